@@ -1,0 +1,3 @@
+"""Batch study runner for an irrigation electrification program."""
+
+__version__ = "0.1.0"

@@ -1,0 +1,149 @@
+"""Rules that need several cells of a row, or another sheet: names, references, what is missing."""
+
+import pandas as pd
+
+from batch.columns import CANDIDATES, FEEDERS, RATES, SHARED_LINES
+from batch.columns.candidates import ENGINES, GENERATOR, ROTARY
+from batch.columns.column import Sheet
+from batch.findings import ERROR, Findings
+from batch.workbook.cells import SheetCells
+from batch.workbook.header import HeaderCell, closest
+
+
+def repeated_names(names: pd.Series, sheet: Sheet, header: HeaderCell, findings: Findings):
+    """An error on each later row of a name that an earlier row of the sheet has."""
+    first_row: dict[str, int] = {}
+    for row, name in names.items():
+        if name is None:
+            continue
+        first = first_row.setdefault(name, row)
+        if first != row:
+            findings.add(
+                "id-repeated", f"{sheet.name}!{header.letter}{row}: {header.column.label} is "
+                f"'{name}', as row {first} already is.", sheet=sheet.name, row=row,
+                column=header.letter, key=header.key, value=name, limit=f"row {first}",
+                candidate_id=name if sheet is CANDIDATES else "")
+
+
+def check_references(candidates: pd.DataFrame, rates: pd.DataFrame, feeders: pd.DataFrame,
+                     shared_lines: pd.DataFrame, cells: dict[str, SheetCells],
+                     findings: Findings) -> pd.DataFrame:
+    """The candidates with the only rate filled in where theirs is blank.
+
+    A name that its sheet does not list, or whose row there has an error, is an error of the
+    candidate; an unlisted feeder is worth a watch, where there is a Feeders sheet.
+    """
+    row_cells = RowCells(candidates, cells[CANDIDATES.name], findings)
+    candidates = _fill_only_rate(candidates, rates, row_cells)
+    for key, table, sheet in (("rate_id", rates, RATES),
+                              ("shared_line_id", shared_lines, SHARED_LINES)):
+        faulty = _faulty_names(table[key], sheet, findings)
+        known = set(table[key].dropna())
+        for row, name in candidates[key].dropna().items():
+            if name not in known:
+                _unknown_name(row_cells, "reference-unknown", row, key, name, known, sheet)
+            elif name in faulty:
+                row_cells.add("reference-faulty", row, key, f"names '{name}', whose row "
+                              f"{faulty[name]} on the {sheet.name} sheet has an error.")
+    known = set(feeders["feeder_id"].dropna())
+    if known:
+        for row, name in candidates["feeder_id"].dropna().items():
+            if name not in known:
+                _unknown_name(row_cells, "feeder-unknown", row, "feeder_id", name, known, FEEDERS)
+    return candidates
+
+
+def _fill_only_rate(candidates, rates, row_cells):
+    key = "rate_id"
+    is_blank = candidates[key].isna()
+    names = rates[key].dropna().unique()
+    if len(names) == 1 and len(rates) == 1:
+        count = int(is_blank.sum())
+        if count:
+            candidates = candidates.assign(**{key: candidates[key].where(~is_blank, names[0])})
+            row_cells.findings.add(
+                "default-used", f"Candidates, {row_cells.column_words(key)}: {count:,} blank "
+                f"cells take the only rate, '{names[0]}'.", sheet=CANDIDATES.name,
+                column=row_cells.letter(key), key=key, value=f"{count} cells", limit=names[0])
+        return candidates
+    for row in candidates.index[is_blank]:
+        if not row_cells.is_faulty(row, key):
+            row_cells.add("value-missing", row, key,
+                          f"is blank, and the Rates sheet holds {len(rates)} rates.",
+                          limit=", ".join(names))
+    return candidates
+
+
+def _unknown_name(row_cells, slug, row, key, name, known, sheet: Sheet):
+    near = closest(name, known)
+    hint = f" Closest is '{near}'." if near else ""
+    row_cells.add(slug, row, key, f"is '{name}', which the {sheet.name} sheet does not list."
+                  + hint, limit=", ".join(sorted(known)[:20]))
+
+
+def _faulty_names(names: pd.Series, sheet: Sheet, findings: Findings) -> dict[str, int]:
+    """Name -> the row of that name that has an error."""
+    rows = findings.rows_with_errors(sheet.name)
+    return {name: row for row, name in names.items() if row in rows and name is not None}
+
+
+class RowCells:
+    """Places of candidate cells by Excel row and key, for findings about them."""
+
+    def __init__(self, candidates: pd.DataFrame, cells: SheetCells, findings: Findings):
+        self.ids = candidates["candidate_id"].to_dict()
+        self.headers = {header.key: header for header in cells.headers if header.column}
+        self.raw = {row: values for row, values in cells.rows}
+        self.findings = findings
+        self.faulty = {(f["row"], f["key"]) for f in findings.rows
+                       if f["sheet"] == CANDIDATES.name and f["severity"] == ERROR}
+
+    def letter(self, key: str) -> str:
+        return self.headers[key].letter if key in self.headers else ""
+
+    def column_words(self, key: str) -> str:
+        label = CANDIDATES.by_key[key].label
+        letter = self.letter(key)
+        return f"column {letter} ({label})" if letter else f"no column '{label}'"
+
+    def is_faulty(self, row: int, key: str) -> bool:
+        """True where the cell already has an error, so that its blank is not one more."""
+        return (row, key) in self.faulty
+
+    def add(self, slug: str, row: int, key: str, text: str, limit=""):
+        """Add a finding about a candidate's cell."""
+        label = CANDIDATES.by_key[key].label
+        place = (f"{CANDIDATES.name}!{self.letter(key)}{row}: {label}" if self.letter(key)
+                 else f"{CANDIDATES.name}, row {row}: {label} (for which there is no column)")
+        value = self.raw[row][self.headers[key].index] if key in self.headers else None
+        self.findings.add(slug, f"{place} {text}", sheet=CANDIDATES.name, row=row,
+                          column=self.letter(key), key=key, value=value, limit=limit,
+                          candidate_id=self.ids.get(row) or "")
+
+
+def check_candidate_rows(candidates: pd.DataFrame, cells: SheetCells, findings: Findings):
+    """What a row lacks, given its other cells. No physics: that is checked on computed values."""
+    row_cells = RowCells(candidates, cells, findings)
+    power = candidates["present_power"]
+    is_fuelled = power.isin([*ENGINES, GENERATOR])
+    missing = candidates.isna()
+
+    depth_and_hours = ("gross_depth_in", "season_hours")
+    _need(row_cells, missing["gross_depth_in"] & missing["season_hours"], "depth-or-hours-missing",
+          depth_and_hours, "is blank, and so are the season hours.")
+    _need(row_cells, is_fuelled & missing["fuel_price_usd"], "fuel-price-missing",
+          ("fuel_price_usd",), "is blank, and the farm burns fuel.")
+    _need(row_cells, (candidates["pipe_length_ft"] > 0) & missing["pipe_diameter_in"],
+          "pipe-diameter-missing", ("pipe_diameter_in",), "is blank, and there is a pipe.")
+    _need(row_cells, (power == ROTARY) & missing["present_demand_kw"], "present-demand-missing",
+          ("present_demand_kw",), "is blank, and the farm runs on a rotary converter.")
+    _need(row_cells, is_fuelled & (candidates["engine_replacement_usd"] > 0)
+          & missing["engine_remaining_yr"], "engine-life-missing", ("engine_remaining_yr",),
+          "is blank, and the engine's price is given.")
+
+
+def _need(row_cells: RowCells, lacks: pd.Series, slug: str, keys: tuple[str, ...], text: str):
+    """Add a finding on the first key's cell, unless one of the keys is faulty already."""
+    for row in lacks.index[lacks]:
+        if not any(row_cells.is_faulty(row, key) for key in keys):
+            row_cells.add(slug, row, keys[0], text)

@@ -1,0 +1,215 @@
+"""The `Candidates` sheet: one row per candidate farm, in the order in which a form is filled."""
+
+from batch.columns.column import Column, Sheet
+
+ENGINES = ("diesel engine", "propane engine", "natural gas engine", "gasoline engine")
+GENERATOR = "diesel generator"
+ROTARY = "rotary converter"
+NO_POWER = "none"
+PRESENT_POWER = (*ENGINES, GENERATOR, ROTARY, NO_POWER)
+CODE_LETTERS = tuple("ABCDEFGHJKLMNPRSTUV")
+
+SINGLE_PHASE_DRIVE = "single-phase drive"
+THREE_PHASE_LINE = "three-phase line"
+SUPPLY_OPTIONS = (SINGLE_PHASE_DRIVE, ROTARY, THREE_PHASE_LINE)
+
+IDENTITY = (
+    Column(key="candidate_id", label="Candidate", group="identity", kind="text", required=True,
+           aliases=("candidate number", "application", "id"), example="EXAMPLE",
+           help="A short name that no other row has; it names the farm's sheet and file."),
+    Column(key="farm_label", label="Farm", group="identity", kind="text",
+           example="This row is an example: delete it",
+           help="How the farm or field is called on reports."),
+    Column(key="feeder_id", label="Feeder", group="identity", kind="text", example="F1",
+           help="The distribution feeder that would serve the farm, as on the Feeders sheet."),
+    Column(key="shared_line_id", label="Shared line", group="identity", kind="text",
+           help="Where several farms would share one line extension: its name, as on the "
+                "Shared lines sheet. Blank: the farm's line is its own."),
+    Column(key="rate_id", label="Rate", group="identity", kind="text", example="IRR",
+           help="The rate the farm would take service under, as on the Rates sheet. Blank is "
+                "allowed where the Rates sheet has one rate only."),
+    Column(key="application_date", label="Application date", group="identity", kind="date",
+           help="The date the application came in."),
+    Column(key="crop", label="Crop", group="identity", kind="text", example="corn",
+           help="The main crop; for the reader only."),
+)
+
+PRESENT_SUPPLY = (
+    Column(key="present_power", label="Present power", group="present supply", kind="choice",
+           required=True, choices=PRESENT_POWER, example="diesel engine",
+           help="What drives the pump today. 'none' is new irrigation."),
+    Column(key="fuel_rate", label="Measured fuel rate", group="present supply", unit="gal/h",
+           fuel_gas_unit="Mcf/h", minimum=0.01, maximum=100, usual=(0.3, 20), example=4.1,
+           help="Fuel burnt per hour, measured at the pump over some days. Gallons per hour; "
+                "thousand cubic feet per hour for natural gas. Blank: computed from the "
+                "pumping plant criteria and the performance rating."),
+    Column(key="fuel_price_usd", label="Fuel price", group="present supply", unit="USD/gal",
+           fuel_gas_unit="USD/Mcf", minimum=0.05, maximum=60, usual=(1, 15), example=3.6,
+           decimals=3,
+           help="Price per gallon delivered to the farm; per thousand cubic feet for natural "
+                "gas. Needed for every engine and generator."),
+    Column(key="generator_kw", label="Generator rating", group="present supply", unit="kW",
+           minimum=3, maximum=1_000, usual=(15, 250), decimals=0,
+           help="Only for a diesel generator without a measured fuel rate: its rating. Blank: "
+                "the listed set that carries the load at three quarters of its rating."),
+    Column(key="engine_upkeep_usd_h", label="Engine upkeep", group="present supply", unit="USD/h",
+           minimum=0, maximum=100, usual=(0.3, 10), default=1.5, example=1.5,
+           source="common practice, no source",
+           help="Oil, filters, repairs and attendance per running hour of the engine."),
+    Column(key="engine_replacement_usd", label="Engine replacement", group="present supply",
+           unit="USD", minimum=0, maximum=500_000, usual=(3_000, 90_000), decimals=0,
+           example=22000,
+           help="Price of the next engine or generator. For new irrigation: of the engine that "
+                "would be bought if electric service were not. Blank: left out, which "
+                "understates the cost of staying with the engine."),
+    Column(key="engine_remaining_yr", label="Engine life left", group="present supply",
+           unit="yr", minimum=0, maximum=40, usual=(0, 20), decimals=0, example=6,
+           help="Years until the present engine would be replaced. Needed with its price."),
+    Column(key="present_demand_kw", label="Present electric demand", group="present supply",
+           unit="kW", minimum=0, maximum=2_000, usual=(3, 200), decimals=1,
+           help="Only for a rotary converter: the demand that the present service already has. "
+                "Added load is counted above it."),
+)
+
+WATER = (
+    Column(key="irrigated_area_acre", label="Irrigated area", group="water", unit="acre",
+           required=True, minimum=0.5, maximum=5_000, usual=(10, 520), decimals=1, example=126,
+           help="Area that the pump waters in the season."),
+    Column(key="gross_depth_in", label="Gross depth per season", group="water", unit="in",
+           minimum=0.1, maximum=150, usual=(3, 60), example=16,
+           help="Water pumped per season as a depth over the area, losses included. This or "
+                "the season hours is needed; with both, they are compared and the hours count."),
+    Column(key="season_hours", label="Pumping hours per season", group="water", unit="h",
+           minimum=1, maximum=8_784, usual=(150, 3_500), decimals=0,
+           help="Hours that the pump runs in a season."),
+    Column(key="flow_gpm", label="Flow", group="water", unit="gal/min", required=True,
+           minimum=5, maximum=20_000, usual=(100, 3_000), decimals=0, example=800,
+           help="Flow of the pump at its working point."),
+    Column(key="pumping_lift_ft", label="Pumping lift", group="water", unit="ft", required=True,
+           minimum=0, maximum=2_500, usual=(3, 800), decimals=1, example=140,
+           help="Height from the pumping water level to the pump's discharge, drawdown "
+                "included."),
+    Column(key="pivot_pressure_psi", label="Pressure at the pivot", group="water", unit="psi",
+           required=True, minimum=0, maximum=250, usual=(8, 90), decimals=1, example=35,
+           help="Pressure needed where the water enters the pivot or the field system."),
+    Column(key="elevation_gain_ft", label="Elevation gain", group="water", unit="ft", default=0,
+           minimum=-1_000, maximum=2_000, usual=(-100, 300), decimals=1,
+           source="level ground assumed",
+           help="Height of the pivot above the pump's discharge; negative where it is below."),
+    Column(key="pipe_length_ft", label="Pipe length", group="water", unit="ft", default=0,
+           minimum=0, maximum=60_000, usual=(0, 8_000), decimals=0, example=1320,
+           source="no supply pipe assumed",
+           help="Length of the pipe from the pump to the pivot."),
+    Column(key="pipe_diameter_in", label="Pipe inside diameter", group="water", unit="in",
+           minimum=0.5, maximum=72, usual=(3, 20), decimals=3, example=8,
+           help="Inside diameter, not the trade size. Needed where there is a pipe."),
+    Column(key="pipe_c", label="Pipe roughness coefficient C", group="water", default=140,
+           minimum=60, maximum=160, usual=(100, 150), decimals=0,
+           source="between new plastic pipe (150) and worn steel (100); common practice",
+           help="Hazen-Williams coefficient of the pipe."),
+    Column(key="pump_efficiency_pct", label="Pump efficiency", group="water", unit="%",
+           default=75, minimum=10, maximum=92, usual=(50, 86), decimals=1,
+           source="pumping plant performance criteria assume a 75 % pump",
+           help="Efficiency of the pump itself at its working point."),
+    Column(key="performance_rating_pct", label="Present plant performance rating",
+           group="water", unit="%", default=77, minimum=15, maximum=140, usual=(45, 110),
+           decimals=0, source="mean of field tests against the pumping plant criteria, "
+           "University of Nebraska extension",
+           help="Work of the present plant per unit of fuel, in percent of the pumping plant "
+                "performance criteria. Used where no fuel rate was measured."),
+)
+
+MACHINE = (
+    Column(key="pump_motor_hp", label="Pump motor nameplate", group="machine", unit="hp",
+           minimum=0.5, maximum=400, usual=(3, 250), decimals=1,
+           help="Rated power of the electric pump motor, where it is already chosen. Blank: "
+                "the next standard rating above the shaft power."),
+    Column(key="motor_efficiency_pct", label="Motor efficiency", group="machine", unit="%",
+           minimum=50, maximum=99, usual=(80, 97), decimals=1,
+           help="Nominal full-load efficiency on the nameplate. Blank: the table value for a "
+                "premium motor of that rating."),
+    Column(key="motor_full_load_a", label="Motor nameplate current", group="machine", unit="A",
+           minimum=0.5, maximum=700, usual=(3, 320), decimals=1,
+           help="Nameplate full-load current at 460 V. It sets the overload and is compared "
+                "with the code's table; conductors and devices follow the table."),
+    Column(key="motor_code_letter", label="Motor code letter", group="machine", kind="choice",
+           choices=CODE_LETTERS,
+           help="Locked-rotor code letter on the nameplate. Blank: the program's letter."),
+    Column(key="is_inverter_duty", label="Inverter-duty motor", group="machine", kind="yes/no",
+           help="yes where the motor's insulation is built for a drive (NEMA MG 1 Part 31). "
+                "Blank: unknown, and the check of the motor's voltage stays not assessed."),
+    Column(key="pivot_length_ft", label="Pivot length", group="machine", unit="ft", minimum=0,
+           maximum=3_500, usual=(300, 1_600), decimals=0, example=1290,
+           help="From the pivot point to the last tower. Blank or 0: no electric pivot."),
+    Column(key="tower_count", label="Towers", group="machine", kind="integer", minimum=0,
+           maximum=40, usual=(1, 20), decimals=0,
+           help="Drive towers of the pivot. Blank: from the length and the program's span."),
+    Column(key="tower_motor_hp", label="Tower motor", group="machine", unit="hp", default=1.0,
+           minimum=0.1, maximum=5, usual=(0.5, 1.5), decimals=2,
+           source="tower motors of 0.5 to 1.5 hp are usual; memory",
+           help="Rating of one tower's drive motor."),
+    Column(key="tower_duty_pct", label="End tower duty", group="machine", unit="%", default=60,
+           minimum=0, maximum=100, usual=(15, 100), decimals=0,
+           source="common practice, no source",
+           help="Share of time that the end tower runs: the setting of the percent timer."),
+    Column(key="booster_hp", label="Booster pump", group="machine", unit="hp", default=0,
+           minimum=0, maximum=40, usual=(0, 10), decimals=1, source="no booster assumed",
+           help="End-gun booster pump on the pivot; 0 where there is none."),
+)
+
+SITE = (
+    Column(key="single_phase_distance_ft", label="Single-phase line to build", group="site",
+           unit="ft", required=True, minimum=0, maximum=100_000, usual=(0, 13_000), decimals=0,
+           example=1850, help="Single-phase primary line to build, from the tap to the "
+                              "transformer."),
+    Column(key="three_phase_distance_ft", label="Distance to three-phase line", group="site",
+           unit="ft", minimum=0, maximum=250_000, usual=(0, 60_000), decimals=0, example=14500,
+           help="Three-phase line to build or rebuild to reach the farm. Blank: the "
+                "three-phase option is not assessed."),
+    Column(key="line_build", label="Line construction", group="site", kind="choice",
+           choices=("overhead", "underground"), default="overhead",
+           source="common practice, no source", help="How the line would be built."),
+    Column(key="primary_kv", label="Primary voltage to ground", group="site", unit="kV",
+           default=7.2, minimum=1.5, maximum=25, usual=(4.1, 20), decimals=2,
+           source="12.47 kV multigrounded systems are the commonest; common practice",
+           help="Voltage of the single-phase primary, line to ground."),
+    Column(key="source_fault_a", label="Fault current at the tap", group="site", unit="A",
+           minimum=10, maximum=30_000, usual=(60, 5_000), decimals=0, example=620,
+           help="Single-phase fault current of the primary where the new line begins. Blank: "
+                "the checks that need the source's strength are not assessed."),
+    Column(key="service_distance_ft", label="Transformer to drive", group="site", unit="ft",
+           default=40, minimum=1, maximum=5_000, usual=(5, 400), decimals=0,
+           source="transformer, meter and drive stand together; common practice",
+           help="Length of the service conductors, one way."),
+    Column(key="motor_lead_ft", label="Drive to pump motor", group="site", unit="ft",
+           minimum=1, maximum=6_000, usual=(5, 900), decimals=0, example=60,
+           help="Cable length from the drive to the pump motor, well depth included for a "
+                "submersible. Blank: the motor's voltage is not assessed."),
+    Column(key="pivot_lead_ft", label="Drive to pivot panel", group="site", unit="ft",
+           minimum=1, maximum=8_000, usual=(5, 3_000), decimals=0, example=1350,
+           help="Cable length from the controls to the pivot's panel. Blank: the pivot panel's "
+                "voltage is not assessed."),
+)
+
+CHOICE = (
+    Column(key="supply_option", label="Supply option", group="money and choice", kind="choice",
+           choices=("auto", *SUPPLY_OPTIONS), default="auto",
+           source="the program takes the cheapest option that fails no check",
+           help="'auto' lets the study choose; otherwise only the named option is judged."),
+    Column(key="other_funding_usd", label="Other funding", group="money and choice", unit="USD",
+           default=0, minimum=0, maximum=1_000_000, usual=(0, 80_000), decimals=0,
+           source="none assumed",
+           help="Grants and other outside money for this farm's project."),
+    Column(key="load_control", label="Load control", group="money and choice", kind="yes/no",
+           default=False, source="none assumed",
+           help="yes where the grower lets the cooperative switch the pump off at system peaks."),
+    Column(key="approved_incentive_usd", label="Approved incentive", group="money and choice",
+           unit="USD", minimum=0, maximum=1_000_000, decimals=2,
+           help="For an audit of an earlier approval: the incentive that was approved."),
+)
+
+CANDIDATES = Sheet(
+    name="Candidates",
+    help="One row per candidate farm. Units may be changed in the header's square brackets.",
+    columns=IDENTITY + PRESENT_SUPPLY + WATER + MACHINE + SITE + CHOICE,
+)

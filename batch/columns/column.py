@@ -1,0 +1,71 @@
+"""What one cell means. Every header, unit, bound, choice and help text stands in a Column, once."""
+
+from dataclasses import dataclass, field
+
+KINDS = ("text", "number", "integer", "choice", "yes/no", "date")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Column:
+    """One column of a sheet, or one key of a key-and-value sheet.
+
+    `minimum` and `maximum` are hard bounds (outside = error); `usual` is the range seen in the
+    field (outside = watch). `fuel_gas_unit` is the unit for natural gas rows, where it differs.
+    `worked` is the arithmetic of a result in terms of other keys; it is printed with a farm's
+    numbers and must give the reported value.
+    """
+
+    key: str
+    label: str
+    group: str
+    help: str
+    kind: str = "number"
+    unit: str = ""
+    required: bool = False
+    default: object = None
+    minimum: float | None = None
+    maximum: float | None = None
+    usual: tuple[float, float] | None = None
+    choices: tuple[str, ...] = ()
+    decimals: int = 2
+    aliases: tuple[str, ...] = ()
+    source: str = ""
+    fuel_gas_unit: str = ""
+    worked: str = ""
+    example: object = None
+
+    def __post_init__(self):
+        if self.kind not in KINDS:
+            raise ValueError(f"{self.key}: unknown kind {self.kind!r}")
+        if (self.kind == "choice") != bool(self.choices):
+            raise ValueError(f"{self.key}: choices go with the kind 'choice'")
+
+    @property
+    def header(self) -> str:
+        """The header as it is printed: label and unit."""
+        if not self.unit:
+            return self.label
+        gas = f" or {self.fuel_gas_unit}" if self.fuel_gas_unit else ""
+        return f"{self.label} [{self.unit}{gas}]"
+
+    @property
+    def is_numeric(self) -> bool:
+        return self.kind in ("number", "integer")
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One sheet of the input workbook: a table of rows, or a list of keys and values."""
+
+    name: str
+    columns: tuple[Column, ...]
+    help: str
+    is_table: bool = True
+    required: bool = True
+    by_key: dict = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self):
+        by_key = {column.key: column for column in self.columns}
+        if len(by_key) != len(self.columns):
+            raise ValueError(f"sheet {self.name}: a key stands twice")
+        object.__setattr__(self, "by_key", by_key)

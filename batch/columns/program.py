@@ -1,0 +1,290 @@
+"""The `Program` sheet: the policy and design limits of one program year.
+
+Here stands what each key means; its value and the clause behind it stand in the year's file in
+`batch/data/rules/`. A value typed in the workbook replaces the year's value for that study.
+"""
+
+from batch.columns.candidates import CODE_LETTERS
+from batch.columns.column import Column, Sheet
+from batch.economics.cost_share import ORDERS
+from batch.economics.incentive import BASES
+
+COST_ITEMS = ("line", "transformer", "service", "drive", "filter", "converter", "starter",
+              "motor change", "engineering")
+NOTHING, REVENUE, MARGIN = "none", "revenue", "margin"
+INCENTIVE_ONLY, INCENTIVE_AND_SHARE = "incentive", "incentive and cooperative share"
+AT_SERVICE, AT_TAP, AT_BOTH = "service terminals", "primary tap", "both"
+
+
+def item_key(item: str) -> str:
+    """A cost item's name as it stands inside keys."""
+    return item.replace(" ", "_")
+
+
+def _number(key, label, unit, low, high, text, decimals=2):
+    return Column(key=key, label=label, group="", unit=unit, minimum=low, maximum=high,
+                  decimals=decimals, help=text)
+
+
+def _choice(key, label, choices, text):
+    return Column(key=key, label=label, group="", kind="choice", choices=choices, help=text)
+
+
+def _grouped(group, *columns):
+    from dataclasses import replace
+
+    return tuple(replace(column, group=group) for column in columns)
+
+
+SERVICE = _grouped(
+    "service and voltage",
+    _number("service_voltage_v", "Service voltage", "V", 200, 600,
+            "Nominal voltage of the service, line to line.", 0),
+    _number("motor_voltage_v", "Motor rated voltage", "V", 200, 600,
+            "Nameplate voltage of the motors.", 0),
+    _number("service_voltage_low_v", "Service voltage, lowest", "V", 150, 600,
+            "Lowest voltage allowed at the service terminals at full load.", 0),
+    _number("service_voltage_high_v", "Service voltage, highest", "V", 150, 700,
+            "Highest voltage allowed at the service terminals at no load.", 0),
+    _number("service_drop_limit_pct", "Service conductor drop limit", "%", 0.5, 10,
+            "Largest voltage drop in the service conductors; they are sized for it.", 1),
+    _number("primary_drop_limit_pct", "New line drop limit", "%", 0.5, 15,
+            "Largest voltage drop in the new primary line.", 1),
+    _number("starting_dip_limit_pct", "Starting dip limit", "%", 0.5, 20,
+            "Largest momentary dip at the tap when the pump motor starts.", 1),
+    _number("starting_dip_service_limit_pct", "Starting dip limit at the service", "%", 1, 40,
+            "Largest momentary dip at the farm's own service while its motor starts.", 1),
+    _number("end_tower_minimum_v", "End tower, lowest voltage", "V", 150, 600,
+            "Lowest voltage at a pivot's end tower at full load.", 0),
+    _number("end_tower_advised_v", "End tower, advised voltage", "V", 150, 600,
+            "Below this voltage at the end tower the check's answer is watch.", 0),
+    _number("tap_voltage_pct", "Voltage at the tap", "%", 90, 106,
+            "Voltage of the existing primary at the tap at peak, in percent of nominal.", 1),
+    _number("source_x_over_r", "X/R of the source at the tap", "", 0.1, 20,
+            "Ratio of reactance to resistance behind the fault current at the tap.", 1),
+    _choice("primary_conductor", "Primary conductor",
+            ("6 ACSR", "4 ACSR", "2 ACSR", "1 ACSR", "1/0 ACSR", "2/0 ACSR", "3/0 ACSR", "4/0 ACSR",
+             "266.8 ACSR", "336.4 ACSR"),
+            "Conductor and neutral of the new primary line."),
+    _number("neutral_spacing_ft", "Phase to neutral spacing", "ft", 1, 15,
+            "Distance between the phase conductor and the neutral of a new line.", 1),
+    _number("phase_spacing_ft", "Phase spacing, three-phase line", "ft", 1, 20,
+            "Geometric mean of the distances between the phases of a new three-phase line.", 2),
+    _number("earth_resistivity_ohm_m", "Earth resistivity", "ohm-m", 1, 10_000,
+            "For the earth return of a single-phase line.", 0),
+)
+
+LOADING = _grouped(
+    "loading",
+    _number("transformer_loading_limit_pct", "Transformer loading limit", "%", 50, 160,
+            "Largest continuous load in percent of rating, after harmonic derating.", 0),
+    _number("transformer_eddy_loss_pu", "Winding eddy loss", "", 0, 0.3,
+            "Eddy loss of the transformer's windings per unit of I2R loss at rated current.", 3),
+    _number("ambient_c", "Ambient temperature", "degC", -10, 70,
+            "Summer ambient temperature for conductors.", 0),
+    _choice("conductor_material", "Service conductor metal", ("copper", "aluminum"),
+            "Metal of the service conductors."),
+    _choice("terminations", "Terminations", ("75 C", "60 C up to 100 A"),
+            "Temperature for which the terminations of the service are marked."),
+    _choice("pivot_cable_size", "Pivot cable size", ("12", "10", "8", "6"),
+            "Copper conductor along the pivot machine."),
+    _choice("conduit", "Service conduit", ("PVC", "aluminum", "steel"),
+            "Conduit of the service conductors."),
+    _number("breaker_pct", "Breaker size", "%", 100, 400,
+            "Inverse-time breaker of a motor circuit, percent of table current.", 0),
+    _number("interrupting_rating_a", "Service device interrupting rating", "A", 1_000, 200_000,
+            "Interrupting rating of the service disconnect.", 0),
+    _number("drive_withstand_a", "Drive short-circuit rating", "A", 1_000, 200_000,
+            "Short-circuit current rating of the drive or controller.", 0),
+)
+
+PUMP_AND_PIVOT = _grouped(
+    "pump and pivot",
+    _number("fittings_allowance_pct", "Fittings allowance", "%", 0, 50,
+            "Added to pipe friction for valves and fittings.", 0),
+    _number("end_gun_allowance_ft", "End gun and overhang allowance", "ft", 0, 250,
+            "Added to the pivot's length when the irrigated area is compared with the circle.", 0),
+    _number("tower_span_ft", "Tower span", "ft", 80, 260,
+            "Pivot length per tower where the towers are not counted.", 0),
+    _number("tower_motor_efficiency_pct", "Tower motor efficiency", "%", 30, 95,
+            "Motor efficiency of tower and booster motors, at their load.", 0),
+    _number("tower_load_pct", "Tower motor load", "%", 10, 150,
+            "Load of a running tower motor in percent of its rating.", 0),
+    _choice("motor_code_letter", "Motor code letter", CODE_LETTERS,
+            "Locked-rotor code letter where the nameplate's is not known."),
+    _number("motor_power_factor_pct", "Motor power factor", "%", 50, 100,
+            "Power factor of the running pump motor on three-phase supply.", 0),
+    _number("locked_rotor_power_factor_pct", "Power factor at start", "%", 5, 80,
+            "Power factor of a motor at standstill.", 0),
+    _number("soft_start_pct", "Soft starter current", "%", 30, 100,
+            "Starting current with a soft starter, percent of locked-rotor current.", 0),
+    Column(key="season_share_pct", label="Season profile", group="", kind="text",
+           help="Share of the season's pumping hours in each month, January to December, as "
+                "twelve numbers with commas that add up to 100."),
+)
+
+DRIVE = _grouped(
+    "drive and converter",
+    _number("single_phase_derating_pct", "Drive derating on single-phase input", "%", 10, 100,
+            "Motor power that a drive built for three-phase input may run on single-phase "
+            "input, percent of its rating. A maker's own rating in Unit costs goes first.", 0),
+    _number("drive_efficiency_pct", "Drive efficiency", "%", 85, 99.5,
+            "Efficiency of the drive at full load.", 1),
+    _number("drive_life_yr", "Drive life", "yr", 1, 40, "Years until a drive is replaced.", 0),
+    _number("drive_ramp_s", "Drive ramp time", "s", 1, 300,
+            "Time from standstill to 60 Hz that the drive is set to.", 0),
+    _number("drive_bus_capacitance_uf_kw", "Drive bus capacitance", "uF/kW", 1, 2_000,
+            "Capacitance of the drive's DC bus per kW of load.", 0),
+    _number("drive_modulation_factor", "Drive modulation factor", "", 0.5, 0.75,
+            "Largest motor voltage (line to line, rms) per volt of DC bus.", 3),
+    _number("drive_rise_time_us", "Drive pulse rise time", "us", 0.01, 10,
+            "Rise time of the drive's output pulses.", 2),
+    _number("motor_voltage_low_pct", "Motor voltage, lowest", "%", 80, 100,
+            "Least voltage that the drive must be able to give, percent of the motor's rating.",
+            0),
+    _number("converter_efficiency_pct", "Rotary converter efficiency", "%", 50, 98,
+            "Efficiency of a rotary phase converter at its load.", 0),
+    _number("converter_idle_loss_pct", "Rotary converter idle loss", "%", 0, 20,
+            "Loss of the converter while it idles, percent of its rating.", 0),
+    _number("converter_power_factor_pct", "Rotary converter power factor", "%", 50, 100,
+            "Power factor at the single-phase input of a loaded rotary converter.", 0),
+    _number("converter_size_factor", "Rotary converter size", "", 0.8, 3,
+            "Converter rating in hp per hp of the motors it feeds.", 2),
+    _number("single_phase_start_limit_hp", "Largest single-phase start", "hp", 1, 100,
+            "Largest motor or converter that may start across the line on single-phase "
+            "service.", 0),
+    _number("output_reactor_lead_ft", "Lead length for an output reactor", "ft", 10, 2_000,
+            "Motor leads longer than this get an output reactor.", 0),
+    _number("dvdt_filter_lead_ft", "Lead length for a dV/dt filter", "ft", 10, 3_000,
+            "Motor leads longer than this get a dV/dt filter.", 0),
+    _number("sine_filter_lead_ft", "Lead length for a sine filter", "ft", 10, 5_000,
+            "Motor leads longer than this get a sine filter.", 0),
+    _number("layout_limit_ft", "Compact layout limit", "ft", 10, 5_000,
+            "Longest total of service and motor leads at which transformer, meter, drive and "
+            "motor are said to stand together.", 0),
+)
+
+HARMONICS = _grouped(
+    "harmonics",
+    _choice("harmonic_limit_point", "Harmonic limits apply at", (AT_SERVICE, AT_TAP, AT_BOTH),
+            "Where voltage distortion is judged."),
+    _number("voltage_thd_service_limit_pct", "Voltage THD at the service", "%", 1, 20,
+            "Largest total voltage distortion at the service terminals.", 1),
+    _number("voltage_harmonic_service_limit_pct", "Single voltage harmonic at the service", "%",
+            1, 20, "Largest single voltage harmonic at the service terminals.", 1),
+    _number("voltage_thd_tap_limit_pct", "Voltage THD at the tap", "%", 0.5, 20,
+            "Largest total voltage distortion at the primary tap.", 1),
+    _number("voltage_harmonic_tap_limit_pct", "Single voltage harmonic at the tap", "%", 0.5, 20,
+            "Largest single voltage harmonic at the primary tap.", 1),
+    Column(key="current_limits_apply", label="Current limits apply", group="", kind="yes/no",
+           help="yes where the demand distortion of the farm's current is judged against the "
+                "Isc/IL rows; no where voltage distortion alone decides."),
+)
+
+COST_SHARE = _grouped(
+    "cost sharing",
+    _choice("share_order", "Order of operations", ORDERS,
+            "Whether free feet and dollars come off before or after the percent split."),
+    _number("line_free_single_phase_ft", "Free single-phase line", "ft", 0, 50_000,
+            "Feet of single-phase line that the cooperative builds at no charge.", 0),
+    _number("line_free_three_phase_ft", "Free three-phase line", "ft", 0, 50_000,
+            "Feet of three-phase line that the cooperative builds at no charge.", 0),
+    _number("transformer_free_kva", "Free transformer size", "kVA", 0, 5_000,
+            "Transformers up to this size are at no charge; the price above it is shared.", 0),
+    _choice("allowance_basis", "Allowance basis", (NOTHING, REVENUE, MARGIN),
+            "Whether the cooperative also pays some years of revenue or margin towards the "
+            "member's share of cooperative-side work."),
+    _number("allowance_years", "Allowance years", "yr", 0, 20,
+            "Years of revenue or margin in that allowance.", 1),
+    _number("overhead_adder_pct", "Overhead adder", "%", 0, 60,
+            "Added to every cost for the cooperative's overhead.", 1),
+    *(column for item in COST_ITEMS for column in (
+        _number(f"share_{item_key(item)}_member_pct", f"Member's share of {item}", "%", 0, 100,
+                f"Percent of the {item} cost, after free feet and dollars, that the member "
+                "pays.", 1),
+        _number(f"share_{item_key(item)}_free_usd", f"Free dollars for {item}", "USD", 0, 500_000,
+                f"Dollars of {item} cost that the cooperative pays before the split.", 0),
+        _number(f"share_{item_key(item)}_cap_usd", f"Cooperative's cap for {item}", "USD", 0,
+                10_000_000,
+                f"The most that the cooperative pays for {item}; the member pays the rest.", 0),
+    )),
+    _number("contribution_months", "Contribution paid over", "month", 0, 240,
+            "Months over which the member may pay the contribution; 0 is at once.", 0),
+    _number("contribution_interest_pct", "Interest on contributions", "%", 0, 25,
+            "Yearly interest on a contribution paid over months.", 2),
+)
+
+INCENTIVE = _grouped(
+    "incentive",
+    _choice("incentive_basis", "Incentive formula", BASES,
+            "What the incentive is counted on."),
+    _number("incentive_amount", "Incentive amount", "", 0, 1_000_000,
+            "USD per farm, USD per motor hp, USD per added kW, or percent of eligible cost, as "
+            "the formula says."),
+    Column(key="incentive_tiers", label="Incentive tiers", group="", kind="text",
+           help="For tiers: 'up to kW: USD per kW' pairs, as in '20: 150, 50: 120, 100: 80'."),
+    Column(key="incentive_eligible_items", label="Eligible cost items", group="", kind="text",
+           help="For a percent of cost: the cost items that count, with commas."),
+    _number("incentive_minimum_usd", "Least incentive", "USD", 0, 500_000,
+            "A qualifying farm gets at least this.", 0),
+    _number("incentive_maximum_usd", "Largest incentive", "USD", 0, 1_000_000,
+            "The formula's result is cut to this.", 0),
+    _number("farm_cap_usd", "Cap per farm", "USD", 0, 5_000_000,
+            "The most that one farm may receive as incentive and cooperative share together.", 0),
+    _choice("incentive_cost_counts", "Ranking counts", (INCENTIVE_ONLY, INCENTIVE_AND_SHARE),
+            "What is divided by the added kW in the ranking."),
+    _number("administration_usd", "Administration per farm", "USD", 0, 50_000,
+            "The cooperative's cost of handling one application.", 0),
+)
+
+CRITERIA = _grouped(
+    "program criteria",
+    _number("minimum_added_load_kw", "Least added load", "kW", 0, 500,
+            "A smaller added load does not qualify.", 1),
+    _number("maximum_cooperative_payback_yr", "Longest cooperative payback", "yr", 1, 60,
+            "A longer payback of the cooperative's outlay does not qualify.", 1),
+    _number("maximum_member_payback_yr", "Longest member payback", "yr", 1, 60,
+            "A longer payback for the member is a condition: the member must confirm.", 1),
+)
+
+ECONOMICS = _grouped(
+    "economics",
+    _number("study_years", "Study years", "yr", 1, 50, "Years of the cash flows.", 0),
+    _number("discount_rate_cooperative_pct", "Cooperative discount rate", "%", 0, 20,
+            "Nominal yearly rate for the cooperative."),
+    _number("discount_rate_member_pct", "Member discount rate", "%", 0, 30,
+            "Nominal yearly rate for the member."),
+    _number("fuel_escalation_pct", "Fuel price escalation", "%", -5, 15, "Per year, nominal."),
+    _number("rate_escalation_pct", "Retail rate escalation", "%", -5, 15, "Per year, nominal."),
+    _number("wholesale_escalation_pct", "Wholesale price escalation", "%", -5, 15,
+            "Per year, nominal."),
+    _number("upkeep_escalation_pct", "Upkeep and equipment escalation", "%", -5, 15,
+            "Per year, nominal."),
+    _number("engine_life_yr", "Engine life", "yr", 1, 50,
+            "Years from one engine or generator to the next.", 0),
+    _number("electric_upkeep_pct", "Upkeep of electric equipment", "%", 0, 10,
+            "Yearly upkeep in percent of member-side equipment cost.", 1),
+    _number("carrying_cost_pct", "Carrying cost of plant", "%", 0, 20,
+            "The cooperative's yearly operation, maintenance, taxes and insurance in percent of "
+            "the plant that it built.", 1),
+)
+
+ENVIRONMENT = _grouped(
+    "environment",
+    _number("co2_diesel_kg_gal", "CO2 of diesel", "kg/gal", 5, 15, "Per gallon burnt."),
+    _number("co2_propane_kg_gal", "CO2 of propane", "kg/gal", 3, 10, "Per gallon burnt."),
+    _number("co2_gasoline_kg_gal", "CO2 of gasoline", "kg/gal", 5, 12, "Per gallon burnt."),
+    _number("co2_natural_gas_kg_mcf", "CO2 of natural gas", "kg/Mcf", 30, 80,
+            "Per thousand cubic feet burnt."),
+    _number("co2_grid_lb_mwh", "CO2 of grid energy", "lb/MWh", 0, 3_000,
+            "Per MWh delivered to the distribution system.", 1),
+)
+
+PROGRAM = Sheet(
+    name="Program",
+    is_table=False,
+    required=False,
+    help="The rules of the program year. Type a value to replace the year's; blank keeps it.",
+    columns=(SERVICE + LOADING + PUMP_AND_PIVOT + DRIVE + HARMONICS + COST_SHARE + INCENTIVE
+             + CRITERIA + ECONOMICS + ENVIRONMENT),
+)

@@ -1,0 +1,46 @@
+"""The `Unit costs` sheet: one price per line, by item, construction, phases and size."""
+
+from batch.columns.column import Column, Sheet
+
+LINE, LINE_FIXED, TRANSFORMER = "line", "line job", "transformer"
+METER, SERVICE = "meter and service", "service conductor"
+DRIVE, CONVERTER = "drive", "rotary converter"
+STARTER, SOFT_STARTER = "across-the-line starter", "soft starter"
+REACTOR_3, REACTOR_5, CHOKE = "line reactor 3 %", "line reactor 5 %", "DC choke"
+TUNED_FILTER, FRONT_END = "tuned filter", "active front end"
+OUTPUT_REACTOR, DVDT, SINE = "output reactor", "dV/dt filter", "sine filter"
+MOTOR, ENGINEERING = "motor change", "engineering"
+
+ITEMS = (LINE, LINE_FIXED, TRANSFORMER, METER, SERVICE, DRIVE, REACTOR_3, REACTOR_5,
+         CHOKE, TUNED_FILTER, FRONT_END, OUTPUT_REACTOR, DVDT, SINE, CONVERTER, STARTER,
+         SOFT_STARTER, MOTOR, ENGINEERING)
+
+UNIT_COSTS = Sheet(
+    name="Unit costs",
+    help="Installed prices. Sized items: the first listed size not below the needed one is "
+         "priced; beyond the largest, the option is not assessed.",
+    columns=(
+        Column(key="item", label="Item", group="price", kind="choice", choices=ITEMS,
+               required=True, help="What is priced."),
+        Column(key="line_build", label="Construction", group="price", kind="choice",
+               choices=("overhead", "underground"),
+               help="For lines: overhead or underground. Blank: both."),
+        Column(key="phases", label="Phases", group="price", kind="integer", minimum=1, maximum=3,
+               decimals=0, help="1 or 3. Blank: both."),
+        Column(key="size", label="Size", group="price", minimum=0, maximum=5_000, decimals=1,
+               help="kVA for transformers (of the whole bank for three phases), A for service "
+                    "conductors, hp for all else. Blank: one price for every size."),
+        Column(key="price_usd", label="Price", group="price", unit="USD", required=True,
+               minimum=0, maximum=2_000_000,
+               help="Installed price in US dollars: per foot for lines and service conductors, "
+                    "each for all else."),
+        Column(key="single_phase_hp", label="Maker's single-phase rating", group="price",
+               unit="hp", minimum=0.5, maximum=500, decimals=1,
+               help="For drives: the motor power the maker allows on single-phase input. "
+                    "Blank: the program's derating of the drive's size."),
+        Column(key="price_year", label="Year of the price", group="price", kind="integer",
+               minimum=2000, maximum=2100, decimals=0, help="Year in which the price was taken."),
+        Column(key="price_source", label="Source", group="price", kind="text",
+               help="Quotation, stores price or contract."),
+    ),
+)

@@ -1,0 +1,399 @@
+"""Money over the years: flows, present value, rate of return, payback, break-even.
+
+Convention of all functions here, to be printed with their results: prices are those of the base
+date; year 0 is the day of the investment and is not discounted; yearly amounts fall at the end of
+years 1 to N, so the first of them has escalated and is discounted by one year. A spreadsheet's
+NPV() differs: it discounts its first value by a year.
+The discount rate and the escalations are either all nominal or all real.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+# Growth factors 1 + r at which the search for a rate of return looks: -99 % to 99,900 %.
+GROWTH_GRID = np.geomspace(0.01, 1000, 600)
+BISECTIONS = 60
+
+
+@dataclass(frozen=True)
+class RateOfReturn:
+    """Rate of return per candidate.
+
+    irr_pct : array (n,) [%/yr]; NaN where there is no root, or more than one
+    several_roots : array (n,) [yes/no]
+    """
+    irr_pct: np.ndarray
+    several_roots: np.ndarray
+
+
+def yearly_flow_usd(*, base_amount_usd_yr, escalation_pct, study_years):
+    """A yearly amount over the study, escalated from its base-date price [USD].
+
+    Parameters
+    ----------
+    base_amount_usd_yr : array (n,) [USD/yr]; at base-date prices
+    escalation_pct : array (n,) [%/yr]
+    study_years : int [yr]
+
+    Returns
+    -------
+    array (n, study_years + 1) [USD]; column t is year t, year 0 is zero
+
+    Equation: flow_t = base x (1 + e / 100)^t for t = 1 ... N
+    Sources: NIST Handbook 135, Life Cycle Costing Manual for the Federal Energy Management
+    Program (base-date prices, end-of-year flows).
+    """
+    year = np.arange(study_years + 1)
+    growth = _column(1 + np.asarray(escalation_pct, float) / 100) ** year
+    return np.where(year == 0, 0 * growth, _column(base_amount_usd_yr) * growth)
+
+
+def replacement_flow_usd(*, replacement_usd, first_replacement_yr, replacement_life_yr,
+                         escalation_pct, study_years):
+    """Cost of replacing a piece of equipment in the years in which it wears out [USD].
+
+    A replacement that would fall on or after the end of the study is not made. A remaining life
+    inside a year puts the replacement at the end of that year.
+
+    Parameters
+    ----------
+    replacement_usd : array (n,) [USD]; at base-date prices
+    first_replacement_yr : array (n,) [yr]; remaining life today; infinite = never
+    replacement_life_yr : array (n,) [yr]; life of each new unit, above zero
+    escalation_pct : array (n,) [%/yr]
+    study_years : int [yr]
+
+    Returns
+    -------
+    array (n, study_years + 1) [USD]; column t is year t
+
+    Equation: cost x (1 + e / 100)^t x replacements due in year t
+    Sources: NIST Handbook 135 (capital replacement costs).
+    """
+    year = np.arange(study_years + 1)
+    first = np.maximum(np.ceil(_column(first_replacement_yr)), 0)
+    life = _column(replacement_life_yr)
+    due_by_year = np.maximum(np.floor((year - first) / np.where(life > 0, life, np.nan)) + 1, 0)
+    due = np.diff(due_by_year, axis=-1, prepend=0.0)
+    growth = _column(1 + np.asarray(escalation_pct, float) / 100) ** year
+    flow = _column(replacement_usd) * growth * due
+    return np.where(year < study_years, flow, 0 * flow)
+
+
+def residual_value_usd(*, asset_cost_usd, asset_life_yr, first_replacement_yr, study_years):
+    """Value left at the end of the study by straight-line depreciation [USD], base-date prices.
+
+    Parameters
+    ----------
+    asset_cost_usd : array (n,) [USD]; of one unit
+    asset_life_yr : array (n,) [yr]
+    first_replacement_yr : array (n,) [yr]; the asset's life for one bought in year 0; infinite for
+        one that is never replaced
+    study_years : int [yr]
+
+    Returns
+    -------
+    array (n,) [USD]; of the unit in use at the end; never below zero
+
+    Equation: value = cost x (1 - age / life)
+    Sources: NIST Handbook 135 (residual values, prorated by remaining life).
+    """
+    life = np.asarray(asset_life_yr, float)
+    first = np.ceil(np.asarray(first_replacement_yr, float))
+    # Replacements come strictly before the end, as in `replacement_flow_usd`.
+    is_replaced = first < study_years
+    since_first = study_years - np.where(is_replaced, first, 0)
+    age_replaced = since_first - life * (np.ceil(since_first / life) - 1)
+    first_age = np.maximum(study_years - (first - life), 0)
+    age = np.where(is_replaced, age_replaced, np.where(np.isinf(first), study_years, first_age))
+    value = np.asarray(asset_cost_usd, float) * np.maximum(1 - age / life, 0)
+    return np.where(np.isnan(first), np.nan, value)
+
+
+def real_discount_rate_pct(*, nominal_rate_pct, inflation_pct):
+    """Real discount rate that goes with a nominal one [%/yr].
+
+    Parameters
+    ----------
+    nominal_rate_pct : array (n,) [%/yr]
+    inflation_pct : array (n,) [%/yr]
+
+    Returns
+    -------
+    array (n,) [%/yr]
+
+    Equation: 1 + real = (1 + nominal) / (1 + inflation)
+    Sources: NIST Handbook 135 (real and nominal discount rates).
+    """
+    growth = (1 + np.asarray(nominal_rate_pct, float) / 100) / (
+        1 + np.asarray(inflation_pct, float) / 100)
+    return (growth - 1) * 100
+
+
+def npv_usd(*, flow_usd, discount_rate_pct):
+    """Net present value at year 0 [USD].
+
+    Parameters
+    ----------
+    flow_usd : array (n, years + 1) [USD]; year 0 first
+    discount_rate_pct : array (n,) [%/yr]
+
+    Returns
+    -------
+    array (n,) [USD]
+
+    Equation: NPV = sum of flow_t / (1 + d)^t, t = 0 ... N
+    Sources: engineering-economics texts; numpy-financial `npv` is the reference and holds the
+    tested example.
+    """
+    flow = np.asarray(flow_usd, float)
+    growth = _column(1 + np.asarray(discount_rate_pct, float) / 100)
+    return (flow / growth ** np.arange(flow.shape[-1])).sum(axis=-1)
+
+
+def npv_standard_deviation_usd(*, flow_deviation_usd, discount_rate_pct, year_correlation):
+    """Standard deviation of a net present value whose yearly flows are uncertain [USD].
+
+    Parameters
+    ----------
+    flow_deviation_usd : array (n, years + 1) [USD]; standard deviation per year, year 0 first
+    discount_rate_pct : array (n,) [%/yr]
+    year_correlation : array (n,) [1]; between any two years: 0 independent, 1 one price for all
+
+    Returns
+    -------
+    array (n,) [USD]
+
+    Equation: variance = (1 - r) sum s_t^2 + r (sum s_t)^2, s_t the discounted deviations
+    Sources: variance of a sum; a textbook exercise of four years is tested.
+    """
+    deviation = np.asarray(flow_deviation_usd, float)
+    growth = _column(1 + np.asarray(discount_rate_pct, float) / 100)
+    discounted = deviation / growth ** np.arange(deviation.shape[-1])
+    correlation = np.asarray(year_correlation, float)
+    return np.sqrt((1 - correlation) * (discounted**2).sum(axis=-1)
+                   + correlation * discounted.sum(axis=-1) ** 2)
+
+
+def internal_rate_of_return(*, flow_usd):
+    """Rate at which the net present value is zero [%/yr].
+
+    The value is taken at 600 rates from -99 % to 99,900 %. One change of sign is a root, which is
+    then halved down to. Flows with more than one have several rates of return, and none of them
+    is reported. Two roots closer together than a step of the grid (2 % of 1 + r) are not seen.
+
+    Parameters
+    ----------
+    flow_usd : array (n, years + 1) [USD]; year 0 first
+
+    Returns
+    -------
+    RateOfReturn, arrays (n,)
+
+    Equation: sum of flow_t / (1 + r)^t = 0
+    Sources: engineering-economics texts; numpy-financial `irr` is the reference and holds the
+    tested example.
+    """
+    flow = np.asarray(flow_usd, float)
+    roots = np.zeros(flow.shape[:-1], int)
+    low, high = np.full(roots.shape, np.nan), np.full(roots.shape, np.nan)
+    last_sign, last_growth = np.zeros(roots.shape), np.full(roots.shape, np.nan)
+    for growth in GROWTH_GRID:
+        sign = np.sign(_value_at_growth(flow, growth))
+        changes = last_sign * sign < 0
+        is_first_root = changes & (roots == 0)
+        low, high = np.where(is_first_root, last_growth, low), np.where(is_first_root, growth, high)
+        roots = roots + changes
+        last_growth = np.where(sign == 0, last_growth, growth)
+        last_sign = np.where(sign == 0, last_sign, sign)
+
+    sign_low = np.sign(_value_at_growth(flow, low))
+    for _ in range(BISECTIONS):
+        middle = (low + high) / 2
+        is_left_of_root = np.sign(_value_at_growth(flow, middle)) == sign_low
+        low, high = np.where(is_left_of_root, middle, low), np.where(is_left_of_root, high, middle)
+    rate = ((low + high) / 2 - 1) * 100
+    return RateOfReturn(np.where(roots == 1, rate, np.nan), roots > 1)
+
+
+def payback_yr(*, flow_usd, discount_rate_pct):
+    """Years until the flows, discounted, first add up to zero; simple payback at a rate of 0 [yr].
+
+    Within a year the flow is taken as even, so the year is interpolated. Looks at the first
+    crossing only: a later replacement may bring the sum below zero again.
+
+    Parameters
+    ----------
+    flow_usd : array (n, years + 1) [USD]; year 0 first
+    discount_rate_pct : array (n,) [%/yr]; 0 for simple payback
+
+    Returns
+    -------
+    array (n,) [yr]; 0 where nothing is to be paid back; NaN where it never is within the study
+
+    Equation: t such that sum to t of flow / (1 + d)^t = 0
+    Sources: engineering-economics text, discounted payback of 5,000 by 2,000 a year, which is
+    also the tested case.
+    """
+    flow = np.asarray(flow_usd, float)
+    growth = _column(1 + np.asarray(discount_rate_pct, float) / 100)
+    discounted = flow / growth ** np.arange(flow.shape[-1])
+    balance = discounted[..., 0]
+    payback = np.where(balance >= 0, 0.0, np.nan)
+    for year in range(1, flow.shape[-1]):
+        amount = discounted[..., year]
+        crosses = np.isnan(payback) & (balance < 0) & (balance + amount >= 0)
+        part = -balance / np.where(crosses, amount, 1.0)
+        payback = np.where(crosses, year - 1 + part, payback)
+        balance = balance + amount
+    return np.where(np.isnan(flow).any(axis=-1), np.nan, payback)
+
+
+def simple_payback_yr(*, first_cost_usd, yearly_saving_usd):
+    """First cost over the saving of a year at base-date prices [yr], the trade's quick figure.
+
+    Parameters
+    ----------
+    first_cost_usd : array (n,) [USD]
+    yearly_saving_usd : array (n,) [USD/yr]
+
+    Returns
+    -------
+    array (n,) [yr]; 0 where there is no cost; NaN where there is a cost and no saving
+
+    Equation: payback = first cost / yearly saving
+    Sources: engineering-economics texts; Georgia extension example in the farm press, 2008.
+    """
+    cost = np.asarray(first_cost_usd, float)
+    saving = np.asarray(yearly_saving_usd, float)
+    payback = cost / np.where(saving > 0, saving, np.nan)
+    return np.where((cost <= 0) & ~np.isnan(saving), 0.0, payback)
+
+
+def single_present_value_factor(*, discount_rate_pct, years):
+    """Present value of 1 paid at the end of a year (SPV) [1].
+
+    Parameters
+    ----------
+    discount_rate_pct : array (n,) [%/yr]
+    years : array (n,) [yr]
+
+    Returns
+    -------
+    array (n,) [1]
+
+    Equation: SPV = 1 / (1 + d)^N
+    Sources: NIST Handbook 135, discount factors; its 3 %, 15 years value is tested.
+    """
+    return (1 + np.asarray(discount_rate_pct, float) / 100) ** -np.asarray(years, float)
+
+
+def modified_uniform_present_value_factor(*, discount_rate_pct, escalation_pct, years):
+    """Present value of a yearly 1 at base-date prices that escalates (UPV*) [1].
+
+    Without escalation this is the uniform present value factor (UPV).
+
+    Parameters
+    ----------
+    discount_rate_pct : array (n,) [%/yr]
+    escalation_pct : array (n,) [%/yr]
+    years : array (n,) [yr]
+
+    Returns
+    -------
+    array (n,) [1]
+
+    Equation: UPV* = sum of q^t, t = 1 ... N, q = (1 + e) / (1 + d); = q (1 - q^N) / (1 - q)
+    Sources: NIST Handbook 135, discount factors; its 3 %, 15 years values are tested.
+    """
+    years = np.asarray(years, float)
+    ratio = ((1 + np.asarray(escalation_pct, float) / 100)
+             / (1 + np.asarray(discount_rate_pct, float) / 100))
+    other_ratio = np.where(ratio == 1, 0.5, ratio)
+    return np.where(ratio == 1, years, other_ratio * (1 - other_ratio**years) / (1 - other_ratio))
+
+
+def equivalent_annual_usd(*, present_value_usd, discount_rate_pct, years):
+    """Equal yearly amount with the same present value [USD/yr], for instance a carrying cost.
+
+    Parameters
+    ----------
+    present_value_usd : array (n,) [USD]
+    discount_rate_pct : array (n,) [%/yr]
+    years : array (n,) [yr]
+
+    Returns
+    -------
+    array (n,) [USD/yr]
+
+    Equation: amount = present value / UPV
+    Sources: engineering-economics texts (capital recovery); numpy-financial `pmt` is the reference.
+    """
+    return np.asarray(present_value_usd, float) / modified_uniform_present_value_factor(
+        discount_rate_pct=discount_rate_pct, escalation_pct=0.0, years=years)
+
+
+def breakeven_linear(*, value_at_zero, value_per_unit):
+    """Where a straight line crosses zero: break-even fuel price, distance or hours [unit of x].
+
+    Valid for a value that is a straight line in x, as the NPV is in the fuel price.
+
+    Parameters
+    ----------
+    value_at_zero : array (n,) [USD]; value with x = 0
+    value_per_unit : array (n,) [USD per unit of x]
+
+    Returns
+    -------
+    array (n,) [unit of x]; NaN for a flat line; negative where the crossing lies below zero
+
+    Equation: x = -value at zero / value per unit
+    Sources: algebra.
+    """
+    slope = np.asarray(value_per_unit, float)
+    return -np.asarray(value_at_zero, float) / np.where(slope == 0, np.nan, slope)
+
+
+def breakeven_piecewise(*, x_points, value_points):
+    """Smallest x at which a value of straight pieces rises from below zero to zero [unit of x].
+
+    Exact where the points hold every kink, as the hours at which an energy block is used up.
+
+    Parameters
+    ----------
+    x_points : array (k,) or (n, k) [unit of x]; rising
+    value_points : array (n, k) [USD]; value at each point
+
+    Returns
+    -------
+    array (n,) [unit of x]; the first point where the value is zero or more there already; NaN
+    where it stays below zero, or a value up to the crossing is unknown
+
+    Equation: x = x1 - v1 (x2 - x1) / (v2 - v1) in the piece with v1 < 0 <= v2
+    Sources: algebra.
+    """
+    value = np.asarray(value_points, float)
+    x = np.broadcast_to(np.asarray(x_points, float), value.shape)
+    crossing = np.where(value[..., 0] >= 0, x[..., 0], np.nan)
+    known = ~np.isnan(value[..., 0])
+    for right in range(1, value.shape[-1]):
+        low, high = value[..., right - 1], value[..., right]
+        known = known & ~np.isnan(high)
+        crosses = known & np.isnan(crossing) & (low < 0) & (high >= 0)
+        part = -low / np.where(crosses, high - low, 1.0)
+        on_line = x[..., right - 1] + part * (x[..., right] - x[..., right - 1])
+        crossing = np.where(crosses, on_line, crossing)
+    return crossing
+
+
+def _column(value):
+    return np.asarray(value, float)[..., np.newaxis]
+
+
+def _value_at_growth(flow, growth):
+    """Present value at growth factors 1 + r, by nested multiplication."""
+    value = np.zeros(flow.shape[:-1])
+    for year in range(flow.shape[-1] - 1, -1, -1):
+        value = value / growth + flow[..., year]
+    return value

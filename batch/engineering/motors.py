@@ -1,0 +1,87 @@
+"""Pump, tower and booster motors: rating, current, input power."""
+
+import numpy as np
+
+KW_PER_HP = 0.7457  # 550 ft lbf/s, rounded as the trade prints it
+
+
+def motor_input_kw(*, shaft_power_hp, motor_efficiency_pct):
+    """Electric input of a motor that gives that shaft power [kW].
+
+    The nominal full-load efficiency is used; from half to full load it moves by about a point.
+
+    Parameters
+    ----------
+    shaft_power_hp : array (n,) [hp]
+    motor_efficiency_pct : array (n,) [%], above 0
+
+    Returns
+    -------
+    array (n,) [kW]
+
+    Equation: P = 0.7457 hp / efficiency.
+    Sources: definition of the horsepower; published case: Southeast extension cost example of
+    1.18 hp-hours per kWh (75 % pump excluded: 0.88 / 0.7457).
+    """
+    return KW_PER_HP * shaft_power_hp / (np.asarray(motor_efficiency_pct, float) / 100)
+
+
+def small_motors_kw(*, motor_count, motor_hp, load_pct, motor_efficiency_pct, duty):
+    """Mean electric input of several small motors that run part of the time [kW].
+
+    Parameters
+    ----------
+    motor_count : array (n,) [-]
+    motor_hp : array (n,) [hp], rating of one
+    load_pct : scalar or array [%] of the rating while it runs
+    motor_efficiency_pct : scalar or array [%], above 0
+    duty : array (n,) [-], mean share of time that they run
+
+    Returns
+    -------
+    array (n,) [kW]
+
+    Equation: P = count 0.7457 hp load duty / efficiency. Sources: definition; common practice.
+    """
+    return (motor_count * KW_PER_HP * motor_hp * (load_pct / 100) * duty
+            / (motor_efficiency_pct / 100))
+
+
+def continuous_motor_group_a(*, largest_a, others_a, others_share):
+    """Current that conductors of a motor group must carry [A].
+
+    Parameters
+    ----------
+    largest_a : array (n,) [A], table current of the largest motor
+    others_a : array (n,) [A], sum of the currents of the rest
+    others_share : scalar [-], 1.0 for motors in general (NEC 430.24), 0.60 for a center-pivot
+        machine (NEC 675.22(A))
+
+    Returns
+    -------
+    array (n,) [A]
+
+    Equation: I = 1.25 largest + share x rest.
+    Sources: NEC 2023, 430.24; 675.22(A) (memory).
+    """
+    return 1.25 * largest_a + others_share * others_a
+
+
+def power_current_a(*, power_kw, voltage_v, power_factor, phases):
+    """Line current of a load [A].
+
+    Parameters
+    ----------
+    power_kw : array (n,) [kW]
+    voltage_v : array (n,) [V], line to line
+    power_factor : array (n,) [-], true power factor, above 0
+    phases : array (n,) [-], 1 or 3
+
+    Returns
+    -------
+    array (n,) [A]
+
+    Equation: I = 1000 P / (V pf), over sqrt(3) for three phases. Sources: circuit theory.
+    """
+    per_phase = np.where(np.asarray(phases) == 3, np.sqrt(3), 1.0)
+    return 1000 * power_kw / (voltage_v * power_factor * per_phase)

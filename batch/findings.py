@@ -1,0 +1,301 @@
+"""Findings: what is wrong, or worth saying, about one cell, row or study. Data, never loose text.
+
+The catalogue fixes what each slug means, for ever; a slug is never used again for another thing.
+`judge` is the only place where a computed value is held against a limit.
+"""
+
+from collections import Counter
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+
+ERROR, WATCH, NOTE = "error", "watch", "note"
+MEETS, FAILS, NOT_ASSESSED = "meets", "fails", "not assessed"
+ANSWERS = (MEETS, WATCH, FAILS, NOT_ASSESSED)
+
+
+@dataclass(frozen=True)
+class Kind:
+    """One kind of finding: how grave it is, what it means, and how it is mended."""
+
+    severity: str
+    title: str
+    cause: str
+    remedy: str
+
+
+CATALOGUE = {
+    # Cells
+    "value-missing": Kind(
+        ERROR, "A needed value is missing",
+        "The cell is blank and the study cannot go on without it.", "Fill the cell."),
+    "not-a-number": Kind(
+        ERROR, "Not a number", "The cell holds text where a number is needed.",
+        "Type a plain number; the unit stands in the header."),
+    "not-a-whole-number": Kind(
+        ERROR, "Not a whole number", "The cell holds a fraction where a count is needed.",
+        "Type a whole number."),
+    "not-yes-or-no": Kind(
+        ERROR, "Neither yes nor no", "The cell holds something else than yes or no.",
+        "Type yes or no."),
+    "not-a-date": Kind(
+        ERROR, "Not a date", "The cell holds no date.", "Type a date, as in 2026-04-30."),
+    "date-in-number-cell": Kind(
+        ERROR, "A date where a number is needed",
+        "The cell is formatted as a date, so that its number reads as a day.",
+        "Set the cell's format to General and type the number again."),
+    "number-in-date-cell": Kind(
+        ERROR, "A number where a date is needed", "The cell holds a plain number.",
+        "Type a date, as in 2026-04-30."),
+    "unknown-choice": Kind(
+        ERROR, "Not one of the choices", "The word is not on the list for this column.",
+        "Pick a word from the list."),
+    "choice-corrected": Kind(
+        NOTE, "A word was read as its closest choice",
+        "Only capitals, blanks or marks differ from the listed word.", "Nothing to do."),
+    "below-minimum": Kind(
+        ERROR, "Below the least possible value", "The value cannot be right.",
+        "Check the value and its unit."),
+    "above-maximum": Kind(
+        ERROR, "Above the largest possible value", "The value cannot be right.",
+        "Check the value and its unit."),
+    "unusual-value": Kind(
+        WATCH, "Outside the usual range", "The value is possible but rarely seen.",
+        "Check the value and its unit; leave it if it is right."),
+    "excel-error": Kind(
+        ERROR, "The cell holds a spreadsheet error", "A formula failed, as in #DIV/0!.",
+        "Mend the formula or type the value."),
+    "formula-without-value": Kind(
+        ERROR, "A formula without a stored value",
+        "The workbook was saved by a program that did not calculate.",
+        "Open it in a spreadsheet program, let it calculate, and save."),
+    "formula-value-used": Kind(
+        NOTE, "A formula's stored value was used",
+        "The cell holds a formula; the value of its last calculation was read.",
+        "Nothing to do if the workbook was saved after its last change."),
+    "number-from-text": Kind(
+        NOTE, "A number stored as text was read", "The cell holds a number as text.",
+        "Nothing to do; a plain number is safer."),
+    "unit-converted": Kind(
+        NOTE, "Another unit was converted", "The header or the cell names another unit.",
+        "Nothing to do if the unit is right."),
+    "unit-unknown": Kind(
+        ERROR, "Unknown unit", "The unit is not on the list or is of another kind.",
+        "Write one of the units that the message names."),
+    "ambiguous-number": Kind(
+        ERROR, "A number that can be read in two ways",
+        "Points and commas do not tell thousands from decimals.",
+        "Type the number without marks for thousands."),
+    "percent-cell": Kind(
+        NOTE, "A percent-formatted cell was read as shown",
+        "The cell shows a percent sign; 0.75 shown as 75 % was read as 75.", "Nothing to do."),
+    "fraction-for-percent": Kind(
+        WATCH, "Looks like a fraction where percent is asked for",
+        "Percent columns take 75 for 75 %, and the value is 1 or less.",
+        "Type 75 for 75 %; leave it if the small value is right."),
+    "date-in-text-cell": Kind(
+        WATCH, "A date where a word is expected",
+        "The spreadsheet program took what was typed for a date.",
+        "Set the cell's format to Text and type it again; leave it if the date is meant."),
+    "list-unreadable": Kind(
+        ERROR, "A list that cannot be read",
+        "The cell holds no list of months, shares, tiers or cost items in the form of the help.",
+        "Write the list as in the example of the message."),
+    "text-cleaned": Kind(
+        NOTE, "Text was cleaned", "The text held control characters or was too long.",
+        "Nothing to do."),
+    "default-used": Kind(
+        NOTE, "A default was used", "The cells are blank and the column has a default.",
+        "Fill the cells where the default does not fit."),
+    # Rows and sheets
+    "id-repeated": Kind(
+        ERROR, "The same name on two rows", "A name must be unique on its sheet.",
+        "Give each row a name of its own, or delete the copy."),
+    "blank-row-skipped": Kind(
+        NOTE, "A blank row was skipped", "A row between filled rows is empty.", "Nothing to do."),
+    "example-row-skipped": Kind(
+        NOTE, "The example row was skipped", "The row still is the blank workbook's example.",
+        "Delete the row."),
+    "header-row-skipped": Kind(
+        NOTE, "A further header row was skipped",
+        "A row below the header repeats the headers, or holds their units.", "Nothing to do."),
+    "column-unknown": Kind(
+        NOTE, "A column that the study does not use",
+        "The header is not in the dictionary. The column is kept and carried through.",
+        "Nothing to do, or mend the header."),
+    "key-unknown": Kind(
+        WATCH, "A key that the study does not use", "The key is not in the dictionary.",
+        "Mend the key or delete the line."),
+    "rule-changed": Kind(
+        NOTE, "A rule of the year was replaced", "The Program sheet holds another value.",
+        "Nothing to do if the board's resolution says so."),
+    "sheet-unknown": Kind(
+        NOTE, "A sheet that the study does not use", "The sheet's name is not in the contract.",
+        "Nothing to do."),
+    "reference-unknown": Kind(
+        ERROR, "A name that no other sheet lists",
+        "The row names a rate, feeder or shared line that its sheet does not hold.",
+        "Add it to that sheet, or mend the name."),
+    "reference-faulty": Kind(
+        ERROR, "A name whose own row has a fault",
+        "The row names a rate or a shared line whose row has an error.",
+        "Mend the row that the message names."),
+    "feeder-unknown": Kind(
+        WATCH, "A feeder that the Feeders sheet does not list",
+        "The farm is studied, but its feeder's capacity is not assessed.",
+        "Add the feeder to its sheet, or mend the name."),
+    # Several cells of a row
+    "depth-or-hours-missing": Kind(
+        ERROR, "Neither depth nor hours", "The season's pumping is not known.",
+        "Fill the gross depth or the season hours."),
+    "hours-beyond-year": Kind(
+        ERROR, "More pumping hours than a year has",
+        "The depth, area and flow ask for more hours than there are.",
+        "Check area, depth and flow."),
+    "hours-against-depth": Kind(
+        WATCH, "Hours and depth do not fit each other",
+        "The hours are not what the area, depth and flow ask for.",
+        "Check hours, depth, area and flow; the hours were used."),
+    "fuel-price-missing": Kind(
+        ERROR, "No fuel price", "An engine or generator needs the price of its fuel.",
+        "Fill the fuel price."),
+    "pipe-diameter-missing": Kind(
+        ERROR, "A pipe without a diameter", "Friction cannot be computed.",
+        "Fill the inside diameter, or clear the pipe's length."),
+    "present-demand-missing": Kind(
+        ERROR, "No present demand",
+        "A rotary converter already is an electric load; added load is counted above it.",
+        "Fill the present electric demand from the meter."),
+    "engine-life-missing": Kind(
+        WATCH, "An engine price without its remaining life",
+        "The year of the replacement is not known, and it was left out.",
+        "Fill the remaining life."),
+    "area-exceeds-circle": Kind(
+        ERROR, "The area is larger than the pivot's circle",
+        "The pivot, with end gun, cannot reach that area.",
+        "Check the area and the pivot's length."),
+    "towers-against-length": Kind(
+        WATCH, "Towers and pivot length do not fit each other",
+        "The span between towers is not one that is built.",
+        "Check the number of towers and the pivot's length."),
+    "motor-below-shaft-power": Kind(
+        WATCH, "The nameplate motor is smaller than the pump needs",
+        "The shaft power is above the motor's rating.",
+        "Check the nameplate, flow and head; take a larger motor."),
+    "motor-oversized": Kind(
+        WATCH, "The nameplate motor is far larger than the pump needs",
+        "The shaft power is below half of the motor's rating.",
+        "Check the nameplate, flow and head."),
+    "motor-not-standard": Kind(
+        ERROR, "Not a standard motor rating",
+        "Tables of current, efficiency and price go by standard ratings.",
+        "Use the rating on the nameplate; the message lists the neighbours."),
+    "fuel-against-criteria": Kind(
+        WATCH, "Measured fuel does not fit the pumping work",
+        "The fuel is far from what the criteria and the performance rating give.",
+        "Check the fuel rate, its unit, and the flow and head."),
+    "flow-per-acre": Kind(
+        WATCH, "Unusual flow per acre",
+        "The flow is far from what a field of that size is usually given.",
+        "Check flow and area."),
+    "pipe-velocity": Kind(
+        WATCH, "Unusual velocity in the pipe",
+        "Water in supply pipes rarely goes slower than 0.5 or faster than 7 ft/s.",
+        "Check flow and the inside diameter."),
+    # Results
+    "beyond-table": Kind(
+        WATCH, "Beyond a table or price list",
+        "The needed size is larger than any that is listed.",
+        "Have the case engineered, or add the size to the price list."),
+    "no-added-load": Kind(
+        WATCH, "No added load",
+        "The new demand is not above the present electric demand, so that cost per kW has no "
+        "meaning.", "Check the present demand; the farm stands unranked."),
+    "nothing-meets": Kind(
+        WATCH, "No supply option meets every limit",
+        "Each option fails at least one check; the least costly is shown.",
+        "See the Checks sheet for what fails and why."),
+    "cost-year-old": Kind(
+        WATCH, "Prices of another year", "Prices were taken years before the rules' year.",
+        "Bring the price list up to date."),
+    "incentive-differs": Kind(
+        WATCH, "The approved incentive is not what the rules give",
+        "The amount in the workbook differs from the one computed.",
+        "See the row's costs, and the rules in force."),
+    "feeder-over-capacity": Kind(
+        WATCH, "A feeder would be overloaded",
+        "The added load of its candidates is above the feeder's spare capacity.",
+        "Choose among the candidates, or strengthen the feeder."),
+}
+
+
+class StudyError(Exception):
+    """The workbook cannot be studied: one clear sentence, and the next step."""
+
+    def __init__(self, what: str, next_step: str):
+        super().__init__(f"{what} {next_step}")
+        self.what, self.next_step = what, next_step
+
+
+COLUMNS = ("sheet", "row", "column", "slug", "severity", "value", "limit", "message",
+           "candidate_id", "key")
+
+
+@dataclass
+class Findings:
+    """The findings of one study, in the order in which they were made."""
+
+    rows: list[dict] = field(default_factory=list)
+
+    def add(self, slug, message, *, sheet="", row=None, column="", key="", value="", limit="",
+            candidate_id=""):
+        """Add one finding; the remedy of its kind is put behind the message."""
+        kind = CATALOGUE[slug]
+        self.rows.append({
+            "sheet": sheet, "row": row, "column": column, "slug": slug,
+            "severity": kind.severity, "value": "" if value is None else str(value),
+            "limit": "" if limit is None else str(limit),
+            "message": f"{message} {kind.remedy}", "candidate_id": candidate_id, "key": key})
+
+    def frame(self) -> pd.DataFrame:
+        """All findings as a table, study-wide ones first, then by sheet and row."""
+        return pd.DataFrame(self.rows, columns=list(COLUMNS)).astype({"row": "Int64"})
+
+    def rows_with_errors(self, sheet: str) -> set[int]:
+        """Excel rows of a sheet that carry an error."""
+        return {f["row"] for f in self.rows
+                if f["sheet"] == sheet and f["severity"] == ERROR and f["row"] is not None}
+
+    def counts(self) -> dict[str, int]:
+        """How many findings there are of each severity."""
+        found = Counter(f["severity"] for f in self.rows)
+        return {severity: found[severity] for severity in (ERROR, WATCH, NOTE)}
+
+
+def judge(value, *, at_most=None, at_least=None, watch_beyond=None):
+    """Hold values against a limit; an unknown value or limit is `not assessed`, never a pass.
+
+    Parameters
+    ----------
+    value : array (n,) [any unit]
+    at_most, at_least : array (n,) or scalar [same unit]; exactly one is given. A value equal to
+        the limit meets it.
+    watch_beyond : array (n,) or scalar [same unit]; beyond it, towards the limit, the answer is
+        `watch`; None gives no such band.
+
+    Returns
+    -------
+    array (n,) of `meets`, `watch`, `fails`, `not assessed`
+    """
+    if (at_most is None) == (at_least is None):
+        raise ValueError("give one of at_most and at_least")
+    sign = 1.0 if at_least is None else -1.0
+    value = np.asarray(value, dtype=float)
+    limit = np.broadcast_to(np.asarray(at_most if at_least is None else at_least, float),
+                            value.shape)
+    advised = limit if watch_beyond is None else np.asarray(watch_beyond, float)
+    unknown = np.isnan(value) | np.isnan(limit) | np.isnan(advised)
+    with np.errstate(invalid="ignore"):
+        return np.select([unknown, sign * value > sign * limit, sign * value > sign * advised],
+                         [NOT_ASSESSED, FAILS, WATCH], MEETS)

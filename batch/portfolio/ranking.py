@@ -1,0 +1,35 @@
+"""Ranking by incentive cost per kW of added load, and the budget line down the ranking."""
+
+import numpy as np
+import pandas as pd
+
+ORDER_STATEMENT = ("Ranked by incentive cost per kW of added load, least first; equal figures by "
+                   "candidate name. The budget line stops at the first farm that does not fit.")
+
+
+def rank(results: pd.DataFrame, *, is_rankable, budget_usd) -> pd.DataFrame:
+    """Rank, running total and budget of each candidate.
+
+    Parameters
+    ----------
+    results : frame (n,) with candidate_id, incentive_usd_per_kw [USD/kW], incentive_cost_usd [USD]
+    is_rankable : mask (n,); the others stay unranked
+    budget_usd : float [USD] or None: no budget line
+
+    Returns
+    -------
+    frame (n,) with rank, running_incentive_cost_usd [USD], in_budget (1, 0 or NaN)
+
+    Sources: the program's own rule. A plain running total: farms behind the first that does not
+    fit are not skipped over to, so a smaller one further down is not taken.
+    """
+    out = pd.DataFrame({"rank": np.nan, "running_incentive_cost_usd": np.nan, "in_budget": np.nan},
+                       index=results.index)
+    ranked = results[is_rankable & results["incentive_usd_per_kw"].notna()].sort_values(
+        ["incentive_usd_per_kw", "candidate_id"], kind="stable")
+    running = ranked["incentive_cost_usd"].cumsum().round(2)
+    out.loc[ranked.index, "rank"] = np.arange(1.0, len(ranked) + 1)
+    out.loc[ranked.index, "running_incentive_cost_usd"] = running
+    if budget_usd is not None:
+        out.loc[ranked.index, "in_budget"] = (running <= budget_usd).astype(float)
+    return out

@@ -1,0 +1,75 @@
+"""Dated rule sets: one file per program year in `batch/data/rules`, each value with its source."""
+
+import tomllib
+from dataclasses import dataclass, field
+from importlib.resources import files
+
+from batch.columns.program import PROGRAM
+from batch.findings import StudyError
+
+FOLDER = files("batch.data.rules")
+YEAR, WORKBOOK = "year's rule", "Program sheet"
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One value in force, the clause behind it, and whether the year or the workbook set it."""
+
+    value: object
+    source: str
+    origin: str = YEAR
+
+
+@dataclass(frozen=True)
+class Rules:
+    """The rules in force for one study. `rules["key"]` is the value."""
+
+    year: int
+    title: str
+    is_closed: bool
+    by_key: dict[str, Rule] = field(repr=False)
+
+    def __getitem__(self, key):
+        return self.by_key[key].value
+
+    def source(self, key: str) -> str:
+        """The clause or document behind a value."""
+        return self.by_key[key].source
+
+    def replaced(self, values: dict[str, Rule]) -> "Rules":
+        """The same year with values of the workbook put over it."""
+        return Rules(self.year, self.title, self.is_closed, {**self.by_key, **values})
+
+
+def years() -> list[int]:
+    """The program years that have a rule file, oldest first."""
+    return sorted(int(entry.name.removesuffix(".toml")) for entry in FOLDER.iterdir()
+                  if entry.name.endswith(".toml"))
+
+
+def load(year: int) -> Rules:
+    """The rule set of a year. Errors: StudyError for a year without a file; ValueError for a
+    rule file that misses a key, holds an unknown one, or a value out of its bounds."""
+    if year not in years():
+        known = ", ".join(str(y) for y in years())
+        raise StudyError(f"There are no rules for the year {year}.",
+                         f"Set rules_year on the Study sheet to one of: {known}.")
+    data = tomllib.loads((FOLDER / f"{year}.toml").read_text(encoding="utf-8"))
+    rules = {key: Rule(entry["value"], entry["source"]) for key, entry in data["rules"].items()}
+    _must_fit_dictionary(rules, year)
+    return Rules(data["year"], data["title"], data["is_closed"], rules)
+
+
+def _must_fit_dictionary(rules: dict[str, Rule], year: int):
+    """A faulty rule file stops the run; it never becomes a finding about a farm."""
+    missing, unknown = PROGRAM.by_key.keys() - rules.keys(), rules.keys() - PROGRAM.by_key.keys()
+    if missing or unknown:
+        raise ValueError(f"rules {year}: missing {sorted(missing)}, unknown {sorted(unknown)}")
+    for key, rule in rules.items():
+        column = PROGRAM.by_key[key]
+        if not rule.source:
+            raise ValueError(f"rules {year}: {key} has no source")
+        if column.choices and rule.value not in column.choices:
+            raise ValueError(f"rules {year}: {key} = {rule.value!r} is not one of the choices")
+        if column.is_numeric and not column.minimum <= rule.value <= column.maximum:
+            raise ValueError(f"rules {year}: {key} = {rule.value} is out of bounds")

@@ -1,0 +1,121 @@
+"""One variant per supply option, one option per farm, and the verdict.
+
+Both choices follow one rule: the least project cost among those that fail no check; where all
+fail one, the fewest failures and then the least cost, so that the reader sees the nearest miss.
+"""
+
+import numpy as np
+import pandas as pd
+
+from batch.columns.candidates import SUPPLY_OPTIONS
+from batch.columns.results import VERDICTS
+from batch.findings import FAILS, NOT_ASSESSED, WATCH
+
+QUALIFIES, CONDITIONS, NOT_QUALIFIED, INCOMPLETE = VERDICTS
+AUTO = "auto"
+COOPERATIVE_PAYBACK, MEMBER_PAYBACK = "cooperative payback", "member payback"
+
+
+def best_variants(designs: pd.DataFrame, answers: pd.DataFrame) -> pd.DataFrame:
+    """The best variant of each option of each farm: one row per candidate and supply option."""
+    d = designs.join(answers)
+    d["is_priced"] = d["project_cost_usd"].notna()
+    order = ["excel_row", "supply_option", "is_priced", "fails_count", "project_cost_usd",
+             "member_cost_usd"]
+    d["option_place"] = d["supply_option"].map({o: k for k, o in enumerate(SUPPLY_OPTIONS)})
+    ranked = d.sort_values(order, ascending=[True, True, False, True, True, True], kind="stable")
+    best = ranked.drop_duplicates(["excel_row", "supply_option"])
+    return best.sort_values(["excel_row", "option_place"], kind="stable")
+
+
+def choose_option(options: pd.DataFrame) -> pd.Series:
+    """Mask over the options: the one that each farm gets."""
+    o = options
+    wanted = (o["wanted_option"] == AUTO) | (o["wanted_option"] == o["supply_option"])
+    ranked = o[wanted].sort_values(
+        ["excel_row", "is_priced", "fails_count", "project_cost_usd", "member_cost_usd"],
+        ascending=[True, False, True, True, True], kind="stable")
+    chosen = ranked.drop_duplicates("excel_row").index
+    return pd.Series(o.index.isin(chosen), o.index)
+
+
+def option_reasons(options: pd.DataFrame) -> pd.Series:
+    """For each farm's chosen row: why it won, and what was against the others."""
+    def one(o):
+        if not o.is_priced:
+            return f"{o.supply_option}: not assessed (a size or price is missing)"
+        price = f"{o.supply_option} ({o.variant}): {o.project_cost_usd:,.0f} USD"
+        return f"{price}, fails {o.fails_names}" if o.fails_count else f"{price}, fails no check"
+
+    text = pd.Series([one(o) for o in options.itertuples()], options.index)
+    listed = text.groupby(options["excel_row"]).agg("; ".join)
+    asked = np.where(options["wanted_option"] == AUTO,
+                     "Least project cost among the options that fail no check. ",
+                     "Asked for in the workbook. ")
+    return pd.Series(asked, options.index) + options["excel_row"].map(listed) + "."
+
+
+def criteria_checks(options: pd.DataFrame, rules) -> pd.DataFrame:
+    """The program's economic criteria as checks of each option (long, like the other checks).
+
+    A margin that never pays the cooperative back fails; a saving that never pays the member back
+    is a condition, since the member decides.
+    """
+    rows = []
+    for name, key, limit_key, beyond, remedy in (
+            (COOPERATIVE_PAYBACK, "cooperative_payback_yr", "maximum_cooperative_payback_yr", FAILS,
+             "Lower the cost to the cooperative, or raise the member's share."),
+            (MEMBER_PAYBACK, "member_payback_yr", "maximum_member_payback_yr", WATCH,
+             "Show the member the yearly comparison and have it confirmed.")):
+        value, limit = options[key], rules[limit_key]
+        basis = options["margin_usd_yr"] if beyond == FAILS else options["member_saving_usd_yr"]
+        outlay = options["cooperative_outlay_usd" if beyond == FAILS else "member_net_cost_usd"]
+        unknown = basis.isna() | outlay.isna()
+        answer = np.select([unknown, value.isna(), value > limit],
+                           [NOT_ASSESSED, beyond, beyond], "meets")
+        rows.append(pd.DataFrame({
+            "design": options.index, "candidate_id": options["candidate_id"],
+            "excel_row": options["excel_row"], "supply_option": options["supply_option"],
+            "variant": options["variant"], "check": name, "value": value, "sense": "at most",
+            "limit": float(limit), "unit": "yr", "answer": answer,
+            "source": rules.source(limit_key), "remedy": remedy}))
+    return pd.concat(rows, ignore_index=True)
+
+
+def verdicts(chosen: pd.DataFrame, checks: pd.DataFrame) -> pd.DataFrame:
+    """Verdict and reason of each chosen option (index as given), from its checks."""
+    mine = checks[checks["design"].isin(chosen.index)]
+    out = pd.DataFrame(index=chosen.index)
+    worst = {answer: _listed(mine[mine["answer"] == answer], chosen.index)
+             for answer in (FAILS, WATCH, NOT_ASSESSED)}
+    has_failed = worst[FAILS] != ""
+    has_condition = (worst[WATCH] != "") | (worst[NOT_ASSESSED] != "")
+    no_load = ~(chosen["added_load_kw"] > 0)
+    out["verdict"] = np.select(
+        [~chosen["is_priced"], has_failed | no_load, has_condition],
+        [INCOMPLETE, NOT_QUALIFIED, CONDITIONS], QUALIFIES)
+    parts = pd.DataFrame({
+        "missing": np.where(chosen["is_priced"], "",
+                            "Not assessed: no supply option could be sized and priced."),
+        "load": np.where(no_load & chosen["is_priced"], "No added load.", ""),
+        "fails": _sentence("Fails", worst[FAILS]),
+        "watch": _sentence("Watch", worst[WATCH]),
+        "open": _sentence("Not assessed", worst[NOT_ASSESSED])}, index=chosen.index)
+    reason = parts.agg(lambda row: " ".join(filter(None, row)), axis=1)
+    out["verdict_reason"] = reason.where(reason != "", "Meets every limit.")
+    return out
+
+
+def _sentence(word, texts):
+    return np.where(texts == "", "", word + ": " + texts + ".")
+
+
+def _listed(checks, index):
+    """Checks of each design with value and limit, as text."""
+    if checks.empty:
+        return pd.Series("", index)
+    text = [f"{c.check}" if np.isnan(c.value)
+            else f"{c.check} {c.value:,.4g} {c.unit} ({c.sense} {c.limit:,.4g})".replace("  ", " ")
+            for c in checks.itertuples()]
+    return pd.Series(text, checks["design"]).groupby(level=0).agg("; ".join).reindex(
+        index, fill_value="")

@@ -1,0 +1,98 @@
+"""Cross-checks of the engineer's cells against each other, once the physics is computed."""
+
+import numpy as np
+import pandas as pd
+
+from batch.columns import CANDIDATES
+from batch.engineering import pumping
+from batch.economics.fuel import fuel_plausibility_ratio
+from batch.tables import sizes
+
+SHEET = CANDIDATES.name
+# Field bounds; common practice where no source is named.
+HOURS_TOLERANCE = 0.10
+LARGEST_CIRCLE_SHARE = 1.0
+SPAN_FT = (100, 240)
+FLOW_PER_ACRE_GPM = (2.5, 12)  # supply capacity of pivots, extension guides print 4 to 10
+VELOCITY_FT_S = (0.5, 7)       # 5 ft/s is the usual design limit of supply pipe
+FUEL_RATIO = (0.6, 1.6)
+HOURS_IN_YEAR = 8760
+
+
+def cross_check(candidates, load, plant, rules, cells, findings):
+    """Add a finding for every row whose cells do not fit each other. Errors make a row faulty."""
+    c = candidates
+    check = _Reporter(c, cells, findings)
+    both = c["season_hours"].notna() & c["gross_depth_in"].notna()
+    ratio = c["season_hours"] / load["hours_by_depth"]
+    check.report("hours-against-depth", both & (np.abs(ratio - 1) > HOURS_TOLERANCE),
+                 "season_hours", c["season_hours"], load["hours_by_depth"],
+                 "{cell}: {value:,.0f} hours were given, but area, depth and flow ask for "
+                 "{limit:,.0f}.")
+    check.report("hours-beyond-year", load["season_hours"] > HOURS_IN_YEAR, "gross_depth_in",
+                 load["season_hours"], HOURS_IN_YEAR,
+                 "{cell}: the depth asks for {value:,.0f} pumping hours; a year has {limit:,.0f}.")
+    radius = c["pivot_length_ft"] + rules["end_gun_allowance_ft"]
+    circle = pumping.circle_area_acre(radius_ft=radius)
+    check.report("area-exceeds-circle",
+                 (c["pivot_length_ft"] > 0) & (c["irrigated_area_acre"] > circle
+                                               * LARGEST_CIRCLE_SHARE),
+                 "irrigated_area_acre", c["irrigated_area_acre"], circle,
+                 "{cell}: {value:,.1f} acres; the pivot's circle with end gun is {limit:,.1f}.")
+    span = c["pivot_length_ft"] / c["tower_count"].where(c["tower_count"] > 0)
+    check.outside("towers-against-length", span, SPAN_FT, "tower_count",
+                  "{cell}: the length and the towers give spans of {value:,.0f} ft; "
+                  "{low:,.0f} to {high:,.0f} ft are built.")
+    given_hp = c["pump_motor_hp"]
+    check.report("motor-below-shaft-power", given_hp < load["shaft_power_hp"], "pump_motor_hp",
+                 given_hp, load["shaft_power_hp"],
+                 "{cell}: the nameplate says {value:,.1f} hp; the pump needs {limit:,.1f} hp at "
+                 "its shaft.")
+    check.report("motor-oversized", given_hp > 2 * load["shaft_power_hp"], "pump_motor_hp",
+                 given_hp, 2 * load["shaft_power_hp"],
+                 "{cell}: the nameplate says {value:,.1f} hp; the pump needs less than half, "
+                 "with twice its shaft power at {limit:,.1f} hp.")
+    standard = sizes("motor_hp")
+    check.report("motor-not-standard", given_hp.notna() & ~given_hp.isin(standard),
+                 "pump_motor_hp", given_hp, None,
+                 "{cell}: {value:g} hp is not a standard rating. Ratings: "
+                 + ", ".join(f"{hp:g}" for hp in standard) + ".")
+    fuel_ratio = fuel_plausibility_ratio(
+        measured_fuel_rate=c["fuel_rate"], criteria_fuel_rate=plant["computed_fuel_rate"])
+    check.outside("fuel-against-criteria", pd.Series(fuel_ratio, c.index), FUEL_RATIO, "fuel_rate",
+                  "{cell}: the measured fuel is {value:.2f} times what the pumping work should "
+                  "take; {low:g} to {high:g} is believable.")
+    check.outside("flow-per-acre", c["flow_gpm"] / c["irrigated_area_acre"], FLOW_PER_ACRE_GPM,
+                  "flow_gpm", "{cell}: {value:.1f} gal/min per acre; {low:g} to {high:g} is usual.")
+    velocity = pumping.pipe_velocity_ft_s(
+        flow_gpm=c["flow_gpm"], pipe_diameter_in=c["pipe_diameter_in"])
+    check.outside("pipe-velocity", velocity.where(c["pipe_length_ft"] > 0), VELOCITY_FT_S,
+                  "pipe_diameter_in",
+                  "{cell}: water would run at {value:.1f} ft/s; {low:g} to {high:g} is usual.")
+
+
+class _Reporter:
+    """Puts a finding on the cell of each flagged row."""
+
+    def __init__(self, candidates, cells, findings):
+        self.candidates, self.findings = candidates, findings
+        self.letters = {h.key: h.letter for h in cells.headers if h.key}
+
+    def outside(self, slug, values, bounds, key, message):
+        """Flag values outside two bounds."""
+        low, high = bounds
+        limit = pd.Series(np.where(values < low, low, high), values.index)
+        self.report(slug, (values < low) | (values > high), key, values, limit, message,
+                    low=low, high=high)
+
+    def report(self, slug, flagged, key, values, limits, message, **more):
+        """Flag the rows of a mask; `limits` is a series, a number or None."""
+        column = self.letters.get(key, "")
+        for row in self.candidates.index[flagged.fillna(False).astype(bool)]:
+            limit = limits.loc[row] if isinstance(limits, pd.Series) else limits
+            cell = f"{SHEET}!{column}{row}" if column else f"{SHEET} row {row}"
+            self.findings.add(
+                slug, message.format(cell=cell, value=values.loc[row], limit=limit, **more),
+                sheet=SHEET, row=int(row), column=column, key=key,
+                value=f"{values.loc[row]:.6g}", limit="" if limit is None else f"{limit:.6g}",
+                candidate_id=self.candidates.loc[row, "candidate_id"])

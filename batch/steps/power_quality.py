@@ -1,0 +1,138 @@
+"""What the load does to others and to its own motor: starting, distortion, leads, end tower."""
+
+import numpy as np
+import pandas as pd
+
+from batch.columns.candidates import SINGLE_PHASE_DRIVE, THREE_PHASE_LINE
+from batch.columns.program import AT_SERVICE
+from batch.engineering import conductors, harmonics, motor_leads, starting, voltage
+from batch.steps.supply import is_option
+from batch.tables import column, table, value_at
+
+LIMIT_COLUMNS = ("h3_10", "h11_16", "h17_22", "h23_34", "h35_50")
+LIMIT_FIRST_ORDER = np.array([3, 11, 17, 23, 35])
+
+
+def starting_results(d: pd.DataFrame, chain, rules) -> pd.DataFrame:
+    """Dip at the tap and at the service as the pump motor starts.
+
+    A drive ramps: its input while starting never exceeds its full-load input. Across the line,
+    the motor at standstill is an impedance by its code letter.
+    """
+    letter = d["motor_code_letter"].fillna(rules["motor_code_letter"])
+    locked_rotor_kva = starting.locked_rotor_kva(
+        motor_hp=d["pump_motor_hp"],
+        locked_rotor_kva_per_hp=value_at("locked_rotor_kva_per_hp", "letter", letter, "high"))
+    drive = is_option(d, SINGLE_PHASE_DRIVE)
+    share = np.where(d["starter_item"] == "soft starter", rules["soft_start_pct"] / 100, 1.0)
+    start = {
+        "impedance_ohm": chain.whole,
+        "locked_rotor_kva": np.where(drive, d["service_kva"], share * locked_rotor_kva),
+        "starting_power_factor": np.where(drive, d["displacement_power_factor"],
+                                          rules["locked_rotor_power_factor_pct"] / 100),
+        "voltage_v": rules["service_voltage_v"]}
+    d["starting_dip_pct"] = starting.starting_dip_at_point_pct(
+        point_impedance_ohm=chain.source, **start)
+    d["starting_dip_service_pct"] = starting.starting_dip_pct(**start)
+    on_single_phase = ~drive & ~is_option(d, THREE_PHASE_LINE)
+    d["single_phase_start_hp"] = np.where(on_single_phase, share * d["pump_motor_hp"], np.nan)
+    return d
+
+
+def distortion_results(d: pd.DataFrame, chain, spectrum, rules) -> pd.DataFrame:
+    """Current and voltage distortion of the drives, and the limit rows that apply."""
+    volts = rules["service_voltage_v"]
+    d["current_thd_pct"] = harmonics.thd_pct(harmonic_a=spectrum.harmonic_a)
+    for reactance_ohm, place in ((chain.whole.imag, ""), (chain.source.imag, "_tap")):
+        harmonic_pct = harmonics.harmonic_voltage_pct(
+            harmonic_a=spectrum.harmonic_a, reactance_ohm=reactance_ohm, voltage_v=volts)
+        d[f"voltage_thd{place}_pct"] = harmonics.voltage_thd_pct(harmonic_voltage_pct=harmonic_pct)
+        d[f"voltage_harmonic{place}_pct"] = harmonic_pct[:, 1:].max(axis=1)
+    demand_a = spectrum.harmonic_a[:, 0]
+    d["current_tdd_pct"] = harmonics.tdd_pct(
+        harmonic_a=spectrum.harmonic_a, demand_current_a=demand_a)
+    primary_a = demand_a * volts / (1000 * d["primary_kv"])
+    d["short_circuit_ratio"] = (d["fault_current_a"] / demand_a
+                                if rules["harmonic_limit_point"] == AT_SERVICE
+                                else d["source_fault_a"] / primary_a)
+    limits = table("harmonic_current_limits")
+    rows = {"short_circuit_ratio": d["short_circuit_ratio"].to_numpy(float),
+            "ratio_lower_bound": np.array([0, 20, 50, 100, 1000])}
+    d["tdd_limit_pct"] = harmonics.limits_by_ratio(limit_pct=limits["TDD"], **rows)
+    by_order = harmonics.limits_by_ratio(limit_pct=limits[list(LIMIT_COLUMNS)], **rows)
+    d["single_harmonic_share_pct"] = _largest_share_of_limit(spectrum.harmonic_a, by_order)
+    return d
+
+
+def _largest_share_of_limit(harmonic_a, limit_by_band):
+    """Largest ratio of a single current harmonic to its own limit [%], orders 3 to 50."""
+    orders = np.arange(1, harmonic_a.shape[1] + 1)
+    band = np.clip(np.searchsorted(LIMIT_FIRST_ORDER, orders, side="right") - 1, 0, None)
+    percent = 100 * harmonic_a / harmonic_a[:, :1]
+    return (100 * percent / limit_by_band[:, band])[:, 2:].max(axis=1)
+
+
+def lead_results(d: pd.DataFrame, spectrum, rules) -> pd.DataFrame:
+    """Output filter by lead length, the motor's peak, and the voltage that the drive can give."""
+    drive = is_option(d, SINGLE_PHASE_DRIVE)
+    pivot_ft = d["pivot_length_ft"].fillna(0)
+    to_end_tower_ft = np.where(pivot_ft > 0, d["pivot_lead_ft"] + pivot_ft, 0.0)
+    longest_ft = np.maximum(d["motor_lead_ft"], to_end_tower_ft).to_numpy()
+    d["longest_lead_ft"] = np.where(drive, longest_ft, np.nan)
+    filters = table("output_filters")["lead_filter"].to_numpy(object)
+    steps = [rules["output_reactor_lead_ft"], rules["dvdt_filter_lead_ft"],
+             rules["sine_filter_lead_ft"]]
+    place = np.searchsorted(steps, np.nan_to_num(longest_ft), side="left")
+    d["lead_filter"] = np.where(drive & ~np.isnan(longest_ft), filters[place], None)
+    peak_supply_v = np.sqrt(2) * rules["service_voltage_v"] * rules["tap_voltage_pct"] / 100
+    rise_us = value_at("output_filters", "lead_filter", d["lead_filter"], "rise_time_us")
+    is_sine = value_at("output_filters", "lead_filter", d["lead_filter"], "is_sine") == 1
+    pulses_v = motor_leads.motor_peak_v(
+        bus_v=peak_supply_v, motor_lead_ft=d["motor_lead_ft"].to_numpy(),
+        critical_length_ft=motor_leads.critical_length_ft(
+            rise_time_us=np.where(np.isnan(rise_us), rules["drive_rise_time_us"], rise_us)))
+    peak_v = np.where(is_sine, np.sqrt(2) * rules["motor_voltage_v"], pulses_v)
+    d["motor_peak_v"] = np.where(drive & ~np.isnan(longest_ft), peak_v, np.nan)
+    by_class_v = np.select(
+        [d["is_inverter_duty"] == 1, d["is_inverter_duty"] == 0],
+        [motor_leads.inverter_duty_peak_limit_v(motor_rated_v=rules["motor_voltage_v"]),
+         motor_leads.PART_30_PEAK_V], np.nan)
+    d["motor_peak_limit_v"] = np.where(drive, by_class_v, np.nan)
+    filter_loss_pct = value_at("output_filters", "lead_filter", d["lead_filter"],
+                               "voltage_loss_pct")
+    # An active front end holds its bus at the peak of the line or above.
+    bus_v = np.where(d["input_filter"] == "active_front_end", peak_supply_v,
+                     spectrum.mean_bus_v)
+    d["drive_motor_v"] = (1 - filter_loss_pct / 100) * voltage.drive_motor_voltage_limit_v(
+        mean_bus_v=bus_v, modulation_ratio=rules["drive_modulation_factor"])
+    d["layout_ft"] = np.where(drive, d["service_distance_ft"] + d["motor_lead_ft"], np.nan)
+    return d
+
+
+def end_tower_results(d: pd.DataFrame, rules) -> pd.DataFrame:
+    """Voltage at the pivot's end tower: the lead to the panel, then the machine's own cable.
+
+    The lead is taken as the smallest listed copper cable that carries the machine within the
+    program's drop; along the machine the load is spread evenly, which halves the drop.
+    """
+    drive = is_option(d, SINGLE_PHASE_DRIVE)
+    feed_v = np.where(drive, np.minimum(d["drive_motor_v"], rules["service_voltage_v"]),
+                      d["service_voltage_at_load_v"])
+    wires = table("ampacity").merge(table("conductor_ac_impedance"), on="size")
+    wires = wires.dropna(subset=["cu75", "Rcu_pvc"])
+    run = {"phases": 3, "current_a": d["pivot_machine_a"], "power_factor": 0.8,
+           "voltage_v": rules["service_voltage_v"]}
+    lead = conductors.smallest_run(
+        needed_a=d["pivot_machine_a"], drop_limit_pct=rules["service_drop_limit_pct"],
+        length_ft=d["pivot_lead_ft"], ampacity_a=wires["cu75"], resistance_ohm_kft=wires["Rcu_pvc"],
+        reactance_ohm_kft=wires["X_pvc_al"],
+        **{**run, "phases": np.full(len(d), 3), "power_factor": np.full(len(d), 0.8)})
+    lead_drop_pct = np.where(lead < 0, np.nan, conductors.run_drop_pct(
+        length_ft=d["pivot_lead_ft"], resistance_ohm_kft=wires["Rcu_pvc"].to_numpy()[lead],
+        reactance_ohm_kft=wires["X_pvc_al"].to_numpy()[lead], **run))
+    cable = wires.set_index("size").loc[rules["pivot_cable_size"]]
+    machine_drop_pct = conductors.run_drop_pct(
+        length_ft=d["pivot_length_ft"] / 2, resistance_ohm_kft=cable["Rcu_pvc"],
+        reactance_ohm_kft=cable["X_pvc_al"], **run)
+    d["end_tower_v"] = feed_v * (1 - (lead_drop_pct + machine_drop_pct) / 100)
+    return d

@@ -1,0 +1,101 @@
+"""What each design costs, item by item, from the Unit costs sheet."""
+
+import numpy as np
+import pandas as pd
+
+from batch.columns import unit_costs as listed
+from batch.columns.candidates import ENGINES, NO_POWER, ROTARY, SINGLE_PHASE_DRIVE
+from batch.columns.program import COST_ITEMS, item_key
+from batch.engineering.transformer import next_standard_size
+from batch.steps.supply import is_option
+from batch.tables import table
+
+
+def price_usd(unit_costs, item, *, size=None, phases=None, line_build=None):
+    """Price of one item for every row: the first listed size that is not too small.
+
+    Parameters
+    ----------
+    unit_costs : the Unit costs sheet
+    size : array (n,) [of the item], NaN where unknown; None where the item has no size
+    phases, line_build : array (n,) or None, to match the price list's columns
+
+    Returns
+    -------
+    array (n,) [USD, or USD/ft]; NaN where nothing on the list fits
+    """
+    rows = unit_costs[unit_costs["item"] == item]
+    keys = pd.DataFrame({"phases": phases, "line_build": line_build})
+    n = len(next(v for v in (size, phases, line_build) if v is not None))
+    prices = np.full(n, np.nan)
+    for (phase, build), place in keys.groupby(["phases", "line_build"], dropna=False).groups.items():
+        fit = rows[(rows["phases"].isna() | (rows["phases"] == phase))
+                   & (rows["line_build"].isna() | (rows["line_build"] == build))]
+        prices[place] = _by_size(fit, None if size is None else np.asarray(size, float)[place],
+                                 len(place))
+    return prices
+
+
+def _by_size(rows, size, n):
+    """A row without a size prices every size that no sized row covers."""
+    any_size = rows.loc[rows["size"].isna(), "price_usd"]
+    flat = np.full(n, any_size.iloc[0] if len(any_size) else np.nan)
+    sized = rows.dropna(subset="size").groupby("size")["price_usd"].min()
+    if size is None or sized.empty:
+        return flat
+    step = next_standard_size(required=size, sizes=sized.index.to_numpy(float))
+    by_size = sized.reindex(step).to_numpy(float)
+    return np.where(np.isnan(by_size) & ~np.isnan(size), flat, by_size)
+
+
+def item_costs(designs: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
+    """Cost of every item of every design before overhead, as `base_<item>_usd`; and the price of
+    the line per foot, for free footage."""
+    d, n = designs, len(designs)
+    nothing = np.zeros(n)
+    site = {"phases": d["service_phases"], "line_build": d["line_build"]}
+    phases = {"phases": d["service_phases"]}
+
+    d["line_usd_ft"] = price_usd(unit_costs, listed.LINE, **site)
+    own_ft = np.where(d["service_phases"] == 3, d["three_phase_distance_ft"],
+                      d["single_phase_distance_ft"])
+    shared_ft = np.where(d["service_phases"] == 3, d["shared_three_phase_ft"],
+                         d["shared_single_phase_ft"])
+    d["paid_line_ft"] = own_ft + shared_ft / d["shared_line_members"]
+    job_usd = np.where(d["paid_line_ft"] > 0, price_usd(unit_costs, listed.LINE_FIXED, **site), 0.0)
+
+    drive, rotary = is_option(d, SINGLE_PHASE_DRIVE), is_option(d, ROTARY)
+    hp = d["pump_motor_hp"]
+    needs_motor = d["present_power"].isin([*ENGINES, NO_POWER])
+    costs = {
+        "line": d["paid_line_ft"] * d["line_usd_ft"] + job_usd,
+        "transformer": price_usd(unit_costs, listed.TRANSFORMER, size=d["transformer_kva"], **phases),
+        "service": price_usd(unit_costs, listed.METER, **phases)
+        + d["service_distance_ft"] * price_usd(unit_costs, listed.SERVICE,
+                                               size=d["service_ampacity_a"], **phases),
+        "drive": np.where(drive, price_usd(unit_costs, listed.DRIVE, size=d["drive_rated_hp"]), 0.0),
+        "filter": _named_item(unit_costs, d["input_item"], hp)
+        + np.where(drive, _named_item(unit_costs, _output_item(d["lead_filter"]), hp), 0.0),
+        "converter": np.where(
+            rotary, price_usd(unit_costs, listed.CONVERTER, size=d["drive_rated_hp"]), 0.0),
+        "starter": _named_item(unit_costs, d["starter_item"], hp),
+        "motor change": np.where(needs_motor, price_usd(unit_costs, listed.MOTOR, size=hp), nothing),
+        "engineering": price_usd(unit_costs, listed.ENGINEERING, **phases)}
+    for item in COST_ITEMS:
+        d[f"base_{item_key(item)}_usd"] = np.asarray(costs[item], float)
+    return d
+
+
+def _output_item(lead_filter):
+    """Price item of an output filter; none where no lead length is known."""
+    filters = table("output_filters").set_index("lead_filter")["item"]
+    return lead_filter.map(filters)
+
+
+def _named_item(unit_costs, item_name, size):
+    """Price of an item that differs from row to row; 0 where the row needs none."""
+    usd = np.zeros(len(item_name))
+    for item in item_name.dropna().unique():
+        place = np.flatnonzero(item_name == item)
+        usd[place] = price_usd(unit_costs, item, size=size.to_numpy(float)[place])
+    return usd

@@ -1,0 +1,61 @@
+"""Findings that only the results can tell: no option that meets, no added load, old prices."""
+
+from batch.columns.unit_costs import UNIT_COSTS
+
+OLD_PRICES_YR = 2
+CENT = 0.01
+
+
+def remark_on_results(study):
+    """Add the findings about results to the study's findings."""
+    results, findings, rules = study.results, study.findings, study.inputs.rules
+
+    def add(slug, row, message, **more):
+        findings.add(slug, message, sheet="Candidates", row=int(row),
+                     candidate_id=results.loc[row, "candidate_id"], **more)
+
+    chosen = results[results["project_cost_usd"].notna()]
+    for row in chosen.index[~(chosen["added_load_kw"] > 0)]:
+        value = f"{chosen.loc[row, 'added_load_kw']:.4g}"
+        add("no-added-load", row, f"Candidates row {row}: the added load is {value} kW.",
+            key="added_load_kw", value=value, limit="0")
+    for row in chosen.index[chosen["fails_count"] > 0]:
+        add("nothing-meets", row,
+            f"Candidates row {row}: {chosen.loc[row, 'option_reason']}", key="supply_option")
+    unsized = results.index[(results["verdict"] == "incomplete")
+                            & ~study.inputs.has_error.reindex(results.index)
+                            & ~results.index.isin(findings.rows_with_errors("Candidates"))]
+    for row in unsized:
+        add("beyond-table", row,
+            f"Candidates row {row}: no supply option could be sized and priced.")
+    _compare_approvals(study, add)
+    _over_capacity(study)
+    years = study.inputs.unit_costs["price_year"]
+    old = years[years < rules.year - OLD_PRICES_YR]
+    if len(old):
+        findings.add("cost-year-old",
+                     f"{len(old)} prices are of {int(old.min())} to {int(old.max())}; the rules "
+                     f"are of {rules.year}.", sheet=UNIT_COSTS.name, key="price_year",
+                     value=int(old.min()), limit=rules.year - OLD_PRICES_YR)
+
+
+def _compare_approvals(study, add):
+    approved = study.inputs.candidates["approved_incentive_usd"]
+    computed = study.results["incentive_usd"]
+    differs = approved.notna() & computed.notna() & ((approved - computed).abs() >= CENT)
+    for row in approved.index[differs]:
+        add("incentive-differs", row,
+            f"Candidates row {row}: {approved[row]:,.2f} USD were approved; the rules of "
+            f"{study.inputs.rules.year} give {computed[row]:,.2f} USD.",
+            key="approved_incentive_usd", value=approved[row], limit=computed[row])
+
+
+def _over_capacity(study):
+    for feeder in study.feeders.itertuples():
+        if feeder.answer == "fails":
+            study.findings.add(
+                "feeder-over-capacity",
+                f"Feeder {feeder.feeder_id}: {feeder.added_kw:,.0f} kW of added load stand against "
+                f"{feeder.spare_capacity_kw:,.0f} kW of spare capacity.", sheet="Feeders",
+                key="spare_capacity_kw", value=f"{feeder.added_kw:.6g}",
+                limit=f"{feeder.spare_capacity_kw:.6g}")

@@ -1,0 +1,134 @@
+"""Who pays what: the program's cost-share rules applied to every item of every design."""
+
+import numpy as np
+import pandas as pd
+
+from batch.columns.lists import cost_items, tiers
+from batch.columns.program import COST_ITEMS, INCENTIVE_ONLY, MARGIN, NOTHING, REVENUE, item_key
+from batch.columns.unit_costs import TRANSFORMER
+from batch.economics import cost_share, incentive
+from batch.steps.prices import price_usd
+from batch.tables import sizes
+
+# What the cooperative builds and owns; years of revenue or margin may go towards these.
+COOPERATIVE_WORK = ("line", "transformer", "service", "engineering")
+MEMBER_EQUIPMENT = ("drive", "filter", "converter", "starter", "motor change")
+
+
+def share_costs(designs: pd.DataFrame, rules, unit_costs) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Add each party's share; return the designs and the ledger (a row per design and item).
+
+    Order of operations: overhead; free feet, free dollars and free transformer size; years of
+    revenue or margin over the cooperative's work, in the order line, transformer, service,
+    engineering; percent split before or after these, as the rules say; the cooperative's cap;
+    cents.
+    """
+    d = designs
+    overhead = 1 + rules["overhead_adder_pct"] / 100
+    free = {item: np.minimum(_free_usd(d, item, overhead, rules, unit_costs),
+                             d[f"base_{item_key(item)}_usd"] * overhead) for item in COST_ITEMS}
+    pooled = _allowance_by_item(d, free, overhead, rules)
+    ledger = []
+    for item in COST_ITEMS:
+        key = item_key(item)
+        share = cost_share.item_share(
+            item_cost_usd=d[f"base_{key}_usd"].to_numpy(float),
+            overhead_pct=rules["overhead_adder_pct"],
+            allowance_usd=np.asarray(free[item] + pooled[item], float),
+            cooperative_pct=100 - rules[f"share_{key}_member_pct"], order=rules["share_order"],
+            cooperative_cap_usd=rules[f"share_{key}_cap_usd"])
+        d[f"cost_{key}_usd"], d[f"member_{key}_usd"] = share.item_cost_usd, share.member_usd
+        ledger.append(_ledger_rows(d, item, share, rules))
+    ledger = pd.concat(ledger, ignore_index=True)
+    d["allowance_usd"] = ledger.groupby("design")["allowance_usd"].sum(min_count=len(COST_ITEMS))
+    d["line_cost_usd"], d["transformer_cost_usd"] = d["cost_line_usd"], d["cost_transformer_usd"]
+    d["equipment_cost_usd"] = _sum(d, "cost", MEMBER_EQUIPMENT)
+    d["project_cost_usd"] = _sum(d, "cost", COST_ITEMS)
+    d["member_cost_usd"] = _sum(d, "member", COST_ITEMS)
+    d["contribution_usd"] = _sum(d, "member", COOPERATIVE_WORK)
+    d["cooperative_cost_usd"] = np.round(d["project_cost_usd"] - d["member_cost_usd"], 2)
+    d["cooperative_work_usd"] = _sum(d, "cost", COOPERATIVE_WORK)
+    return d, ledger
+
+
+def _sum(d, prefix, items):
+    """Sum of cents: rounded, so that no tail of a binary fraction is left."""
+    return np.round(d[[f"{prefix}_{item_key(item)}_usd" for item in items]].sum(
+        axis=1, skipna=False), 2)
+
+
+def _free_usd(d, item, overhead, rules, unit_costs):
+    """Free feet, free transformer size and free dollars of one item."""
+    free = np.full(len(d), float(rules[f"share_{item_key(item)}_free_usd"]))
+    if item == "line":
+        free_ft = np.where(d["service_phases"] == 3, rules["line_free_three_phase_ft"],
+                           rules["line_free_single_phase_ft"])
+        free = free + cost_share.footage_allowance_usd(
+            quantity_ft=d["paid_line_ft"], free_ft=free_ft,
+            price_usd_ft=d["line_usd_ft"] * overhead)
+    if item == "transformer":
+        free_kva = float(rules["transformer_free_kva"])
+        standard = sizes("transformer_kVA")
+        largest_free = standard[standard <= free_kva].max(initial=0.0)
+        credit = np.nan_to_num(price_usd(
+            unit_costs, TRANSFORMER, size=np.full(len(d), largest_free or np.nan),
+            phases=d["service_phases"].reset_index(drop=True)))
+        free = free + cost_share.transformer_allowance_usd(
+            transformer_cost_usd=d["base_transformer_usd"] * overhead,
+            transformer_kva=d["transformer_kva"], free_kva=free_kva,
+            free_size_cost_usd=credit * overhead)
+    return free
+
+
+def _allowance_by_item(d, free, overhead, rules):
+    """Years of revenue or margin, used up by the cooperative's work from left to right."""
+    pooled = {item: np.zeros(len(d)) for item in COST_ITEMS}
+    if rules["allowance_basis"] == NOTHING:
+        return pooled
+    yearly = {REVENUE: d["revenue_usd_yr"], MARGIN: d["margin_usd_yr"]}[rules["allowance_basis"]]
+    left_to_pay = np.stack([d[f"base_{item_key(item)}_usd"] * overhead - free[item]
+                            for item in COOPERATIVE_WORK], axis=-1)
+    by_item = cost_share.pooled_allowance_usd(
+        pool_usd=cost_share.revenue_allowance_usd(
+            annual_revenue_usd=yearly, allowance_years=rules["allowance_years"]),
+        item_cost_usd=left_to_pay)
+    return {**pooled, **{item: by_item[:, k] for k, item in enumerate(COOPERATIVE_WORK)}}
+
+
+def _ledger_rows(d, item, share, rules):
+    key = item_key(item)
+    return pd.DataFrame({
+        "design": d.index, "candidate_id": d["candidate_id"], "excel_row": d["excel_row"],
+        "supply_option": d["supply_option"], "variant": d["variant"], "item": item,
+        "overhead_usd": share.overhead_usd, "item_cost_usd": share.item_cost_usd,
+        "allowance_usd": share.allowance_used_usd, "cooperative_usd": share.cooperative_usd,
+        "member_usd": share.member_usd,
+        "rule": f"member pays {rules[f'share_{key}_member_pct']:g} %, {rules['share_order']}",
+        "source": rules.source(f"share_{key}_member_pct")})
+
+
+def grant_incentive(designs: pd.DataFrame, rules, is_qualified) -> pd.DataFrame:
+    """The program's incentive, what the ranking counts, and the member's net cost."""
+    d = designs
+    eligible = [f"cost_{item_key(item)}_usd"
+                for item in cost_items(rules["incentive_eligible_items"])]
+    upper_kw, usd_per_kw = zip(*tiers(rules["incentive_tiers"]))
+    granted = incentive.incentive_usd(
+        incentive_basis=rules["incentive_basis"], incentive_rate=rules["incentive_amount"],
+        pump_motor_hp=d["pump_motor_hp"], added_load_kw=d["added_load_kw"],
+        eligible_cost_usd=d[eligible].sum(axis=1, skipna=False),
+        tier_upper_kw=np.array(upper_kw), tier_usd_per_kw=np.array(usd_per_kw),
+        incentive_minimum_usd=rules["incentive_minimum_usd"],
+        incentive_maximum_usd=rules["incentive_maximum_usd"],
+        per_farm_cap_usd=rules["farm_cap_usd"] - d["cooperative_cost_usd"],
+        member_cost_usd=np.maximum(d["member_cost_usd"] - d["other_funding_usd"], 0),
+        is_qualified=is_qualified)
+    d["incentive_usd"], d["incentive_decided_by"] = granted.incentive_usd, granted.decided_by
+    counts_share = rules["incentive_cost_counts"] != INCENTIVE_ONLY
+    d["incentive_cost_usd"] = np.round(
+        d["incentive_usd"] + (d["cooperative_cost_usd"] if counts_share else 0.0), 2)
+    adds = d["added_load_kw"] > 0
+    d["incentive_usd_per_kw"] = d["incentive_cost_usd"] / d["added_load_kw"].where(adds)
+    d["member_net_cost_usd"] = np.round(np.maximum(
+        0.0, d["member_cost_usd"] - d["incentive_usd"] - d["other_funding_usd"]), 2)
+    return d

@@ -1,0 +1,99 @@
+"""Every way to supply each farm: one row per candidate and variant, with its demand and rating.
+
+The table of supply variants is data; each later step adds columns to this one frame.
+"""
+
+import numpy as np
+import pandas as pd
+
+from batch.columns.candidates import ROTARY, SINGLE_PHASE_DRIVE, THREE_PHASE_LINE
+from batch.columns.unit_costs import CONVERTER, DRIVE
+from batch.engineering import motors
+from batch.engineering.transformer import next_standard_size
+from batch.steps.water import MOTOR_TABLE
+from batch.tables import column, table
+
+
+def candidates_by_variant(candidates, load, shared_lines) -> pd.DataFrame:
+    """Candidates with their pump load, each repeated for every variant; `excel_row` is kept."""
+    farms = candidates.drop(columns=["supply_option", "pump_motor_hp", "season_hours"]).join(load)
+    farms["wanted_option"] = candidates["supply_option"]
+    shared = shared_lines.set_index("shared_line_id")
+    farms = farms.join(shared, on="shared_line_id")
+    members = farms.groupby("shared_line_id")["candidate_id"].transform("count")
+    farms["shared_line_members"] = members.fillna(1)
+    has_shared = farms["shared_line_id"].notna()
+    for phases in ("single", "three"):
+        key = f"shared_{phases}_phase_ft"
+        farms[key] = farms[key].where(has_shared, 0.0)
+    return farms.reset_index().merge(table("supply_variants"), how="cross")
+
+
+def is_option(designs, option):
+    """Mask of the rows of one supply option."""
+    return (designs["supply_option"] == option).to_numpy()
+
+
+def supply_demand(designs: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
+    """Rating of drive or converter, service demand, added load and energy."""
+    d = designs
+    drive, rotary = is_option(d, SINGLE_PHASE_DRIVE), is_option(d, ROTARY)
+    d["load_kw"] = d["motor_input_kw"] + d["pivot_demand_kw"]
+    d["three_phase_load_a"] = d["motor_table_a"] + d["pivot_machine_a"]
+    d["connected_hp"] = (d["pump_motor_hp"] + d["booster_hp"]
+                         + d["tower_count_used"] * d["tower_motor_hp"])
+    d["converter_need_hp"] = np.maximum(
+        rules["converter_size_factor"] * d["pump_motor_hp"], d["connected_hp"])
+    d["drive_rated_hp"] = np.select(
+        [drive, rotary],
+        [_drive_rating_hp(d["three_phase_load_a"], rules, unit_costs),
+         next_standard_size(required=d["converter_need_hp"], sizes=_listed(unit_costs, CONVERTER))],
+        np.nan)
+    converter_loss_kw = (motors.KW_PER_HP * d["drive_rated_hp"]
+                         * rules["converter_idle_loss_pct"] / 100)
+    converter_kw = np.maximum(d["load_kw"] / (rules["converter_efficiency_pct"] / 100),
+                              d["load_kw"] + converter_loss_kw)
+    d["service_demand_kw"] = np.select(
+        [drive, rotary],
+        [d["load_kw"] / (rules["drive_efficiency_pct"] / 100), converter_kw], d["load_kw"])
+    present_kw = d["present_demand_kw"].fillna(0.0)
+    d["present_demand_kw"] = present_kw
+    d["added_load_kw"] = d["service_demand_kw"] - present_kw
+    d["annual_energy_kwh"] = d["service_demand_kw"] * d["season_hours"]
+    d["phase_kw"] = d["added_load_kw"] / d["service_phases"]
+    d["line_ft"] = np.where(
+        is_option(d, THREE_PHASE_LINE),
+        d["three_phase_distance_ft"] + d["shared_three_phase_ft"],
+        d["single_phase_distance_ft"] + d["shared_single_phase_ft"])
+    return d
+
+
+def _listed(unit_costs, item):
+    """Sizes of an item on the price list, ascending."""
+    return np.sort(unit_costs.loc[unit_costs["item"] == item, "size"].dropna().to_numpy(float))
+
+
+def _drive_rating_hp(three_phase_load_a, rules, unit_costs):
+    """Smallest listed drive whose current on single-phase input is not below the load's.
+
+    A drive may run, on single-phase input, the maker's single-phase motor rating where the price
+    list has one; else the program's share of its own rated current (half: the rectifier and the
+    bus carry the whole power over two legs, with ripple at twice the line's frequency).
+    """
+    drives = unit_costs[unit_costs["item"] == DRIVE].dropna(subset="size").sort_values("size")
+    by_maker_a = _table_current_at_or_below(drives["single_phase_hp"])
+    derated_a = (rules["single_phase_derating_pct"] / 100
+                 * _table_current_at_or_below(drives["size"]))
+    allowed_a = np.maximum.accumulate(np.nan_to_num(
+        np.where(np.isnan(by_maker_a), derated_a, by_maker_a)))
+    allowed_step = next_standard_size(required=three_phase_load_a, sizes=np.unique(allowed_a))
+    smallest = pd.Series(drives["size"].to_numpy(float), allowed_a).groupby(level=0).min()
+    return smallest.reindex(allowed_step).to_numpy(float)
+
+
+def _table_current_at_or_below(hp):
+    """Current of the motor table's rating at or below each value; NaN below the table."""
+    table_hp = column(MOTOR_TABLE, "hp")
+    place = np.searchsorted(table_hp, hp, side="right") - 1
+    known = ~np.isnan(np.asarray(hp, float)) & (place >= 0)
+    return np.where(known, column(MOTOR_TABLE, "A_460V")[np.clip(place, 0, None)], np.nan)

@@ -1,0 +1,285 @@
+"""Transformer, service conductors and their device; the chain of impedances from source to drive.
+
+A drive's harmonics depend on the transformer and conductors, whose sizes depend on the harmonics:
+the two are solved in turns, and sizes only ever go up, so that the turns end.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from batch.columns.candidates import ROTARY, SINGLE_PHASE_DRIVE, THREE_PHASE_LINE
+from batch.engineering import conductors, faults, harmonics, motors, voltage
+from batch.engineering.transformer import next_standard_size, transformer_loading_pct
+from batch.steps.spectrum import Spectrum, solve_spectrum
+from batch.steps.supply import is_option
+from batch.tables import column, sizes, table, value_at
+
+FEET_PER_MILE = 5280
+ROOT_3 = np.sqrt(3)
+TURNS = 6
+MOST_PARALLEL_RUNS = 4
+SMALLEST_PARALLEL = "1/0"  # NEC 310.10(G): parallel conductors are 1/0 and larger
+
+
+@dataclass(frozen=True)
+class Chain:
+    """Impedances from the source to the drive [ohm, complex], at the service voltage.
+
+    For a single-phase service the loop; for three phases per phase. `source` is NaN where the
+    fault current at the tap is unknown.
+    """
+
+    source: np.ndarray
+    line: np.ndarray
+    transformer: np.ndarray
+    service: np.ndarray
+
+    @property
+    def whole(self):
+        """From the source to the drive."""
+        return self.source + self.line + self.transformer + self.service
+
+
+def wire_up(designs: pd.DataFrame, rules) -> tuple[pd.DataFrame, Chain, Spectrum]:
+    """Add transformer, conductors and device to each design; return the chain and the spectrum
+    of the service current with them."""
+    d = designs
+    source, line = _source_ohm(d, rules), _line_ohm(d, rules)
+    d["transformer_kva"] = np.nan
+    run = np.zeros(len(d), int)
+    size_kva = _transformer_kva(d, d["service_demand_kw"] / 0.75, 1.0, rules)
+    for _ in range(TURNS):
+        chain = Chain(source, line, _transformer_ohm(d, size_kva, rules), _service_ohm(d, run, rules))
+        spectrum = solve_spectrum(d, chain, rules)
+        _service_current(d, spectrum, rules)
+        larger_kva = np.fmax(size_kva, _transformer_kva(d, d["service_kva"],
+                                                        spectrum.transformer_capacity_pu, rules))
+        larger_kva = np.where(np.isnan(size_kva), np.nan, larger_kva)
+        next_run = _run(d, rules)
+        larger_run = np.where((run < 0) | (next_run < 0), -1, np.maximum(run, next_run))
+        if np.array_equal(larger_kva, size_kva, equal_nan=True) and np.array_equal(larger_run, run):
+            break
+        size_kva, run = larger_kva, larger_run
+    d["transformer_kva"] = size_kva
+    d["transformer_loading_pct"] = transformer_loading_pct(
+        service_kva=d["service_kva"], transformer_kva=size_kva,
+        harmonic_capacity_pu=spectrum.transformer_capacity_pu)
+    _name_conductors(d, run, rules)
+    return d, chain, spectrum
+
+
+# --- the chain -----------------------------------------------------------------------------------
+
+def _to_service(d, rules, primary_ohm):
+    """Primary ohms at the service voltage; three-phase ratios are line to line."""
+    primary_v = 1000 * d["primary_kv"] * np.where(d["service_phases"] == 3, ROOT_3, 1.0)
+    return voltage.referred_impedance_ohm(
+        impedance_ohm=primary_ohm, from_voltage_v=primary_v.to_numpy(),
+        to_voltage_v=rules["service_voltage_v"])
+
+
+def _source_ohm(d, rules):
+    """Behind the fault current at the tap. For a three-phase line the single-phase fault current
+    stands in: a three-phase feeder is at least as strong."""
+    ohm = voltage.fault_impedance_ohm(
+        voltage_v=1000 * d["primary_kv"].to_numpy(), fault_current_a=d["source_fault_a"].to_numpy(),
+        x_over_r=rules["source_x_over_r"])
+    return _to_service(d, rules, ohm)
+
+
+def _line_ohm(d, rules):
+    wire = table("acsr").set_index("name").loc[rules["primary_conductor"]]
+    loop_ohm_mi = voltage.single_phase_line_impedance_ohm_mi(
+        phase_resistance_ohm_mi=wire["R_ohm_mi_50C"], phase_gmr_ft=wire["GMR_ft"],
+        neutral_resistance_ohm_mi=wire["R_ohm_mi_50C"], neutral_gmr_ft=wire["GMR_ft"],
+        spacing_ft=rules["neutral_spacing_ft"],
+        earth_resistivity_ohm_m=rules["earth_resistivity_ohm_m"])
+    phase_ohm_mi = voltage.three_phase_line_impedance_ohm_mi(
+        resistance_ohm_mi=wire["R_ohm_mi_50C"], gmr_ft=wire["GMR_ft"],
+        phase_spacing_ft=rules["phase_spacing_ft"])
+    ohm_mi = np.where(d["service_phases"] == 3, phase_ohm_mi, loop_ohm_mi)
+    return _to_service(d, rules, ohm_mi * d["line_ft"].to_numpy() / FEET_PER_MILE)
+
+
+def _transformer_ohm(d, bank_kva, rules):
+    """A bank of three units has the per-unit impedance of one, on the bank's rating."""
+    unit_kva = bank_kva / np.where(d["service_phases"] == 3, 3, 1)
+    return faults.transformer_impedance_ohm(
+        transformer_kva=bank_kva, voltage_v=rules["service_voltage_v"],
+        resistance_pct=100 * value_at("transformer_impedance", "kVA", unit_kva, "R_pu"),
+        reactance_pct=100 * value_at("transformer_impedance", "kVA", unit_kva, "X_pu"))
+
+
+def _service_ohm(d, run, rules):
+    runs = _runs(rules)
+    known = run >= 0
+    ohm_kft = np.where(known, runs["r"].to_numpy()[run] + 1j * runs["x"].to_numpy()[run], np.nan)
+    conductors_in_loop = np.where(d["service_phases"] == 3, 1, 2)
+    return conductors_in_loop * ohm_kft * d["service_distance_ft"].to_numpy() / 1000
+
+
+# --- sizes ---------------------------------------------------------------------------------------
+
+def _transformer_kva(d, service_kva, capacity_pu, rules):
+    """Next standard size that carries the load continuously, harmonics allowed for."""
+    units = np.where(d["service_phases"] == 3, 3, 1)
+    needed = service_kva / (rules["transformer_loading_limit_pct"] / 100 * capacity_pu)
+    return units * next_standard_size(required=np.asarray(needed / units, float),
+                                      sizes=sizes("transformer_kVA"))
+
+
+def _service_current(d, spectrum, rules):
+    """Currents of the service: rms for heating, fundamental for voltage drop."""
+    volts = rules["service_voltage_v"]
+    drive, rotary = is_option(d, SINGLE_PHASE_DRIVE), is_option(d, ROTARY)
+    d["input_power_factor"] = np.select(
+        [drive, rotary], [spectrum.true_pf, rules["converter_power_factor_pct"] / 100],
+        rules["motor_power_factor_pct"] / 100)
+    d["displacement_power_factor"] = np.where(
+        drive, spectrum.displacement_pf, d["input_power_factor"])
+    d["service_current_a"] = motors.power_current_a(
+        power_kw=d["service_demand_kw"], voltage_v=volts, phases=d["service_phases"],
+        power_factor=d["input_power_factor"])
+    d["fundamental_current_a"] = motors.power_current_a(
+        power_kw=d["service_demand_kw"], voltage_v=volts, phases=d["service_phases"],
+        power_factor=d["displacement_power_factor"])
+    phase_root = np.where(d["service_phases"] == 3, ROOT_3, 1.0)
+    d["service_kva"] = d["service_current_a"] * volts * phase_root / 1000
+    ratio = rules["motor_voltage_v"] / volts
+    # The drive's rated input: the solved current, and never below the motor's current over two
+    # legs instead of three.
+    rated_input_a = np.maximum(d["service_current_a"], ROOT_3 * d["three_phase_load_a"] * ratio)
+    d["minimum_ampacity_a"] = np.select(
+        [drive, rotary],
+        [1.25 * rated_input_a,                              # NEC 430.122(A)
+         2.5 * d["three_phase_load_a"] * ratio],            # NEC 455.6(A)(2), output over input
+        1.25 * d["motor_table_a"] + d["pivot_machine_a"])   # NEC 430.24
+    converter_input_a = motors.power_current_a(
+        power_kw=motors.KW_PER_HP * d["drive_rated_hp"] / (rules["converter_efficiency_pct"] / 100),
+        voltage_v=volts, phases=1, power_factor=rules["converter_power_factor_pct"] / 100)
+    device_need_a = np.select(
+        [drive, rotary],
+        [d["minimum_ampacity_a"],
+         np.maximum(1.25 * converter_input_a, d["minimum_ampacity_a"])],  # NEC 455.7
+        rules["breaker_pct"] / 100 * d["motor_table_a"] + d["pivot_machine_a"])  # NEC 430.62
+    d["protective_device_a"] = next_standard_size(
+        required=device_need_a, sizes=sizes("overcurrent_device_A"))
+
+
+def _ambient_factor(ambient_c):
+    """Correction of the 75 C column for the ambient temperature (NEC Table 310.15(B)(1))."""
+    bands = table("ampacity_temperature_factors")
+    top_c = bands["ambient_C"].str.extract(r"(\d+)$")[0].to_numpy(float)
+    known = bands["f75"].notna().to_numpy()
+    place = np.searchsorted(top_c[known], ambient_c)
+    factors = bands["f75"].to_numpy(float)[known]
+    return factors[place] if place < len(factors) else np.nan
+
+
+def _runs(rules) -> pd.DataFrame:
+    """All service runs, least copper or aluminum first: one conductor a leg, then parallel."""
+    metal = {"copper": "cu", "aluminum": "al"}[rules["conductor_material"]]
+    conduit = {"PVC": "pvc", "aluminum": "al", "steel": "steel"}[rules["conduit"]]
+    wires = (table("ampacity").merge(table("conductor_ac_impedance"), on="size")
+             .merge(table("conductor_dc_resistance")[["size", "cmil"]], on="size"))
+    one = pd.DataFrame({
+        "size": wires["size"], "cmil": wires["cmil"].astype(float), "sets": 1,
+        "ampacity": wires[f"{metal}75"] * _ambient_factor(rules["ambient_c"]),
+        "ampacity_60": wires["cu60"] if metal == "cu" else wires["al75"] * 0.83,
+        "r": wires[f"R{metal}_{conduit}"],
+        "x": wires["X_steel" if conduit == "steel" else "X_pvc_al"]}).dropna()
+    if rules["terminations"] != "75 C":
+        # NEC 110.14(C): circuits up to 100 A end on 60 C terminations unless marked.
+        one["ampacity"] = np.where(one["ampacity"] <= 100, np.minimum(
+            one["ampacity"], one["ampacity_60"]), one["ampacity"])
+    may_be_parallel = one["cmil"] >= one.loc[one["size"] == SMALLEST_PARALLEL, "cmil"].item()
+    parallel = [one[may_be_parallel].assign(
+        sets=n, ampacity=lambda w, n=n: w["ampacity"] * n, r=lambda w, n=n: w["r"] / n,
+        x=lambda w, n=n: w["x"] / n, cmil=lambda w, n=n: w["cmil"] * n)
+        for n in range(2, MOST_PARALLEL_RUNS + 1)]
+    return pd.concat([one, *parallel], ignore_index=True)
+
+
+def _run(d, rules, drop_limit_pct=None):
+    runs = _runs(rules)
+    limit = rules["service_drop_limit_pct"] if drop_limit_pct is None else drop_limit_pct
+    return conductors.smallest_run(
+        needed_a=d["minimum_ampacity_a"], drop_limit_pct=limit, phases=d["service_phases"],
+        current_a=d["fundamental_current_a"], length_ft=d["service_distance_ft"],
+        power_factor=d["displacement_power_factor"], voltage_v=rules["service_voltage_v"],
+        ampacity_a=runs["ampacity"], resistance_ohm_kft=runs["r"], reactance_ohm_kft=runs["x"])
+
+
+def _name_conductors(d, run, rules):
+    """The chosen run, its drop, and the grounding conductor with its enlargement."""
+    runs, known = _runs(rules), run >= 0
+    chosen = runs.iloc[run].reset_index(drop=True)
+    names = np.where(chosen["sets"] > 1, chosen["sets"].astype(str) + " x ", "") + _wire_names(
+        chosen["size"], rules["conductor_material"])
+    d["service_conductor"] = np.where(known, names, None)
+    d["service_ampacity_a"] = np.where(known, chosen["ampacity"], np.nan)
+    d["service_voltage_drop_pct"] = np.where(known, conductors.run_drop_pct(
+        phases=d["service_phases"], current_a=d["fundamental_current_a"],
+        length_ft=d["service_distance_ft"], power_factor=d["displacement_power_factor"],
+        voltage_v=rules["service_voltage_v"], resistance_ohm_kft=chosen["r"],
+        reactance_ohm_kft=chosen["x"]), np.nan)
+    by_ampacity = _run(d, rules, drop_limit_pct=np.inf)
+    d["grounding_conductor"] = np.where(known, _grounding(
+        d["protective_device_a"], chosen["cmil"], runs["cmil"].to_numpy()[by_ampacity], rules), None)
+
+
+def _wire_names(size, metal):
+    number = pd.to_numeric(size, errors="coerce")
+    return size + np.where(number >= 250, " kcmil ", " AWG ") + metal
+
+
+def _grounding(device_a, chosen_cmil, ampacity_cmil, rules):
+    by_device, wires = table("equipment_grounding_conductor"), table("conductor_dc_resistance")
+    device_step = next_standard_size(required=device_a,
+                                     sizes=by_device["ocpd_A"].to_numpy(float))
+    metal = {"copper": "cu", "aluminum": "al"}[rules["conductor_material"]]
+    size = by_device.set_index("ocpd_A")[metal].reindex(device_step)
+    area = wires.set_index("size")["cmil"].reindex(size).to_numpy(float)
+    needed = conductors.grounding_area_cmil(
+        table_area_cmil=area, chosen_area_cmil=chosen_cmil, ampacity_area_cmil=ampacity_cmil)
+    step = next_standard_size(required=needed, sizes=wires["cmil"].to_numpy(float))
+    names = pd.Series(_wire_names(wires["size"], rules["conductor_material"]).to_numpy(),
+                      wires["cmil"].to_numpy(float))
+    return names.reindex(step).to_numpy(object)
+
+
+# --- what the chain does at full load and in a fault ---------------------------------------------
+
+def chain_results(d: pd.DataFrame, chain: Chain, rules) -> pd.DataFrame:
+    """Voltage drops, the service voltage at full load, and fault currents."""
+    volts = rules["service_voltage_v"]
+    load = {"load_kw": d["service_demand_kw"].to_numpy(),
+            "power_factor": d["displacement_power_factor"].to_numpy()}
+    d["primary_voltage_drop_pct"] = voltage.impedance_drop_pct(
+        impedance_ohm=chain.line, voltage_v=volts, **load)
+    d["service_voltage_at_load_v"] = voltage.service_voltage_v(
+        source_voltage_v=volts * rules["tap_voltage_pct"] / 100, impedance_ohm=chain.whole, **load)
+    single = (d["service_phases"] == 1).to_numpy()
+    ahead = {"source_impedance_ohm": chain.source, "line_impedance_ohm": chain.line}
+    at_transformer = faults.line_to_line_fault_a(
+        voltage_v=volts, transformer_impedance_ohm=chain.transformer, service_impedance_ohm=0, **ahead)
+    at_drive = faults.line_to_line_fault_a(
+        voltage_v=volts, transformer_impedance_ohm=chain.transformer,
+        service_impedance_ohm=chain.service, **ahead)
+    # A three-phase fault is the line-to-line formula over sqrt(3), with impedances per phase.
+    d["fault_current_a"] = np.where(single, at_transformer, at_transformer / ROOT_3)
+    d["fault_at_drive_a"] = np.where(single, at_drive, at_drive / ROOT_3)
+    d["fault_midpoint_a"] = np.where(single, faults.line_to_midpoint_fault_a(
+        voltage_v=volts, service_impedance_ohm=0, half_winding_impedance_ohm=_half_ohm(d, rules),
+        **ahead), np.nan)
+    return d
+
+
+def _half_ohm(d, rules):
+    kva = d["transformer_kva"].to_numpy()
+    return faults.half_winding_impedance_ohm(
+        transformer_kva=kva, voltage_v=rules["service_voltage_v"],
+        resistance_pct=100 * value_at("transformer_impedance", "kVA", kva, "R_pu"),
+        reactance_pct=100 * value_at("transformer_impedance", "kVA", kva, "X_pu"))

@@ -1,0 +1,175 @@
+"""The study on one page: read, validate, size, judge, share, value, choose, rank."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from batch.columns.results import RESULTS
+from batch.findings import Findings
+from batch.portfolio.ranking import rank
+from batch.steps import (
+    choosing,
+    judging,
+    money,
+    plausibility,
+    power_quality,
+    prices,
+    sharing,
+    supply,
+    water,
+    wiring,
+)
+from batch.steps.feeders import feeder_loads
+from batch.steps.remarks import remark_on_results
+from batch.validate import Inputs, validate
+
+STEPS = ("read and validate", "pump load", "size and judge", "cost and shares", "yearly money",
+         "choose and rank")
+
+
+@dataclass
+class Study:
+    """Everything that the outputs are written from. Tables keep unrounded values.
+
+    `results` has a row per candidate in the workbook's order (index = Excel row); `options` a row
+    per assessed candidate and supply option; `variants` all designs behind them; `checks` and
+    `ledger` are long. Faulty rows are in `results` with blank values and their reason.
+    """
+
+    inputs: Inputs
+    results: pd.DataFrame
+    options: pd.DataFrame
+    variants: pd.DataFrame
+    checks: pd.DataFrame
+    ledger: pd.DataFrame
+    feeders: pd.DataFrame
+    findings: Findings
+
+    @property
+    def counts(self) -> dict[str, int]:
+        """read = assessed + not assessed."""
+        not_assessed = int((self.results["verdict"] == choosing.INCOMPLETE).sum())
+        return {"read": len(self.results), "assessed": len(self.results) - not_assessed,
+                "not_assessed": not_assessed}
+
+
+def run_study(path: str | Path, on_step=lambda name: None) -> Study:
+    """Study a workbook. `on_step` hears the name of each step as it begins.
+
+    Errors: StudyError where the workbook cannot be studied.
+    """
+    on_step(STEPS[0])
+    inputs = validate(path)
+    rules, findings = inputs.rules, inputs.findings
+
+    on_step(STEPS[1])
+    good = inputs.candidates[~inputs.has_error]
+    load, plant = pump_load_and_plant(good, rules)
+    plausibility.cross_check(good, load, plant, rules, inputs.cells["Candidates"], findings)
+    good = good[~good.index.isin(findings.rows_with_errors("Candidates"))]
+    load, plant = load.loc[good.index], plant.loc[good.index]
+
+    on_step(STEPS[2])
+    designs = size_designs(good, load.join(plant), inputs)
+    checks = judging.checks_table(designs, rules)
+    answers = judging.answers_by_design(checks, designs)
+
+    on_step(STEPS[3])
+    designs = prices.item_costs(designs, rules, inputs.unit_costs)
+    designs = money.bills_and_supply(designs, rules, inputs.rates)
+    designs, ledger = sharing.share_costs(designs, rules, inputs.unit_costs)
+
+    on_step(STEPS[4])
+    options, criteria = value_options(designs, answers, rules)
+
+    on_step(STEPS[5])
+    options["is_chosen"] = choosing.choose_option(options)
+    options["option_reason"] = choosing.option_reasons(options)
+    checks = pd.concat([checks, criteria], ignore_index=True)
+    results = results_table(inputs, load.join(plant), options, checks)
+    feeders = feeder_loads(results, inputs.feeders)
+    study = Study(inputs, results, options, designs, checks, ledger, feeders, findings)
+    remark_on_results(study)
+    return study
+
+
+def pump_load_and_plant(candidates, rules):
+    """What the water asks for, and what the present plant burns for it."""
+    load = water.pump_load(candidates, rules)
+    return load, money.present_plant(candidates, load)
+
+
+def size_designs(candidates, load, inputs: Inputs) -> pd.DataFrame:
+    """Every variant of every option of every candidate, sized and with its voltages, faults,
+    starting, distortion and leads."""
+    rules = inputs.rules
+    designs = supply.candidates_by_variant(candidates, load, inputs.shared_lines)
+    designs = supply.supply_demand(designs, rules, inputs.unit_costs)
+    designs, chain, spectrum = wiring.wire_up(designs, rules)
+    designs = wiring.chain_results(designs, chain, rules)
+    designs = power_quality.starting_results(designs, chain, rules)
+    designs = power_quality.distortion_results(designs, chain, spectrum, rules)
+    designs = power_quality.lead_results(designs, spectrum, rules)
+    return power_quality.end_tower_results(designs, rules)
+
+
+def value_options(designs, answers, rules):
+    """The best variant of each option, with incentive and yearly money, and its criteria checks.
+
+    The incentive is granted to an option that fails no technical check, then taken back where the
+    cooperative would not be paid back in time: the money shown is that of the final verdict.
+    """
+    options = choosing.best_variants(designs, answers)
+    meets_limits = (options["is_priced"] & (options["fails_count"] == 0)).to_numpy(float)
+    options = sharing.grant_incentive(options, rules, meets_limits)
+    options = money.value_designs(options, rules)
+    criteria = choosing.criteria_checks(options, rules)
+    failed = criteria.loc[criteria["answer"] == "fails", "design"].unique()
+    meets_all = meets_limits * ~options.index.isin(failed)
+    options = sharing.grant_incentive(options, rules, meets_all)
+    options = money.value_designs(options, rules)
+    counted = judging.answers_by_design(criteria, options)
+    for column in counted:
+        options[column] = (options[column] + counted[column] if column.endswith("_count")
+                           else _joined(options[column], counted[column]))
+    return options, criteria
+
+
+def _joined(one, other):
+    return pd.Series(np.where((one != "") & (other != ""), one + ", " + other, one + other),
+                     one.index)
+
+
+def results_table(inputs: Inputs, load, options, checks) -> pd.DataFrame:
+    """One row per candidate of the workbook, chosen option, verdict and rank included."""
+    chosen = options[options["is_chosen"]]
+    verdict = choosing.verdicts(chosen, checks)
+    chosen = chosen.join(verdict).set_index("excel_row")
+    results = chosen.reindex(inputs.candidates.index)
+    for key in ("candidate_id", "farm_label", "feeder_id"):
+        results[key] = inputs.candidates[key]
+    for key in load:
+        results[key] = load[key]
+    is_faulty = ~results.index.isin(chosen.index)
+    results["excel_row"] = results.index
+    results["verdict"] = results["verdict"].where(~is_faulty, choosing.INCOMPLETE)
+    results["verdict_reason"] = results["verdict_reason"].where(
+        ~is_faulty, _error_reasons(inputs.findings, results.index))
+    rankable = results["verdict"].isin([choosing.QUALIFIES, choosing.CONDITIONS])
+    ranked = rank(results, is_rankable=rankable, budget_usd=inputs.study["program_budget_usd"])
+    results = results.drop(columns=[c for c in ranked if c in results]).join(ranked)
+    for key in RESULTS.by_key:
+        if key not in results:
+            raise KeyError(f"the study does not compute '{key}'")
+    return results
+
+
+def _error_reasons(findings: Findings, rows) -> pd.Series:
+    """The messages of the errors of each faulty row."""
+    texts: dict[int, list[str]] = {}
+    for finding in findings.rows:
+        if finding["sheet"] == "Candidates" and finding["severity"] == "error":
+            texts.setdefault(finding["row"], []).append(finding["message"])
+    return pd.Series([" ".join(["Not assessed.", *texts.get(row, [])]) for row in rows], rows)

@@ -1,0 +1,56 @@
+"""Published tables in `batch/data/tables`: one CSV file each, its source in the first line."""
+
+from functools import cache
+from importlib.resources import files
+
+import numpy as np
+import pandas as pd
+
+FOLDER = files("batch.data.tables")
+
+
+@cache
+def table(name: str) -> pd.DataFrame:
+    """A table by its file name without ending. Treat it as read-only."""
+    with (FOLDER / f"{name}.csv").open(encoding="utf-8") as stream:
+        return pd.read_csv(stream, comment="#", keep_default_na=False, na_values=[""])
+
+
+@cache
+def table_source(name: str) -> str:
+    """The source line of a table."""
+    first_line = (FOLDER / f"{name}.csv").read_text(encoding="utf-8").splitlines()[0]
+    return first_line.removeprefix("#").strip()
+
+
+def names() -> list[str]:
+    """All tables, sorted."""
+    return sorted(entry.name.removesuffix(".csv") for entry in FOLDER.iterdir()
+                  if entry.name.endswith(".csv"))
+
+
+def value_at(name: str, key_column: str, keys, value_column: str) -> np.ndarray:
+    """The table's value in the row of each key; NaN where the table has no such row.
+
+    Parameters
+    ----------
+    keys : array (n,), of the key column's kind
+
+    Returns
+    -------
+    array (n,) [unit of the column]
+    """
+    rows = table(name)
+    series = pd.Series(rows[value_column].to_numpy(float), index=rows[key_column])
+    return series.reindex(np.asarray(keys)).to_numpy(float)
+
+
+def column(name: str, value_column: str) -> np.ndarray:
+    """A whole column of numbers of a table, in the table's order."""
+    return table(name)[value_column].to_numpy(float)
+
+
+def sizes(kind: str) -> np.ndarray:
+    """Standard ratings of a kind, ascending."""
+    rows = table("standard_sizes")
+    return np.array(rows.loc[rows["kind"] == kind, "values"].item().split(), dtype=float)

@@ -1,0 +1,258 @@
+"""From a workbook to typed tables and findings: the reading half of a study on one page."""
+
+from collections import defaultdict
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from batch.check_rows import check_candidate_rows, check_references, repeated_names
+from batch.column_cells import ColumnCells
+from batch.columns import CANDIDATES, FEEDERS, INPUT_SHEETS, RATES, SHARED_LINES, UNIT_COSTS
+from batch.columns.column import Column, Sheet
+from batch.findings import ERROR, Findings, StudyError
+from batch.key_values import read_program, read_study
+from batch.rules import Rules
+from batch.typing_cells import is_unknown, typed
+from batch.workbook.cells import SheetCells, WorkbookCells, read_workbook
+from batch.workbook.header import closest, closest_header, plain_name
+
+GAS = "natural gas engine"
+# Sheets that the blank workbook holds beside those that are read.
+HOUSE_SHEETS = ("Read me", "Lists")
+RANGES_LISTED = 20
+
+
+@dataclass
+class Inputs:
+    """A validated workbook.
+
+    Tables have the Excel row as index (named `excel_row`) and every key of the dictionary as a
+    column: float64 with NaN for unknown (yes/no as 1.0 and 0.0), or object with None for unknown
+    text; dates are ISO text. `has_error` tells the candidates that carry an error. `cells` are the
+    engineer's own cells. The ids of rates, feeders and shared lines are unique.
+    """
+
+    path: Path
+    study: dict[str, object]
+    rules: Rules
+    candidates: pd.DataFrame
+    has_error: pd.Series
+    rates: pd.DataFrame
+    unit_costs: pd.DataFrame
+    feeders: pd.DataFrame
+    shared_lines: pd.DataFrame
+    cells: dict[str, SheetCells]
+    findings: Findings
+
+
+def validate(path: str | Path) -> Inputs:
+    """Read a workbook, type every cell, fill the defaults and collect every fault.
+
+    Errors: StudyError where the workbook cannot be studied at all: an unreadable file, missing
+    sheets or columns, no candidate or rate, faults on the Study, Program or Unit costs sheet.
+    """
+    path = Path(path)
+    workbook = read_workbook(path)
+    cells, findings = workbook.by_sheet, Findings()
+    _note_layout(workbook, findings)
+    study = read_study(cells["Study"], findings)
+    rules = read_program(cells.get("Program"), study["rules_year"], findings)
+    rates = _named_table(RATES, cells, findings)
+    unit_costs = read_table(UNIT_COSTS, cells.get(UNIT_COSTS.name), findings)
+    feeders = _named_table(FEEDERS, cells, findings)
+    shared_lines = _named_table(SHARED_LINES, cells, findings)
+    _must_have_prices(rates, unit_costs, findings)
+    candidates = _candidates(cells[CANDIDATES.name], findings)
+    candidates = check_references(candidates, rates, feeders, shared_lines, cells, findings)
+    check_candidate_rows(candidates, cells[CANDIDATES.name], findings)
+    faulty = findings.rows_with_errors(CANDIDATES.name)
+    has_error = pd.Series(candidates.index.isin(faulty), index=candidates.index, name="has_error")
+    return Inputs(path, study, rules, candidates, has_error, _first_of_each(rates, "rate_id"),
+                  unit_costs, _first_of_each(feeders, "feeder_id"),
+                  _first_of_each(shared_lines, "shared_line_id"), cells, findings)
+
+
+def read_table(sheet: Sheet, cells: SheetCells | None, findings: Findings) -> pd.DataFrame:
+    """The typed table of a sheet, with defaults filled in; without rows where it is missing."""
+    cells = cells or SheetCells(sheet.name, None, [], [])
+    rows = [row for row, _ in cells.rows]
+    header_of = {header.key: header for header in cells.headers if header.column}
+    formulas, percent_rows = _by_column(cells)
+    table, ids, is_gas = {}, None, None
+    for column in _in_typing_order(sheet):
+        header = header_of.get(column.key)
+        column_cells = _column_cells(sheet, column, header, cells, findings)
+        if header:
+            column_cells.formulas = formulas.get(header.index, {})
+            column_cells.percent_rows = percent_rows.get(header.index, set())
+        column_cells.ids = ids if sheet is CANDIDATES else None
+        column_cells.is_gas = is_gas
+        values = typed(column_cells)
+        if column is sheet.columns[0]:
+            ids = list(values)
+            column_cells.ids = ids if sheet is CANDIDATES else None
+        if column.key == "present_power":
+            is_gas = values == GAS
+        _fill(column_cells, values)
+        table[column.key] = values
+    index = pd.Index(rows, name="excel_row", dtype="int64")
+    return pd.DataFrame({column.key: table[column.key] for column in sheet.columns}, index=index)
+
+
+def _in_typing_order(sheet: Sheet) -> list[Column]:
+    """The name first, for the findings; then the fuel, which sets units of other columns."""
+    early = ("present_power",)
+    return sorted(sheet.columns, key=lambda c: (c is not sheet.columns[0], c.key not in early))
+
+
+def _column_cells(sheet, column, header, cells: SheetCells, findings) -> ColumnCells:
+    rows = [row for row, _ in cells.rows]
+    if header is None:
+        return ColumnCells(sheet.name, column, "", rows, [None] * len(rows), findings)
+    index = header.index
+    return ColumnCells(sheet.name, column, header.letter, rows,
+                       [values[index] for _, values in cells.rows], findings, unit=header.unit)
+
+
+def _by_column(cells: SheetCells):
+    """Formulas as {column index: {row: formula}}, percent cells as {column index: rows}."""
+    formulas, percent_rows = defaultdict(dict), defaultdict(set)
+    for (row, index), formula in cells.formulas.items():
+        formulas[index][row] = formula
+    for row, index in cells.percent_cells:
+        percent_rows[index].add(row)
+    return formulas, percent_rows
+
+
+def _fill(cells: ColumnCells, values: np.ndarray):
+    """Fill blanks with the default, under one note; report blanks of a required column."""
+    column = cells.column
+    if column.default is None and not column.required:
+        return
+    faulty = {f["row"] for f in cells.findings.rows
+              if f["sheet"] == cells.sheet and f["key"] == column.key and f["severity"] == ERROR}
+    blank = [i for i in np.flatnonzero(is_unknown(values)) if cells.rows[i] not in faulty]
+    if column.required:
+        for i in blank:
+            cells.add("value-missing", i, "is blank.")
+    elif blank:
+        values[blank] = column.default
+        cells.findings.add(
+            "default-used", f"{_column_name(cells)}: {len(blank):,} blank cells take the default "
+            f"{default_text(column)}{f' ({column.source})' if column.source else ''}.",
+            sheet=cells.sheet, column=cells.letter, key=column.key,
+            value=f"{len(blank)} cells", limit=default_text(column))
+
+
+def default_text(column: Column) -> str:
+    """The default with its unit, as it is printed."""
+    if column.kind == "yes/no":
+        return "yes" if column.default else "no"
+    return f"{column.default} {column.unit}".strip()
+
+
+def _column_name(cells: ColumnCells) -> str:
+    if cells.letter:
+        return f"{cells.sheet}, column {cells.letter} ({cells.column.label})"
+    return f"{cells.sheet}, no column '{cells.column.header}'"
+
+
+def _candidates(cells: SheetCells, findings: Findings) -> pd.DataFrame:
+    """The candidates' table without the blank workbook's example row."""
+    id_column = CANDIDATES.columns[0]
+    header = next(h for h in cells.headers if h.key == id_column.key)
+    example = plain_name(id_column.example)
+    kept = []
+    for row, values in cells.rows:
+        if isinstance(values[header.index], str) and plain_name(values[header.index]) == example:
+            findings.add("example-row-skipped", f"{CANDIDATES.name}, row {row} is the example of "
+                         "the blank workbook.", sheet=CANDIDATES.name, row=row,
+                         column=header.letter, key=header.key, value=values[header.index])
+        else:
+            kept.append((row, values))
+    if not kept:
+        raise StudyError("The Candidates sheet holds no candidate below its headers.",
+                         "Fill one row per candidate farm.")
+    studied = SheetCells(cells.sheet, cells.header_row, cells.headers, kept, cells.formulas,
+                         cells.percent_cells)
+    table = read_table(CANDIDATES, studied, findings)
+    repeated_names(table[id_column.key], CANDIDATES, header, findings)
+    return table
+
+
+def _named_table(sheet: Sheet, cells: dict[str, SheetCells], findings: Findings) -> pd.DataFrame:
+    table = read_table(sheet, cells.get(sheet.name), findings)
+    if len(table):
+        key = sheet.columns[0].key
+        header = next(h for h in cells[sheet.name].headers if h.key == key)
+        repeated_names(table[key], sheet, header, findings)
+    return table
+
+
+def _first_of_each(table: pd.DataFrame, key: str) -> pd.DataFrame:
+    """Only the first row of each name; the others carry an error."""
+    return table[table[key].notna() & ~table[key].duplicated()]
+
+
+def _must_have_prices(rates: pd.DataFrame, unit_costs: pd.DataFrame, findings: Findings):
+    """Without a rate or with a wrong price no farm can be studied."""
+    for table, name in ((rates, RATES.name), (unit_costs, UNIT_COSTS.name)):
+        if table.empty:
+            raise StudyError(f"The {name} sheet holds no row below its headers.",
+                             "Fill it; the blank workbook shows how.")
+    faults = [f["message"] for f in findings.rows
+              if f["sheet"] == UNIT_COSTS.name and f["severity"] == ERROR]
+    if faults:
+        raise StudyError("The Unit costs sheet has faults, and every farm is priced with it: "
+                         + " ".join(faults),
+                         "Mend these cells and run again.")
+
+
+def _note_layout(workbook: WorkbookCells, findings: Findings):
+    """Notes about sheets, columns and rows that the study does not use."""
+    house = [plain_name(name) for name in HOUSE_SHEETS]
+    for name in workbook.unknown_sheets:
+        if plain_name(name) not in house:
+            near = closest(name, [sheet.name for sheet in INPUT_SHEETS])
+            findings.add("sheet-unknown", f"The sheet '{name}' is not used."
+                         + (f" Closest is '{near}'." if near else ""), sheet=name, value=name)
+    for sheet in INPUT_SHEETS:
+        cells = workbook.by_sheet.get(sheet.name)
+        if cells:
+            _note_unknown_columns(sheet, cells, findings)
+            _note_skipped_rows(sheet, cells, findings)
+
+
+def _note_unknown_columns(sheet: Sheet, cells: SheetCells, findings: Findings):
+    for header in cells.headers:
+        is_used = header.column or not sheet.is_table and cells.header_row is None
+        if is_used:
+            continue
+        if header.text:
+            near = closest_header(header.text, sheet)
+            text = (f"{sheet.name}!{header.letter}{cells.header_row}: the column '{header.text}' "
+                    "is not used." + (f" Closest is '{near}'." if near else ""))
+        elif any(values[header.index] is not None for _, values in cells.rows):
+            near, text = "", f"{sheet.name}, column {header.letter} has values but no header."
+        else:
+            continue
+        findings.add("column-unknown", text, sheet=sheet.name, row=cells.header_row,
+                     column=header.letter, value=header.text, limit=near)
+
+
+def _note_skipped_rows(sheet: Sheet, cells: SheetCells, findings: Findings):
+    ranges = cells.blank_ranges() if sheet.is_table else []
+    if ranges:
+        listed = ", ".join(str(a) if a == b else f"{a} to {b}" for a, b in ranges[:RANGES_LISTED])
+        more = f" and {len(ranges) - RANGES_LISTED} more places" if len(ranges) > RANGES_LISTED \
+            else ""
+        findings.add("blank-row-skipped", f"{sheet.name}: blank rows between filled ones: "
+                     f"{listed}{more}.", sheet=sheet.name, value=f"{listed}{more}")
+    if cells.unit_row:
+        findings.add("header-row-skipped", f"{sheet.name}, row {cells.unit_row} was read as the "
+                     "units of the headers above it.", sheet=sheet.name, row=cells.unit_row)
+    for row in cells.repeated_header_rows:
+        findings.add("header-row-skipped", f"{sheet.name}, row {row} repeats the headers.",
+                     sheet=sheet.name, row=row)

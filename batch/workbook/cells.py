@@ -1,0 +1,314 @@
+"""Raw cells: what stands in the workbook, read once, nothing decided about it yet.
+
+Only `batch.workbook` uses openpyxl. A sheet is read in one pass in the formula view; where a
+formula is found, its stored value is taken from the value view in a second pass.
+"""
+
+import re
+import warnings
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from itertools import chain, count
+from pathlib import Path
+
+import openpyxl
+from openpyxl.utils.exceptions import InvalidFileException
+
+from batch import units
+from batch.columns import INPUT_SHEETS
+from batch.columns.column import Sheet
+from batch.findings import StudyError
+from batch.workbook.guard import OPEN_AND_SAVE, ZIP_FAULTS, check_file
+from batch.workbook.header import (HEADER_ROWS_SEARCHED, HeaderCell, columns_by_name, find_header,
+                                   header_columns, header_faults, known_headers, plain_name,
+                                   read_headers)
+
+MOST_ROWS = 50_000
+MOST_COLUMNS = 256
+LAST_EXCEL_ROW = 1_048_576
+PARSE_FAULTS = (*ZIP_FAULTS, InvalidFileException, LookupError, TypeError, AttributeError,
+                ArithmeticError, SyntaxError)  # SyntaxError: malformed XML is a ParseError
+LITERAL = re.compile(r'"[^"]*"|\\.')
+PLAIN_NUMBERS = (int, float)
+
+
+@dataclass
+class SheetCells:
+    """The cells of one sheet.
+
+    `rows` holds (Excel row, values) of every row that is not blank; the values of a row are as
+    many as the headers. A formula's place holds its stored value: None where none is stored.
+    `formulas` and `percent_cells` are keyed by (Excel row, column index).
+    """
+
+    sheet: str
+    header_row: int | None
+    headers: list[HeaderCell]
+    rows: list[tuple[int, tuple]]
+    formulas: dict[tuple[int, int], str] = field(default_factory=dict)
+    percent_cells: set[tuple[int, int]] = field(default_factory=set)
+    repeated_header_rows: list[int] = field(default_factory=list)
+    unit_row: int | None = None
+
+    def blank_ranges(self) -> list[tuple[int, int]]:
+        """First and last Excel row of each run of blank rows between filled ones."""
+        header_rows = [row for row in (self.header_row, self.unit_row) if row]
+        filled = sorted([*header_rows, *self.repeated_header_rows, *(r for r, _ in self.rows)])
+        return [(one + 1, other - 1) for one, other in zip(filled, filled[1:]) if other > one + 1]
+
+
+@dataclass
+class WorkbookCells:
+    """The sheets that the study knows, by the dictionary's name, and the names of the others."""
+
+    by_sheet: dict[str, SheetCells]
+    unknown_sheets: list[str]
+
+
+def is_blank(value) -> bool:
+    """True for an empty cell and for text of blanks only."""
+    return value is None or (type(value) is str and not value.strip())
+
+
+def read_cells(path: str | Path) -> dict[str, SheetCells]:
+    """The cells of every known sheet of a workbook, by the dictionary's sheet name."""
+    return read_workbook(path).by_sheet
+
+
+def read_workbook(path: str | Path) -> WorkbookCells:
+    """The cells of a workbook.
+
+    Errors: StudyError for a file that the guard refuses or that cannot be parsed, for missing
+    required sheets and columns (all of them at once), and for more rows than are read.
+    """
+    path = check_file(path)
+    with _opened(path, is_value_view=False) as book:
+        worksheets, unknown = _known_sheets(book, path)
+        by_sheet, faults = {}, []
+        for sheet in INPUT_SHEETS:
+            if sheet.name in worksheets:
+                cells = _sheet_cells(worksheets[sheet.name], sheet)
+                by_sheet[sheet.name] = cells
+                if cells.header_row and sheet.is_table:
+                    faults += header_faults(cells.headers, sheet, cells.header_row)
+    if faults:
+        text = "; ".join(faults)
+        raise StudyError(f"The workbook cannot be read: {text}.",
+                         "Mend the headers; the blank workbook shows each of them.")
+    _fill_formula_values(path, by_sheet)
+    return WorkbookCells(by_sheet, unknown)
+
+
+@contextmanager
+def _opened(path: Path, is_value_view: bool):
+    if not openpyxl.DEFUSEDXML:
+        raise RuntimeError("openpyxl does not use defusedxml; unset OPENPYXL_DEFUSEDXML")
+    with path.open("rb") as stream, warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # openpyxl warns of what it leaves out: we only read cells
+        try:
+            book = openpyxl.load_workbook(stream, read_only=True, data_only=is_value_view,
+                                          keep_links=False)
+        except PARSE_FAULTS as fault:
+            raise _damaged(path.name, fault) from fault
+        try:
+            yield book
+        finally:
+            book.close()
+
+
+def _damaged(where: str, fault: Exception) -> StudyError:
+    reason = " ".join(str(fault).split())[:200] or type(fault).__name__
+    return StudyError(f"The workbook is damaged at '{where}': {reason}.", OPEN_AND_SAVE)
+
+
+def _known_sheets(book, path: Path):
+    """Worksheets by the dictionary's name (whatever case and spacing), and the unknown ones."""
+    names = {plain_name(sheet.name): sheet.name for sheet in INPUT_SHEETS}
+    found, unknown = {}, []
+    for worksheet in book.worksheets:
+        name = names.get(plain_name(worksheet.title))
+        if name is None:
+            if worksheet.sheet_state == "visible":
+                unknown.append(worksheet.title)
+        elif name in found:
+            raise StudyError(f"Two sheets are called '{name}'.", "Delete or rename one of them.")
+        else:
+            found[name] = worksheet
+    missing = [sheet.name for sheet in INPUT_SHEETS if sheet.required and sheet.name not in found]
+    if missing:
+        listed = ", ".join(f"'{name}'" for name in missing)
+        word = "sheets" if len(missing) > 1 else "sheet"
+        raise StudyError(f"The workbook '{path}' has no {word} {listed}.",
+                         "Add what is missing; the blank workbook holds every sheet.")
+    return found, unknown
+
+
+def _rows(worksheet):
+    """(Excel row, cells) of a worksheet; the stated dimension of the sheet is not believed."""
+    worksheet.reset_dimensions()
+    rows = iter(worksheet.iter_rows())
+    for excel_row in count(1):
+        try:
+            row = next(rows)
+        except StopIteration:
+            return
+        except PARSE_FAULTS as fault:
+            raise _damaged(worksheet.title, fault) from fault
+        if excel_row > LAST_EXCEL_ROW:
+            raise _damaged(worksheet.title, ValueError("a row number is beyond the last row"))
+        yield excel_row, row
+
+
+def _sheet_cells(worksheet, sheet: Sheet) -> SheetCells:
+    rows = _rows(worksheet)
+    top = []
+    for excel_row, row in rows:
+        top.append((excel_row, row))
+        if excel_row == HEADER_ROWS_SEARCHED:
+            break
+    top_values = [(excel_row, _values(row)) for excel_row, row in top]
+    header_row = find_header(top_values, sheet)
+    if header_row is None and sheet.is_table:
+        values = chain((v for _, v in top_values), (_values(row) for _, row in rows))
+        is_empty = all(is_blank(value) for row_values in values for value in row_values)
+        if is_empty and not sheet.required:
+            return SheetCells(sheet.name, None, [], [])
+        what = "is empty" if is_empty else ("has no header row among its first "
+                                            f"{HEADER_ROWS_SEARCHED} rows")
+        raise StudyError(f"The {sheet.name} sheet {what}.",
+                         "Take the headers of the blank workbook and fill the rows below them.")
+    headers = read_headers(top_values[header_row - 1][1] if header_row else (), sheet)
+    cells = SheetCells(sheet.name, header_row, headers, [])
+    _take_rows(chain(top[header_row or 0:], rows), cells, sheet)
+    _square_up(cells)
+    return cells
+
+
+def _values(row) -> list:
+    return [cell.value for cell in row]
+
+
+def _take_rows(rows, cells: SheetCells, sheet: Sheet):
+    """Fill the rows below the header, and what is worth knowing of single cells."""
+    by_name = columns_by_name(header_columns(sheet))
+    percent_columns = _percent_columns(cells.headers, sheet)
+    first_known = next((h.index for h in cells.headers if h.column), 0)
+    for excel_row, row in rows:
+        values = _values(row)
+        if all(map(is_blank, values)):
+            continue
+        if not cells.rows and _take_units(values, cells, excel_row):
+            continue
+        if cells.header_row and _is_header_again(values, first_known, by_name):
+            cells.repeated_header_rows.append(excel_row)
+            continue
+        if len(cells.rows) == MOST_ROWS:
+            raise StudyError(f"The {sheet.name} sheet has more than {MOST_ROWS:,} rows.",
+                             "Split the workbook into several studies.")
+        if "f" in [cell.data_type for cell in row]:
+            for index, cell in enumerate(row):
+                if cell.data_type == "f":
+                    cells.formulas[excel_row, index] = str(getattr(cell.value, "text", cell.value))
+                    values[index] = None
+        for index in percent_columns:
+            if index < len(row) and row[index].value is not None and _is_percent(row[index]):
+                cells.percent_cells.add((excel_row, index))
+        cells.rows.append((excel_row, tuple(values[:MOST_COLUMNS])))
+
+
+def _percent_columns(headers: list[HeaderCell], sheet: Sheet) -> list[int]:
+    if sheet.is_table:
+        return [h.index for h in headers if h.column and h.column.unit == "%"]
+    return [h.index for h in headers if h.key == "value"] or [1]
+
+
+def _is_percent(cell) -> bool:
+    try:
+        return "%" in LITERAL.sub("", cell.number_format or "")
+    except LookupError:  # a style that the workbook does not define
+        return False
+
+
+def _is_header_again(values, first_known: int, by_name) -> bool:
+    """True for a second header row: of keys below labels, or repeated at a page's top."""
+    if first_known >= len(values) or not isinstance(values[first_known], str):
+        return False
+    if plain_name(values[first_known]) not in by_name:
+        return False
+    filled = sum(not is_blank(value) for value in values)
+    return known_headers(values, by_name) >= max(2, 0.7 * filled)
+
+
+def _take_units(values, cells: SheetCells, excel_row: int) -> bool:
+    """Read a row of units right below the header, where it is one, into the headers."""
+    filled = [value for value in values if not is_blank(value)]
+    if len(filled) < 2 or not cells.header_row or cells.unit_row:
+        return False
+    if not all(isinstance(v, str) and units.is_unit(v.strip().strip("[]()")) for v in filled):
+        return False
+    for index, value in enumerate(values):
+        if not is_blank(value) and index < len(cells.headers) and not cells.headers[index].unit:
+            old = cells.headers[index]
+            cells.headers[index] = HeaderCell(index, old.letter, old.text, old.column,
+                                              value.strip().strip("[]()"))
+    cells.unit_row = excel_row
+    return True
+
+
+def _square_up(cells: SheetCells):
+    """Give every row as many values as there are headers; columns of values alone get one."""
+    while cells.headers and not cells.headers[-1].text and not cells.headers[-1].unit:
+        cells.headers.pop()
+    width = len(cells.headers)
+    for _, values in cells.rows:
+        if len(values) > width:
+            filled = [i for i in range(width, len(values)) if not is_blank(values[i])]
+            width = filled[-1] + 1 if filled else width
+    width = max([width, *(index + 1 for _, index in cells.formulas if index < MOST_COLUMNS)])
+    unnamed = read_headers([None] * width, Sheet("", (), ""))
+    cells.headers += unnamed[len(cells.headers):]
+    cells.rows = [(row, values[:width] + (None,) * (width - len(values)))
+                  for row, values in cells.rows]
+
+
+def _fill_formula_values(path: Path, by_sheet: dict[str, SheetCells]):
+    """Put the stored values of formulas in their places, and drop rows that thereby are blank.
+
+    A formula whose stored result is empty text counts as blank; one without a stored result keeps
+    its row, so that the cell can be reported.
+    """
+    if not any(cells.formulas for cells in by_sheet.values()):
+        return
+    with _opened(path, is_value_view=True) as book:
+        worksheets, _ = _known_sheets(book, path)
+        for name, cells in by_sheet.items():
+            if cells.formulas:
+                _fill_sheet(cells, worksheets[name])
+
+
+def _fill_sheet(cells: SheetCells, worksheet):
+    by_row: dict[int, list[int]] = {}
+    for excel_row, index in cells.formulas:
+        by_row.setdefault(excel_row, []).append(index)
+    last = max(by_row)
+    stored = {}
+    for excel_row, row in _rows(worksheet):
+        for index in by_row.get(excel_row, ()):
+            if index < len(row):
+                is_empty_text = row[index].value is None and row[index].data_type == "str"
+                stored[excel_row, index] = "" if is_empty_text else row[index].value
+        if excel_row >= last:
+            break
+    kept = []
+    for excel_row, values in cells.rows:
+        indices = by_row.get(excel_row, ())
+        if indices:
+            values = list(values)
+            for index in indices:
+                if index < len(values):
+                    values[index] = stored.get((excel_row, index))
+            is_unknown = any(stored.get((excel_row, index)) is None for index in indices)
+            if all(map(is_blank, values)) and not is_unknown:
+                continue
+        kept.append((excel_row, tuple(values)))
+    cells.rows = kept

@@ -1,0 +1,178 @@
+"""Headers: which column of the dictionary a header cell means, and in which unit."""
+
+import re
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+from batch import units
+from batch.columns.column import Column, Sheet
+
+HEADER_ROWS_SEARCHED = 20
+NO_UNIT_MARKS = ("", "-", "–", "1")
+BRACKET = re.compile(r"^(.*?)\s*\[([^\[\]]*)\]\s*\*?$", re.DOTALL)
+
+# The headers of the key-and-value sheets (Study, Program).
+KEY_VALUE_COLUMNS = (
+    Column(key="key", label="Key", group="rule", kind="text", help="The name of the value."),
+    Column(key="label", label="Label", group="rule", kind="text", help="What the value is."),
+    Column(key="value", label="Value", group="rule", kind="text", help="The value."),
+    Column(key="unit", label="Unit", group="rule", kind="text", aliases=("units",),
+           help="Unit of the value."),
+    Column(key="source", label="Source", group="rule", kind="text",
+           aliases=("clause", "resolution", "resolution or clause", "source or clause"),
+           help="Resolution, clause or document behind the value."),
+)
+
+
+@dataclass(frozen=True)
+class HeaderCell:
+    """One header cell. `column` is None where the dictionary does not know the header."""
+
+    index: int
+    letter: str
+    text: str
+    column: Column | None = None
+    unit: str = ""
+
+    @property
+    def key(self) -> str | None:
+        return self.column.key if self.column else None
+
+
+def plain_name(text) -> str:
+    """A header, key or sheet name without regard to case, blanks, underscores and marks."""
+    return " ".join(str(text).replace("_", " ").casefold().split()).rstrip(" *:")
+
+
+def column_letter(index: int) -> str:
+    """The letters of a column: 0 is A, 25 is Z, 26 is AA."""
+    letters = ""
+    index += 1
+    while index:
+        index, rest = divmod(index - 1, 26)
+        letters = chr(65 + rest) + letters
+    return letters
+
+
+def name_and_unit(text) -> tuple[str, str]:
+    """The plain name before the brackets, and the words inside them as they are written."""
+    text = str(text).strip()
+    match = BRACKET.match(text)
+    return (plain_name(match[1]), match[2].strip()) if match else (plain_name(text), "")
+
+
+def columns_by_name(columns: tuple[Column, ...]) -> dict[str, Column]:
+    """Every name under which a header may name a column. ValueError where two share a name."""
+    by_name: dict[str, Column] = {}
+    for column in columns:
+        for name in (column.key, column.label, *column.aliases):
+            if by_name.setdefault(plain_name(name), column) is not column:
+                raise ValueError(f"two columns are called {name!r}")
+    return by_name
+
+
+def header_columns(sheet: Sheet) -> tuple[Column, ...]:
+    """The columns whose headers a sheet has: its own, or those of a key-and-value list."""
+    return sheet.columns if sheet.is_table else KEY_VALUE_COLUMNS
+
+
+def known_headers(values, by_name: dict[str, Column]) -> int:
+    """How many cells of a row name different columns."""
+    found = {by_name[name].key for name in map(_name, values) if name in by_name}
+    return len(found)
+
+
+def _name(value) -> str:
+    return name_and_unit(value)[0] if isinstance(value, str) else ""
+
+
+def find_header(rows: list[tuple[int, list]], sheet: Sheet) -> int | None:
+    """The Excel row, among (Excel row, values), with the most known headers; None for none.
+
+    Titles above the header know no column; of two rows that know as many, the upper one counts.
+    A key-and-value list needs the header `Value` and one of `Key` and `Label`.
+    """
+    by_name = columns_by_name(header_columns(sheet))
+    best_row, best = None, 0
+    for excel_row, values in rows:
+        count = known_headers(values, by_name)
+        names = {_name(value) for value in values}
+        if not sheet.is_table and ("value" not in names or not names & {"key", "label"}):
+            continue
+        if count > best:
+            best_row, best = excel_row, count
+    return best_row
+
+
+def read_headers(values, sheet: Sheet) -> list[HeaderCell]:
+    """The header cells of a row, each with the column that it means."""
+    by_name = columns_by_name(header_columns(sheet))
+    headers = []
+    for index, value in enumerate(values):
+        text = "" if value is None else str(value).strip()
+        name, unit = name_and_unit(text)
+        headers.append(HeaderCell(index, column_letter(index), text, by_name.get(name), unit))
+    return headers
+
+
+def closest(name: str, known) -> str:
+    """The known spelling that is nearest to a name, or '' where none is near."""
+    by_plain = {plain_name(k): k for k in known}
+    near = get_close_matches(plain_name(name), by_plain, n=1, cutoff=0.6)
+    return by_plain[near[0]] if near else ""
+
+
+def closest_header(text: str, sheet: Sheet) -> str:
+    """The known header nearest to an unknown one, or ''."""
+    names = {name: column.header for column in header_columns(sheet)
+             for name in (column.label, column.key, *column.aliases)}
+    near = closest(name_and_unit(text)[0], names)
+    return names[near] if near else ""
+
+
+def is_native_unit(column: Column, unit: str) -> bool:
+    """True where the words in the brackets mean the column's own unit or units."""
+    words = [word.strip() for word in unit.split(" or ")]
+    if unit in NO_UNIT_MARKS or not column.is_numeric:
+        return True
+    if len(words) == 2 and column.fuel_gas_unit:
+        return (units.same_unit(words[0], column.unit)
+                and units.same_unit(words[1], column.fuel_gas_unit))
+    return units.same_unit(unit, column.unit) if column.unit else False
+
+
+def is_convertible(unit: str, house_unit: str) -> bool:
+    """True where values in the unit can be converted into the house unit."""
+    try:
+        units.convert(1.0, unit, house_unit)
+    except units.UnknownUnit:
+        return False
+    return True
+
+
+def header_faults(headers: list[HeaderCell], sheet: Sheet, header_row: int) -> list[str]:
+    """What keeps a table from being read at all, each as a clause of one sentence."""
+    by_key: dict[str, list[HeaderCell]] = {}
+    for header in headers:
+        if header.column:
+            by_key.setdefault(header.key, []).append(header)
+    missing = [column.header for column in header_columns(sheet)
+               if column.required and column.key not in by_key]
+    faults = []
+    if missing:
+        word = "columns are" if len(missing) > 1 else "column is"
+        faults.append(f"the {sheet.name} sheet's {word} missing: {'; '.join(missing)}")
+    for same in by_key.values():
+        if len(same) > 1:
+            cells = " and ".join(f"{h.letter}{header_row} '{h.text}'" for h in same)
+            faults.append(f"{len(same)} headers of the {sheet.name} sheet mean the same column "
+                          f"'{same[0].column.label}': {cells}")
+    for header in headers:
+        column = header.column
+        if column is None or is_native_unit(column, header.unit):
+            continue
+        if not is_convertible(header.unit, column.unit):
+            words = ", ".join(units.words_like(column.unit)) or "no unit at all"
+            faults.append(f"the unit of {sheet.name}!{header.letter}{header_row} '{header.text}' "
+                          f"is not known for this column, which takes: {words}")
+    return faults
