@@ -208,6 +208,11 @@ CATALOGUE = {
         WATCH, "Beyond a table or price list",
         "The needed size is larger than any that is listed.",
         "Have the case engineered, or add the size to the price list."),
+    "waveform-unsettled": Kind(
+        WATCH, "A drive's current has no steady waveform",
+        "With so little bus capacitance, or so much impedance ahead, the current does not repeat "
+        "from cycle to cycle; these variants are not assessed.",
+        "Check the bus capacitance on the Program sheet and the line's impedance."),
     "no-added-load": Kind(
         WATCH, "No added load",
         "The new demand is not above the present electric demand, so that cost per kW has no "

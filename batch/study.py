@@ -23,10 +23,9 @@ from batch.steps import (
 )
 from batch.steps.feeders import feeder_loads
 from batch.steps.remarks import remark_on_results
-from batch.validate import Inputs, validate
+from batch.reading.validate import Inputs, validate
 
-STEPS = ("read and validate", "pump load", "size and judge", "cost and shares", "yearly money",
-         "choose and rank")
+STEPS = ("pump load", "size and judge", "cost and shares", "yearly money", "choose and rank")
 
 
 @dataclass
@@ -55,50 +54,56 @@ class Study:
                 "not_assessed": not_assessed}
 
 
-def run_study(path: str | Path, on_step=lambda name: None) -> Study:
-    """Study a workbook. `on_step` hears the name of each step as it begins.
-
-    Errors: StudyError where the workbook cannot be studied.
-    """
-    on_step(STEPS[0])
-    inputs = validate(path)
+def run_study(inputs: Inputs, on_step=lambda name: None) -> Study:
+    """Study a validated workbook. `on_step` hears the name of each step as it begins."""
     rules, findings = inputs.rules, inputs.findings
 
-    on_step(STEPS[1])
-    good = inputs.candidates[~inputs.has_error]
-    load, plant = pump_load_and_plant(good, rules)
-    plausibility.cross_check(good, load, plant, rules, inputs.cells["Candidates"], findings)
-    good = good[~good.index.isin(findings.rows_with_errors("Candidates"))]
-    load, plant = load.loc[good.index], plant.loc[good.index]
+    on_step(STEPS[0])
+    good, load = assessable(inputs)
 
-    on_step(STEPS[2])
-    designs = size_designs(good, load.join(plant), inputs)
+    on_step(STEPS[1])
+    designs = size_designs(good, load, inputs)
     checks = judging.checks_table(designs, rules)
     answers = judging.answers_by_design(checks, designs)
 
-    on_step(STEPS[3])
+    on_step(STEPS[2])
     designs = prices.item_costs(designs, rules, inputs.unit_costs)
     designs = money.bills_and_supply(designs, rules, inputs.rates)
     designs, ledger = sharing.share_costs(designs, rules, inputs.unit_costs)
 
-    on_step(STEPS[4])
-    options, criteria = value_options(designs, answers, rules)
+    on_step(STEPS[3])
+    designs = designs.join(answers)
+    options, criteria = value_options(designs, rules)
 
-    on_step(STEPS[5])
+    on_step(STEPS[4])
     options["is_chosen"] = choosing.choose_option(options)
     options["option_reason"] = choosing.option_reasons(options)
     checks = pd.concat([checks, criteria], ignore_index=True)
-    results = results_table(inputs, load.join(plant), options, checks)
+    results = results_table(inputs, load, options, checks)
     feeders = feeder_loads(results, inputs.feeders)
     study = Study(inputs, results, options, designs, checks, ledger, feeders, findings)
     remark_on_results(study)
     return study
 
 
-def pump_load_and_plant(candidates, rules):
-    """What the water asks for, and what the present plant burns for it."""
-    load = water.pump_load(candidates, rules)
-    return load, money.present_plant(candidates, load)
+def check_workbook(path: str | Path) -> tuple[Findings, dict[str, int]]:
+    """All findings about a workbook's cells, and the counts: read = assessed + not assessed."""
+    inputs = validate(path)
+    good, _ = assessable(inputs)
+    return inputs.findings, {"read": len(inputs.candidates), "assessed": len(good),
+                             "not_assessed": len(inputs.candidates) - len(good)}
+
+
+def assessable(inputs: Inputs) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """The candidates without an error, and what the water asks of each: pump load and present
+    plant. Cells that do not fit each other add findings, and errors take their row out."""
+    good = inputs.candidates[~inputs.has_error]
+    load = water.pump_load(good, inputs.rules)
+    plant = money.present_plant(good, load)
+    plausibility.cross_check(good, load, plant, inputs.rules, inputs.cells["Candidates"],
+                             inputs.findings)
+    is_good = ~good.index.isin(inputs.findings.rows_with_errors("Candidates"))
+    return good[is_good], load.join(plant)[is_good]
 
 
 def size_designs(candidates, load, inputs: Inputs) -> pd.DataFrame:
@@ -115,13 +120,13 @@ def size_designs(candidates, load, inputs: Inputs) -> pd.DataFrame:
     return power_quality.end_tower_results(designs, rules)
 
 
-def value_options(designs, answers, rules):
+def value_options(designs, rules):
     """The best variant of each option, with incentive and yearly money, and its criteria checks.
 
     The incentive is granted to an option that fails no technical check, then taken back where the
     cooperative would not be paid back in time: the money shown is that of the final verdict.
     """
-    options = choosing.best_variants(designs, answers)
+    options = choosing.best_variants(designs)
     meets_limits = (options["is_priced"] & (options["fails_count"] == 0)).to_numpy(float)
     options = sharing.grant_incentive(options, rules, meets_limits)
     options = money.value_designs(options, rules)

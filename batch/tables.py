@@ -19,8 +19,12 @@ def table(name: str) -> pd.DataFrame:
 @cache
 def table_source(name: str) -> str:
     """The source line of a table."""
-    first_line = (FOLDER / f"{name}.csv").read_text(encoding="utf-8").splitlines()[0]
-    return first_line.removeprefix("#").strip()
+    return text(name).splitlines()[0].removeprefix("#").strip()
+
+
+def text(name: str) -> str:
+    """A table's file as it is."""
+    return (FOLDER / f"{name}.csv").read_text(encoding="utf-8")
 
 
 def names() -> list[str]:

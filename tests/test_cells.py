@@ -9,7 +9,7 @@ import time
 
 import openpyxl
 import pytest
-from workbooks.make import candidate_workbook, cell, sheet_part, with_part
+from workbooks.make import candidate_workbook, cell, sheet_part, with_part, with_stored_value
 
 from batch.columns import CANDIDATES, INPUT_SHEETS
 from batch.findings import StudyError
@@ -228,6 +228,7 @@ def test_a_value_far_to_the_right_is_kept_within_bounds(tmp_path):
 
     read = candidates(candidate_workbook(tmp_path, edit=on_candidates(write)))
     assert "see letter" in read.rows[0][1] and len(read.headers) <= cells_module.MOST_COLUMNS
+    assert read.has_more_columns
 
 
 def test_wrong_stated_dimension_is_not_believed(tmp_path):
@@ -235,7 +236,9 @@ def test_wrong_stated_dimension_is_not_believed(tmp_path):
     part = sheet_part("Candidates", path)
     path = with_part(path, part, lambda xml: re.sub(b'<dimension ref="[^"]*"',
                                                     b'<dimension ref="A1:B2"', xml))
-    assert openpyxl.load_workbook(path, read_only=True)["Candidates"].max_row == 2
+    book = openpyxl.load_workbook(path, read_only=True)
+    assert book["Candidates"].max_row == 2
+    book.close()
     assert len(candidates(path).rows) == 3
 
 
@@ -248,18 +251,6 @@ def test_more_rows_than_the_cap(tmp_path, monkeypatch):
 
 
 # Formulas and formats
-
-def with_stored_value(path, formula: bytes, stored: bytes, kind: bytes = b""):
-    """Give a formula that openpyxl wrote the stored value that a spreadsheet program would."""
-    def store(xml):
-        xml, count = re.subn(
-            b"<c ([^>]*)>(<f>" + re.escape(formula) + b"</f>)<v ?(?:/>|></v>)",
-            lambda m: b"<c " + m[1] + kind + b">" + m[2] + b"<v>" + stored + b"</v>", xml)
-        assert count == 1
-        return xml
-
-    return with_part(path, sheet_part("Candidates", path), store)
-
 
 def test_formula_with_a_stored_value(tmp_path):
     path = candidate_workbook(tmp_path, [{"flow_gpm": "=2*400"}])
@@ -383,10 +374,12 @@ def test_reading_costs_little_more_than_a_bare_pass(tmp_path):
     path = candidate_workbook(tmp_path, [{}] * 1_500)
 
     def bare():
-        for worksheet in openpyxl.load_workbook(path, read_only=True).worksheets:
+        book = openpyxl.load_workbook(path, read_only=True)
+        for worksheet in book.worksheets:
             worksheet.reset_dimensions()
             for _ in worksheet.iter_rows(values_only=True):
                 pass
+        book.close()
 
     def seconds(task):
         start = time.process_time()

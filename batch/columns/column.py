@@ -12,7 +12,8 @@ class Column:
     `minimum` and `maximum` are hard bounds (outside = error); `usual` is the range seen in the
     field (outside = watch). `fuel_gas_unit` is the unit for natural gas rows, where it differs.
     `worked` is the arithmetic of a result in terms of other keys; it is printed with a farm's
-    numbers and must give the reported value.
+    numbers and must give the reported value. Where it differs by supply option it is a tuple of
+    (option, arithmetic) pairs.
     """
 
     key: str
@@ -31,7 +32,7 @@ class Column:
     aliases: tuple[str, ...] = ()
     source: str = ""
     fuel_gas_unit: str = ""
-    worked: str = ""
+    worked: str | tuple[tuple[str, str], ...] = ""
     example: object = None
 
     def __post_init__(self):
@@ -47,6 +48,12 @@ class Column:
             return self.label
         gas = f" or {self.fuel_gas_unit}" if self.fuel_gas_unit else ""
         return f"{self.label} [{self.unit}{gas}]"
+
+    def worked_for(self, supply_option: str) -> str:
+        """The arithmetic that holds for a supply option; blank where there is none."""
+        if isinstance(self.worked, str):
+            return self.worked
+        return dict(self.worked).get(supply_option, "")
 
     @property
     def is_numeric(self) -> bool:

@@ -246,6 +246,7 @@ def benefit_tests(*, items, participant_discount_rate_pct, cooperative_discount_
     -------
     dict of BenefitTest by the names in TESTS, arrays (n,)
 
+    Equation: as in the five functions above
     Sources: California Standard Practice Manual, 2001, chapters 2 to 5.
     """
     cooperative = {"items": items, "cooperative_discount_rate_pct": cooperative_discount_rate_pct}

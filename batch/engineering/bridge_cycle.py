@@ -48,7 +48,7 @@ class HalfCycle:
     line_current: np.ndarray | None  # (steps, n)
 
 
-def half_cycle(circuit, state, steps, keep_current=False):
+def _half_cycle(circuit, state, steps, keep_current=False):
     """Half a cycle from the angle 0, where the source crosses zero upward: HalfCycle.
 
     With y the line current and w the bridge's output current, the two diode pairs carry
@@ -99,22 +99,42 @@ def half_cycle(circuit, state, steps, keep_current=False):
     )
 
 
-def periodic_half_cycle(circuit, guess):
-    """Half a cycle (current kept) that repeats with the opposite sign, and whether it does.
+def periodic_half_cycle(*, circuit, guess):
+    """Half a cycle that repeats itself with the opposite sign, and whether it does.
 
-    The second result is False where no such cycle is found or a small disturbance of it grows:
-    then the pulses of the two half cycles differ, or the bus collapses.
+    The second result is False where no such cycle is found or where a small disturbance of it
+    grows: then the pulses of the two half cycles differ, or the bus collapses.
+
+    Method: the state after half a cycle must be the mirror image of the state before it. Newton's
+    method on coarse steps finds it, starting near the guess or, when that fails, from rest; fine
+    steps correct it. The slopes of the same map tell whether the cycle is stable.
+
+    Parameters
+    ----------
+    circuit : Circuit of arrays (n,) [per unit]
+    guess : array (3, n) [per unit] line current, bridge current and bus voltage at angle 0
+
+    Returns
+    -------
+    HalfCycle of arrays (n,) [per unit], line current kept, and bool array (n,)
+
+    Sources: V. Acary, B. Brogliato, Numerical Methods for Nonsmooth Dynamical Systems, Springer,
+    2008 (complementarity in time stepping); T. Aprille, T. Trick, Steady-State Analysis of
+    Nonlinear Circuits with Periodic Inputs, Proceedings of the IEEE, 1972 (Newton's method on the
+    period), both from memory.
+    Tested by: as `rectifier.bridge_waveform`.
     """
     state, slopes, is_found = _search(circuit, guess, SETTLING_HALF_CYCLES[0])
     lost = ~is_found
-    rest = np.zeros_like(state[:, lost]) + np.array([[0.0], [0.0], [REST_BUS]])
-    state[:, lost], slopes[lost], _ = _search(circuit[lost], rest, SETTLING_HALF_CYCLES[1])
+    if lost.any():
+        rest = np.zeros_like(state[:, lost]) + np.array([[0.0], [0.0], [REST_BUS]])
+        state[:, lost], slopes[lost], _ = _search(circuit[lost], rest, SETTLING_HALF_CYCLES[1])
     state, slopes, is_found = _newton(circuit, state, FINE_STEPS, CHORD_STEPS, slopes)
     lost = ~is_found
     state[:, lost], slopes[lost], _ = _newton(
         circuit[lost], state[:, lost], FINE_STEPS, NEWTON_STEPS
     )
-    cycle = half_cycle(circuit, state, FINE_STEPS, keep_current=True)
+    cycle = _half_cycle(circuit, state, FINE_STEPS, keep_current=True)
     mismatch = np.abs(_mismatch(circuit, state, cycle)).max(axis=0)
     growth = _growth(circuit, state, slopes)
     doubtful = growth > 0.9
@@ -126,7 +146,7 @@ def periodic_half_cycle(circuit, guess):
 def _search(circuit, state, settling_half_cycles):
     """Periodic state on the coarse steps: settle for a while, then Newton's method."""
     for _ in range(settling_half_cycles):
-        line, bridge, bus = half_cycle(circuit, state, COARSE_STEPS).end
+        line, bridge, bus = _half_cycle(circuit, state, COARSE_STEPS).end
         state = np.array([-line, bridge, bus])
     state, slopes, is_found = _newton(circuit, state, COARSE_STEPS, NEWTON_STEPS)
     return state, slopes, is_found & (state[2] > 1.01 * LOWEST_BUS)
@@ -145,7 +165,7 @@ def _newton(circuit, state, steps, limit, chord=None):
         if chord is None:
             mismatch, slopes[open_cases] = _mismatch_and_slopes(part, part_state, steps)
         else:
-            mismatch = _mismatch(part, part_state, half_cycle(part, part_state, steps))
+            mismatch = _mismatch(part, part_state, _half_cycle(part, part_state, steps))
         is_open = ~(np.abs(mismatch).max(axis=0) < SEARCH_TOLERANCE)
         open_cases = open_cases[is_open]
         if len(open_cases) == 0:
@@ -168,7 +188,7 @@ def _mismatch_and_slopes(circuit, state, steps):
     """Mismatch (3, n) and its slopes (n, 3, 3) against the state, by forward differences."""
     shift = 1e-6
     states = state[:, np.newaxis, :] + shift * np.eye(3, 4, 1)[:, :, np.newaxis]
-    mismatch = _mismatch(circuit, states, half_cycle(circuit, states, steps))
+    mismatch = _mismatch(circuit, states, _half_cycle(circuit, states, steps))
     slopes = (mismatch[:, 1:] - mismatch[:, :1]) / shift
     return mismatch[:, 0], np.moveaxis(slopes, -1, 0)
 

@@ -3,11 +3,11 @@
 import numpy as np
 
 
-def _standing_motor_ohm(locked_rotor_kva, starting_power_factor, voltage_v):
-    """Impedance of a motor at standstill [ohm], complex: V^2 / S at its power factor."""
-    magnitude_ohm = np.square(voltage_v) / (1000.0 * np.asarray(locked_rotor_kva))
+def _standing_motor_siemens(locked_rotor_kva, starting_power_factor, voltage_v):
+    """Admittance of a motor at standstill [S], complex: S / V^2 at its lagging power factor."""
+    magnitude_s = 1000.0 * np.asarray(locked_rotor_kva) / np.square(voltage_v)
     sine = np.sqrt(1.0 - np.square(starting_power_factor))
-    return magnitude_ohm * (starting_power_factor + 1j * sine)
+    return magnitude_s * (starting_power_factor - 1j * sine)
 
 
 def locked_rotor_kva(*, motor_hp, locked_rotor_kva_per_hp):
@@ -77,9 +77,13 @@ def starting_dip_pct(*, impedance_ohm, locked_rotor_kva, starting_power_factor, 
     Tested by: a published dip of 0.73 V on 120 V; a load-flow library with a constant-impedance
     load.
     """
-    motor_ohm = _standing_motor_ohm(locked_rotor_kva, starting_power_factor, voltage_v)
-    with np.errstate(invalid="ignore"):  # an unknown impedance stays unknown
-        return 100.0 * (1.0 - np.abs(motor_ohm / (motor_ohm + impedance_ohm)))
+    return starting_dip_at_point_pct(
+        point_impedance_ohm=impedance_ohm,
+        impedance_ohm=impedance_ohm,
+        locked_rotor_kva=locked_rotor_kva,
+        starting_power_factor=starting_power_factor,
+        voltage_v=voltage_v,
+    )
 
 
 def starting_dip_at_point_pct(
@@ -106,10 +110,10 @@ def starting_dip_at_point_pct(
     Sources: as `starting_dip_pct`.
     Tested by: both ends of the chain.
     """
-    motor_ohm = _standing_motor_ohm(locked_rotor_kva, starting_power_factor, voltage_v)
+    motor_s = _standing_motor_siemens(locked_rotor_kva, starting_power_factor, voltage_v)
     with np.errstate(invalid="ignore"):  # an unknown impedance stays unknown
-        point_share = point_impedance_ohm / (motor_ohm + impedance_ohm)
-        return 100.0 * (1.0 - np.abs(1.0 - point_share))
+        lost_share = point_impedance_ohm * motor_s / (1.0 + impedance_ohm * motor_s)
+        return 100.0 * (1.0 - np.abs(1.0 - lost_share))
 
 
 def starting_dip_by_fault_level_pct(*, locked_rotor_kva, fault_kva):

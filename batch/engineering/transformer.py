@@ -24,9 +24,8 @@ def next_standard_size(*, required, sizes):
     Sources: selection rule of NFPA 70 240.4(B) and of catalogues; the table is an argument.
     Tested by: both sides of a size.
     """
-    need = np.asarray(required, dtype=float)
-    table = np.append(np.asarray(sizes, dtype=float), np.nan)
-    return np.where(np.isnan(need), np.nan, table[np.searchsorted(table[:-1], need)])[()]
+    table = np.append(np.asarray(sizes, dtype=float), np.nan)  # past the end stands NaN
+    return table[np.searchsorted(table[:-1], np.asarray(required, dtype=float))]
 
 
 def transformer_loading_pct(*, service_kva, transformer_kva, harmonic_capacity_pu=1.0):

@@ -44,7 +44,7 @@ def single_phase_drop_pct(
     array (n,) [%]
 
     Sources: NFPA 70 (NEC), chapter 9 Table 9 note 2, effective impedance R cos + X sin.
-    Tested by: 250 kcmil copper in steel conduit at 0.85, and a published service drop of 3.136 V.
+    Tested by: published drops of 14.755 V and 3.136 V; 250 kcmil copper in steel conduit at 0.85.
     """
     per_kft = resistance_ohm_kft * power_factor + reactance_ohm_kft * _sine(power_factor)
     return 100.0 * 2.0 * current_a * length_ft / 1000.0 * per_kft / voltage_v
@@ -149,7 +149,8 @@ def fault_impedance_ohm(*, voltage_v, fault_current_a, x_over_r):
     Sources: Ohm's law.
     Tested by: magnitude and angle given back; 7200 V and 1438 A give 5.007 ohm.
     """
-    magnitude_ohm = np.divide(voltage_v, fault_current_a)
+    with np.errstate(divide="ignore"):
+        magnitude_ohm = np.divide(voltage_v, fault_current_a)
     resistance_ohm = magnitude_ohm / np.hypot(1.0, x_over_r)
     return resistance_ohm * (1.0 + 1j * np.asarray(x_over_r))
 
@@ -222,9 +223,8 @@ def constant_power_voltage_pu(*, resistance_pu, reactance_pu, power_pu, power_fa
     half = 0.5 - (resistance_pu * power_pu + reactance_pu * reactive_pu)
     impedance_squared = np.square(resistance_pu) + np.square(reactance_pu)
     discriminant = half**2 - impedance_squared * (np.square(power_pu) + reactive_pu**2)
-    with np.errstate(invalid="ignore"):
-        voltage_pu = np.sqrt(half + np.sqrt(discriminant))
-    return np.where((discriminant >= 0.0) & (half > 0.0), voltage_pu, np.nan)[()]
+    with np.errstate(invalid="ignore"):  # a negative root: the load cannot be carried
+        return np.sqrt(half + np.sqrt(discriminant))
 
 
 def service_voltage_v(*, source_voltage_v, impedance_ohm, load_kw, power_factor):

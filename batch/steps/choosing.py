@@ -13,12 +13,13 @@ from batch.findings import FAILS, NOT_ASSESSED, WATCH
 
 QUALIFIES, CONDITIONS, NOT_QUALIFIED, INCOMPLETE = VERDICTS
 AUTO = "auto"
-COOPERATIVE_PAYBACK, MEMBER_PAYBACK = "cooperative payback", "member payback"
+COOPERATIVE_PAYBACK = "cooperative payback with incentive"
+MEMBER_PAYBACK = "member payback with incentive"
 
 
-def best_variants(designs: pd.DataFrame, answers: pd.DataFrame) -> pd.DataFrame:
+def best_variants(designs: pd.DataFrame) -> pd.DataFrame:
     """The best variant of each option of each farm: one row per candidate and supply option."""
-    d = designs.join(answers)
+    d = designs.copy()
     d["is_priced"] = d["project_cost_usd"].notna()
     order = ["excel_row", "supply_option", "is_priced", "fails_count", "project_cost_usd",
              "member_cost_usd"]
@@ -49,10 +50,14 @@ def option_reasons(options: pd.DataFrame) -> pd.Series:
 
     text = pd.Series([one(o) for o in options.itertuples()], options.index)
     listed = text.groupby(options["excel_row"]).agg("; ".join)
-    asked = np.where(options["wanted_option"] == AUTO,
-                     "Least project cost among the options that fail no check. ",
-                     "Asked for in the workbook. ")
-    return pd.Series(asked, options.index) + options["excel_row"].map(listed) + "."
+    some_meet = (options["is_priced"] & (options["fails_count"] == 0)).groupby(
+        options["excel_row"]).any()
+    why = np.select(
+        [options["wanted_option"] != AUTO, options["excel_row"].map(some_meet)],
+        ["Asked for in the workbook.",
+         "Least project cost among the options that fail no check."],
+        "No option meets every limit; shown is the one with the fewest failures.")
+    return pd.Series(why, options.index) + " " + options["excel_row"].map(listed) + "."
 
 
 def criteria_checks(options: pd.DataFrame, rules) -> pd.DataFrame:
@@ -78,7 +83,7 @@ def criteria_checks(options: pd.DataFrame, rules) -> pd.DataFrame:
             "excel_row": options["excel_row"], "supply_option": options["supply_option"],
             "variant": options["variant"], "check": name, "value": value, "sense": "at most",
             "limit": float(limit), "unit": "yr", "answer": answer,
-            "source": rules.source(limit_key), "remedy": remedy}))
+            "source": rules.source(limit_key), "remedy": remedy, "blank_inputs": ""}))
     return pd.concat(rows, ignore_index=True)
 
 
@@ -87,7 +92,8 @@ def verdicts(chosen: pd.DataFrame, checks: pd.DataFrame) -> pd.DataFrame:
     mine = checks[checks["design"].isin(chosen.index)]
     out = pd.DataFrame(index=chosen.index)
     worst = {answer: _listed(mine[mine["answer"] == answer], chosen.index)
-             for answer in (FAILS, WATCH, NOT_ASSESSED)}
+             for answer in (FAILS, WATCH)}
+    worst[NOT_ASSESSED] = _not_assessed(mine[mine["answer"] == NOT_ASSESSED], chosen.index)
     has_failed = worst[FAILS] != ""
     has_condition = (worst[WATCH] != "") | (worst[NOT_ASSESSED] != "")
     no_load = ~(chosen["added_load_kw"] > 0)
@@ -100,7 +106,7 @@ def verdicts(chosen: pd.DataFrame, checks: pd.DataFrame) -> pd.DataFrame:
         "load": np.where(no_load & chosen["is_priced"], "No added load.", ""),
         "fails": _sentence("Fails", worst[FAILS]),
         "watch": _sentence("Watch", worst[WATCH]),
-        "open": _sentence("Not assessed", worst[NOT_ASSESSED])}, index=chosen.index)
+        "open": worst[NOT_ASSESSED]}, index=chosen.index)
     reason = parts.agg(lambda row: " ".join(filter(None, row)), axis=1)
     out["verdict_reason"] = reason.where(reason != "", "Meets every limit.")
     return out
@@ -114,8 +120,24 @@ def _listed(checks, index):
     """Checks of each design with value and limit, as text."""
     if checks.empty:
         return pd.Series("", index)
-    text = [f"{c.check}" if np.isnan(c.value)
-            else f"{c.check} {c.value:,.4g} {c.unit} ({c.sense} {c.limit:,.4g})".replace("  ", " ")
-            for c in checks.itertuples()]
+    text = [_check_text(c) for c in checks.itertuples()]
     return pd.Series(text, checks["design"]).groupby(level=0).agg("; ".join).reindex(
         index, fill_value="")
+
+
+def _check_text(c):
+    """One check in words: its value and limit."""
+    if np.isnan(c.value):
+        return f"{c.check} (never; {c.sense} {c.limit:,.4g} {c.unit})"
+    return f"{c.check} {c.value:,.4g} {c.unit} ({c.sense} {c.limit:,.4g})".replace("  ", " ")
+
+
+def _not_assessed(checks, index):
+    """Checks of each design that are open, gathered by the blank cells that keep them open."""
+    if checks.empty:
+        return pd.Series("", index)
+    names = checks.groupby(["design", "blank_inputs"], sort=False)["check"].agg(", ".join)
+    texts = [f"Not assessed, as {blank} is blank: {listed}." if blank
+             else f"Not assessed: {listed}." for (_, blank), listed in names.items()]
+    return pd.Series(texts, names.index.get_level_values("design")).groupby(level=0).agg(
+        " ".join).reindex(index, fill_value="")

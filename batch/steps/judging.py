@@ -11,6 +11,7 @@ import pandas as pd
 
 from batch.columns.candidates import ROTARY, SINGLE_PHASE_DRIVE, SUPPLY_OPTIONS, THREE_PHASE_LINE
 from batch.columns.program import AT_SERVICE, AT_TAP
+from batch.columns import CANDIDATES
 from batch.columns.results import RESULTS
 from batch.findings import FAILS, MEETS, NOT_ASSESSED, WATCH, judge
 
@@ -23,6 +24,7 @@ class Check:
     """One limit. `limit` is a rule's key, or a result's key where the limit varies by farm.
 
     Within `watch_share` of the limit, or beyond the rule `watch_limit`, the answer is `watch`.
+    `needs` are the optional input cells without which the answer is `not assessed`.
     """
 
     name: str
@@ -35,6 +37,7 @@ class Check:
     watch_limit: str = ""
     source: str = ""
     advice_only: bool = False
+    needs: tuple[str, ...] = ()
 
 
 CHECKS = (
@@ -49,54 +52,54 @@ CHECKS = (
           "Enlarge the line's conductor or shorten it.", watch_share=0.1),
     Check("service voltage at full load", "service_voltage_at_load_v", AT_LEAST,
           "service_voltage_low_v", "Use a transformer tap, a larger transformer or conductor, or "
-          "strengthen the line."),
+          "strengthen the line.", needs=('source_fault_a',)),
     Check("starting dip at the tap", "starting_dip_pct", AT_MOST, "starting_dip_limit_pct",
-          "Start with a soft starter or a drive, or strengthen the line.", watch_share=0.1),
+          "Start with a soft starter or a drive, or strengthen the line.", watch_share=0.1, needs=('source_fault_a',)),
     Check("starting dip at the service", "starting_dip_service_pct", AT_MOST,
           "starting_dip_service_limit_pct",
           "Start with a soft starter or a drive, or enlarge transformer and conductors.",
-          watch_share=0.1),
+          watch_share=0.1, needs=('source_fault_a',)),
     Check("single-phase start", "single_phase_start_hp", AT_MOST, "single_phase_start_limit_hp",
           "Use a drive, or three-phase line.", options=(ROTARY,)),
     Check("fault current at the transformer", "fault_current_a", AT_MOST, "interrupting_rating_a",
-          "Take a device with a higher interrupting rating.", source="NEC 110.9"),
+          "Take a device with a higher interrupting rating.", source="NEC 110.9", needs=('source_fault_a',)),
     Check("fault current to the midpoint", "fault_midpoint_a", AT_MOST, "interrupting_rating_a",
           "Take a device with a higher interrupting rating.",
-          options=(SINGLE_PHASE_DRIVE, ROTARY), source="NEC 110.9"),
+          options=(SINGLE_PHASE_DRIVE, ROTARY), source="NEC 110.9", needs=('source_fault_a',)),
     Check("fault current at the drive or starter", "fault_at_drive_a", AT_MOST,
           "drive_withstand_a",
           "Put current-limiting fuses or a reactor ahead, or take equipment of a higher rating.",
-          source="NEC 110.10"),
+          source="NEC 110.10", needs=('source_fault_a',)),
     Check("current distortion", "current_tdd_pct", AT_MOST, "tdd_limit_pct",
           "Add an input filter or an active front end.", options=DRIVE_ONLY,
-          source="IEEE 519-2022, Table 2"),
+          source="IEEE 519-2022, Table 2", needs=('source_fault_a',)),
     Check("single current harmonics", "single_harmonic_share_pct", AT_MOST, "all_of_a_limit_pct",
           "Add an input filter or an active front end.", options=DRIVE_ONLY,
-          source="IEEE 519-2022, Table 2"),
+          source="IEEE 519-2022, Table 2", needs=('source_fault_a',)),
     Check("voltage distortion at the service", "voltage_thd_pct", AT_MOST,
           "voltage_thd_service_limit_pct", "Add a reactor or filter, or a larger transformer.",
-          options=DRIVE_ONLY, watch_share=0.1),
+          options=DRIVE_ONLY, watch_share=0.1, needs=('source_fault_a',)),
     Check("single voltage harmonic at the service", "voltage_harmonic_pct", AT_MOST,
           "voltage_harmonic_service_limit_pct", "Add a reactor or filter, or a larger transformer.",
-          options=DRIVE_ONLY, watch_share=0.1),
+          options=DRIVE_ONLY, watch_share=0.1, needs=('source_fault_a',)),
     Check("voltage distortion at the tap", "voltage_thd_tap_pct", AT_MOST,
           "voltage_thd_tap_limit_pct", "Add an input filter, or serve from a stronger point.",
-          options=DRIVE_ONLY, watch_share=0.1),
+          options=DRIVE_ONLY, watch_share=0.1, needs=('source_fault_a',)),
     Check("single voltage harmonic at the tap", "voltage_harmonic_tap_pct", AT_MOST,
           "voltage_harmonic_tap_limit_pct", "Add an input filter, or serve from a stronger point.",
-          options=DRIVE_ONLY, watch_share=0.1),
+          options=DRIVE_ONLY, watch_share=0.1, needs=('source_fault_a',)),
     Check("motor voltage from the drive", "drive_motor_v", AT_LEAST, "motor_voltage_low_v",
           "Use less reactance ahead of the drive, an active front end, or a motor of a lower rated "
-          "voltage.", options=DRIVE_ONLY, source="NEMA MG 1-12.44"),
+          "voltage.", options=DRIVE_ONLY, source="NEMA MG 1-12.44", needs=('motor_lead_ft', 'pivot_lead_ft')),
     Check("peak at the motor", "motor_peak_v", AT_MOST, "motor_peak_limit_v",
           "Confirm an inverter-duty motor, or add an output filter.", options=DRIVE_ONLY,
-          source="NEMA MG 1 Parts 30 and 31"),
+          source="NEMA MG 1 Parts 30 and 31", needs=('motor_lead_ft', 'pivot_lead_ft', 'is_inverter_duty')),
     Check("compact layout", "layout_ft", AT_MOST, "layout_limit_ft",
           "Set transformer, meter, drive and controls together, near the motor.",
-          options=DRIVE_ONLY, advice_only=True),
+          options=DRIVE_ONLY, advice_only=True, needs=('motor_lead_ft',)),
     Check("end tower voltage", "end_tower_v", AT_LEAST, "end_tower_minimum_v",
           "Enlarge the pivot's cable or move the controls nearer.",
-          watch_limit="end_tower_advised_v"),
+          watch_limit="end_tower_advised_v", needs=('pivot_lead_ft', 'source_fault_a', 'motor_lead_ft')),
     Check("least added load", "added_load_kw", AT_LEAST, "minimum_added_load_kw",
           "The farm's added load is below what the program serves."),
 )
@@ -139,13 +142,27 @@ def _one_check(check, d, rules):
                    **{"at_most" if check.sense == AT_MOST else "at_least": limit})
     if check.advice_only:  # advice on layout warns; it never bars a farm
         answer = np.where(answer == FAILS, WATCH, answer)
+    blank = _blank_inputs(check, rows)
     return pd.DataFrame({
         "design": rows.index, "candidate_id": rows["candidate_id"],
         "excel_row": rows["excel_row"], "supply_option": rows["supply_option"],
         "variant": rows["variant"], "check": check.name, "value": rows[check.value].to_numpy(float),
         "sense": check.sense, "limit": np.asarray(limit, float),
         "unit": RESULTS.by_key[check.value].unit, "answer": answer,
-        "source": check.source or rules.source(check.limit), "remedy": check.remedy})
+        "source": check.source or rules.source(check.limit),
+        "remedy": check.remedy, "blank_inputs": np.where(answer == NOT_ASSESSED, blank, "")})
+
+
+def _blank_inputs(check, rows):
+    """Headers of the optional cells that the check needs and the farm leaves blank."""
+    texts = np.full(len(rows), "", dtype=object)
+    for key in check.needs:
+        is_blank = rows[key].isna().to_numpy()
+        if key == "pivot_lead_ft":
+            is_blank &= rows["pivot_length_ft"].fillna(0).to_numpy() > 0
+        texts = np.where(is_blank & (texts != ""), texts + ", ", texts)
+        texts = np.where(is_blank, texts + CANDIDATES.by_key[key].label, texts)
+    return texts
 
 
 def _watch_limit(check, limit, rules):

@@ -65,7 +65,7 @@ def _generator_fuel(rated_kw, load_kw):
 
 def bills_and_supply(designs: pd.DataFrame, rules, rates: pd.DataFrame) -> pd.DataFrame:
     """Electric bill by line, added revenue, added wholesale cost and margin of each design."""
-    d = designs
+    d = designs.copy()
     rate = rates.set_index("rate_id").reindex(d["rate_id"])
     hp, controlled = d["connected_hp"], (d["load_control"] == 1).to_numpy()
     new = _bill(d["service_demand_kw"], d["season_hours"], hp, controlled, rate, rules)
@@ -152,7 +152,7 @@ def value_designs(designs: pd.DataFrame, rules) -> pd.DataFrame:
     Yearly amounts are at base-date prices and fall at the end of each year, with nominal
     escalation; outlays fall at year 0.
     """
-    d = designs
+    d = designs.copy()
     d["present_cost_usd_yr"] = (d["fuel_cost_usd_yr"] + d["upkeep_cost_usd_yr"]
                                 + d["present_bill_usd_yr"])
     d["electric_upkeep_usd_yr"] = d["equipment_cost_usd"] * rules["electric_upkeep_pct"] / 100

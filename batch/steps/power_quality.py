@@ -13,12 +13,13 @@ LIMIT_COLUMNS = ("h3_10", "h11_16", "h17_22", "h23_34", "h35_50")
 LIMIT_FIRST_ORDER = np.array([3, 11, 17, 23, 35])
 
 
-def starting_results(d: pd.DataFrame, chain, rules) -> pd.DataFrame:
+def starting_results(designs: pd.DataFrame, chain, rules) -> pd.DataFrame:
     """Dip at the tap and at the service as the pump motor starts.
 
     A drive ramps: its input while starting never exceeds its full-load input. Across the line,
     the motor at standstill is an impedance by its code letter.
     """
+    d = designs.copy()
     letter = d["motor_code_letter"].fillna(rules["motor_code_letter"])
     locked_rotor_kva = starting.locked_rotor_kva(
         motor_hp=d["pump_motor_hp"],
@@ -39,9 +40,11 @@ def starting_results(d: pd.DataFrame, chain, rules) -> pd.DataFrame:
     return d
 
 
-def distortion_results(d: pd.DataFrame, chain, spectrum, rules) -> pd.DataFrame:
+def distortion_results(designs: pd.DataFrame, chain, spectrum, rules) -> pd.DataFrame:
     """Current and voltage distortion of the drives, and the limit rows that apply."""
+    d = designs.copy()
     volts = rules["service_voltage_v"]
+    d["is_unsettled"] = spectrum.is_unsettled
     d["current_thd_pct"] = harmonics.thd_pct(harmonic_a=spectrum.harmonic_a)
     for reactance_ohm, place in ((chain.whole.imag, ""), (chain.source.imag, "_tap")):
         harmonic_pct = harmonics.harmonic_voltage_pct(
@@ -72,8 +75,9 @@ def _largest_share_of_limit(harmonic_a, limit_by_band):
     return (100 * percent / limit_by_band[:, band])[:, 2:].max(axis=1)
 
 
-def lead_results(d: pd.DataFrame, spectrum, rules) -> pd.DataFrame:
+def lead_results(designs: pd.DataFrame, spectrum, rules) -> pd.DataFrame:
     """Output filter by lead length, the motor's peak, and the voltage that the drive can give."""
+    d = designs.copy()
     drive = is_option(d, SINGLE_PHASE_DRIVE)
     pivot_ft = d["pivot_length_ft"].fillna(0)
     to_end_tower_ft = np.where(pivot_ft > 0, d["pivot_lead_ft"] + pivot_ft, 0.0)
@@ -109,12 +113,13 @@ def lead_results(d: pd.DataFrame, spectrum, rules) -> pd.DataFrame:
     return d
 
 
-def end_tower_results(d: pd.DataFrame, rules) -> pd.DataFrame:
+def end_tower_results(designs: pd.DataFrame, rules) -> pd.DataFrame:
     """Voltage at the pivot's end tower: the lead to the panel, then the machine's own cable.
 
     The lead is taken as the smallest listed copper cable that carries the machine within the
     program's drop; along the machine the load is spread evenly, which halves the drop.
     """
+    d = designs.copy()
     drive = is_option(d, SINGLE_PHASE_DRIVE)
     feed_v = np.where(drive, np.minimum(d["drive_motor_v"], rules["service_voltage_v"]),
                       d["service_voltage_at_load_v"])

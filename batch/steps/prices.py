@@ -25,14 +25,17 @@ def price_usd(unit_costs, item, *, size=None, phases=None, line_build=None):
     array (n,) [USD, or USD/ft]; NaN where nothing on the list fits
     """
     rows = unit_costs[unit_costs["item"] == item]
-    keys = pd.DataFrame({"phases": phases, "line_build": line_build})
-    n = len(next(v for v in (size, phases, line_build) if v is not None))
+    n = len(next(values for values in (size, phases, line_build) if values is not None))
+    asked = pd.DataFrame({"phases": np.nan, "line_build": None}, index=range(n))
+    for key, values in (("phases", phases), ("line_build", line_build)):
+        if values is not None:
+            asked[key] = np.asarray(values)
     prices = np.full(n, np.nan)
-    for (phase, build), place in keys.groupby(["phases", "line_build"], dropna=False).groups.items():
-        fit = rows[(rows["phases"].isna() | (rows["phases"] == phase))
-                   & (rows["line_build"].isna() | (rows["line_build"] == build))]
-        prices[place] = _by_size(fit, None if size is None else np.asarray(size, float)[place],
-                                 len(place))
+    for (phase, build), place in asked.groupby(list(asked), dropna=False).indices.items():
+        fits = rows[(rows["phases"].isna() | (rows["phases"] == phase))
+                    & (rows["line_build"].isna() | (rows["line_build"] == build))]
+        sizes = None if size is None else np.asarray(size, float)[place]
+        prices[place] = _by_size(fits, sizes, len(place))
     return prices
 
 
@@ -51,7 +54,7 @@ def _by_size(rows, size, n):
 def item_costs(designs: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
     """Cost of every item of every design before overhead, as `base_<item>_usd`; and the price of
     the line per foot, for free footage."""
-    d, n = designs, len(designs)
+    d, n = designs.copy(), len(designs)
     nothing = np.zeros(n)
     site = {"phases": d["service_phases"], "line_build": d["line_build"]}
     phases = {"phases": d["service_phases"]}

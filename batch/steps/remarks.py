@@ -28,6 +28,9 @@ def remark_on_results(study):
     for row in unsized:
         add("beyond-table", row,
             f"Candidates row {row}: no supply option could be sized and priced.")
+    unsettled = study.variants[study.variants["is_unsettled"]].groupby("excel_row")["variant"]
+    for row, variants in unsettled.agg(", ".join).items():
+        add("waveform-unsettled", row, f"Candidates row {row}: no steady waveform with {variants}.")
     _compare_approvals(study, add)
     _over_capacity(study)
     years = study.inputs.unit_costs["price_year"]

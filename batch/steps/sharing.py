@@ -23,7 +23,7 @@ def share_costs(designs: pd.DataFrame, rules, unit_costs) -> tuple[pd.DataFrame,
     engineering; percent split before or after these, as the rules say; the cooperative's cap;
     cents.
     """
-    d = designs
+    d = designs.copy()
     overhead = 1 + rules["overhead_adder_pct"] / 100
     free = {item: np.minimum(_free_usd(d, item, overhead, rules, unit_costs),
                              d[f"base_{item_key(item)}_usd"] * overhead) for item in COST_ITEMS}
@@ -109,7 +109,7 @@ def _ledger_rows(d, item, share, rules):
 
 def grant_incentive(designs: pd.DataFrame, rules, is_qualified) -> pd.DataFrame:
     """The program's incentive, what the ranking counts, and the member's net cost."""
-    d = designs
+    d = designs.copy()
     eligible = [f"cost_{item_key(item)}_usd"
                 for item in cost_items(rules["incentive_eligible_items"])]
     upper_kw, usd_per_kw = zip(*tiers(rules["incentive_tiers"]))

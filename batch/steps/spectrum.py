@@ -19,7 +19,8 @@ HIGHEST_ORDER = 50
 class Spectrum:
     """Of every design's service current at full load; NaN where it could not be solved.
 
-    `harmonic_a` (n, 50) [A rms]; `mean_bus_v` and `peak_bus_v` (n,) [V], drives only.
+    `harmonic_a` (n, 50) [A rms]; `mean_bus_v` (n,) [V], drives only; `is_unsettled` where no
+    steady waveform exists.
     """
 
     harmonic_a: np.ndarray
@@ -27,6 +28,7 @@ class Spectrum:
     displacement_pf: np.ndarray
     transformer_capacity_pu: np.ndarray
     mean_bus_v: np.ndarray
+    is_unsettled: np.ndarray
 
 
 def solve_spectrum(d, chain, rules) -> Spectrum:
@@ -58,6 +60,8 @@ def solve_spectrum(d, chain, rules) -> Spectrum:
     harmonic_a[solvable] = wave.harmonic_a
     displacement_pf[solvable] = wave.displacement_pf
     mean_bus_v[solvable] = wave.mean_bus_v
+    is_unsettled = np.zeros(n, bool)
+    is_unsettled[solvable] = ~wave.converged
     harmonic_a = harmonics.filtered_harmonics_a(
         harmonic_a=harmonic_a, remaining_ratio=_remaining_ratio(d["input_filter"]))
     rms_a = np.sqrt(np.sum(harmonic_a ** 2, axis=1))
@@ -66,7 +70,7 @@ def solve_spectrum(d, chain, rules) -> Spectrum:
         harmonic_loss_factor=harmonics.harmonic_loss_factor(harmonic_a=harmonic_a),
         eddy_loss_pu=rules["transformer_eddy_loss_pu"])
     return Spectrum(harmonic_a, true_pf, displacement_pf, np.where(drive, capacity_pu, 1.0),
-                    mean_bus_v)
+                    mean_bus_v, is_unsettled)
 
 
 def _remaining_ratio(filters):

@@ -36,7 +36,7 @@ def is_option(designs, option):
 
 def supply_demand(designs: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
     """Rating of drive or converter, service demand, added load and energy."""
-    d = designs
+    d = designs.copy()
     drive, rotary = is_option(d, SINGLE_PHASE_DRIVE), is_option(d, ROTARY)
     d["load_kw"] = d["motor_input_kw"] + d["pivot_demand_kw"]
     d["three_phase_load_a"] = d["motor_table_a"] + d["pivot_machine_a"]

@@ -45,7 +45,7 @@ class Chain:
 def wire_up(designs: pd.DataFrame, rules) -> tuple[pd.DataFrame, Chain, Spectrum]:
     """Add transformer, conductors and device to each design; return the chain and the spectrum
     of the service current with them."""
-    d = designs
+    d = designs.copy()
     source, line = _source_ohm(d, rules), _line_ohm(d, rules)
     d["transformer_kva"] = np.nan
     run = np.zeros(len(d), int)
@@ -252,8 +252,9 @@ def _grounding(device_a, chosen_cmil, ampacity_cmil, rules):
 
 # --- what the chain does at full load and in a fault ---------------------------------------------
 
-def chain_results(d: pd.DataFrame, chain: Chain, rules) -> pd.DataFrame:
+def chain_results(designs: pd.DataFrame, chain: Chain, rules) -> pd.DataFrame:
     """Voltage drops, the service voltage at full load, and fault currents."""
+    d = designs.copy()
     volts = rules["service_voltage_v"]
     load = {"load_kw": d["service_demand_kw"].to_numpy(),
             "power_factor": d["displacement_power_factor"].to_numpy()}

@@ -29,7 +29,6 @@ LAST_EXCEL_ROW = 1_048_576
 PARSE_FAULTS = (*ZIP_FAULTS, InvalidFileException, LookupError, TypeError, AttributeError,
                 ArithmeticError, SyntaxError)  # SyntaxError: malformed XML is a ParseError
 LITERAL = re.compile(r'"[^"]*"|\\.')
-PLAIN_NUMBERS = (int, float)
 
 
 @dataclass
@@ -49,6 +48,7 @@ class SheetCells:
     percent_cells: set[tuple[int, int]] = field(default_factory=set)
     repeated_header_rows: list[int] = field(default_factory=list)
     unit_row: int | None = None
+    has_more_columns: bool = False  # values stand in columns beyond the last that is read
 
     def blank_ranges(self) -> list[tuple[int, int]]:
         """First and last Excel row of each run of blank rows between filled ones."""
@@ -185,7 +185,7 @@ def _sheet_cells(worksheet, sheet: Sheet) -> SheetCells:
 
 
 def _values(row) -> list:
-    return [cell.value for cell in row]
+    return [cell.value for cell in row[:MOST_COLUMNS]]
 
 
 def _take_rows(rows, cells: SheetCells, sheet: Sheet):
@@ -194,6 +194,9 @@ def _take_rows(rows, cells: SheetCells, sheet: Sheet):
     percent_columns = _percent_columns(cells.headers, sheet)
     first_known = next((h.index for h in cells.headers if h.column), 0)
     for excel_row, row in rows:
+        if len(row) > MOST_COLUMNS:
+            cells.has_more_columns |= row[-1].value is not None
+            row = row[:MOST_COLUMNS]
         values = _values(row)
         if all(map(is_blank, values)):
             continue
@@ -213,7 +216,7 @@ def _take_rows(rows, cells: SheetCells, sheet: Sheet):
         for index in percent_columns:
             if index < len(row) and row[index].value is not None and _is_percent(row[index]):
                 cells.percent_cells.add((excel_row, index))
-        cells.rows.append((excel_row, tuple(values[:MOST_COLUMNS])))
+        cells.rows.append((excel_row, tuple(values)))
 
 
 def _percent_columns(headers: list[HeaderCell], sheet: Sheet) -> list[int]:
@@ -264,7 +267,7 @@ def _square_up(cells: SheetCells):
         if len(values) > width:
             filled = [i for i in range(width, len(values)) if not is_blank(values[i])]
             width = filled[-1] + 1 if filled else width
-    width = max([width, *(index + 1 for _, index in cells.formulas if index < MOST_COLUMNS)])
+    width = max([width, *(index + 1 for _, index in cells.formulas)])
     unnamed = read_headers([None] * width, Sheet("", (), ""))
     cells.headers += unnamed[len(cells.headers):]
     cells.rows = [(row, values[:width] + (None,) * (width - len(values)))

@@ -177,6 +177,30 @@ def test_load_control_credit_and_monthly_minimum():
     assert without.load_control_credit_usd_yr == 0
 
 
+def test_yearly_minimum_counts_what_the_year_already_holds():
+    # Worked by hand: energy 100 in July, monthly minimum 40 in June and July adds 40 in June,
+    # yearly facilities 75 hp x $4 = 300: 440 a year; a yearly minimum of 500 adds 60 more.
+    share, early_summer = np.eye(12)[6], np.eye(12)[5] + np.eye(12)[6]
+    energy = energy_usd(1000, share=share, month_price_usd_kwh=0.10)
+    year = bill(energy, share=share, customer_month_mask=early_summer,
+                facilities_charge_usd_hp=4.0, minimum_bill_usd_month=40.0, minimum_bill_usd_yr=500.)
+    assert year.minimum_bill_adjustment_usd_yr == pytest.approx(100)
+    assert year.total_usd_yr == pytest.approx(500)
+
+
+def test_a_rate_without_prices_bills_nothing():
+    year = bill(np.zeros(12), has_load_control=True)
+    assert all(getattr(year, field.name) == 0 for field in fields(year))
+
+
+def test_hours_and_demand_by_month():
+    # Worked by hand: 1,000 h by the profile; no demand in a month without pumping.
+    hours = bills.spread_over_months(season_total=1000.0, season_share_by_month=SUMMER)
+    np.testing.assert_allclose(hours, [0, 0, 0, 0, 100, 200, 300, 300, 100, 0, 0, 0])
+    demand = bills.demand_by_month_kw(service_demand_kw=50.0, monthly_hours=hours)
+    np.testing.assert_array_equal(demand, [0, 0, 0, 0, 50, 50, 50, 50, 50, 0, 0, 0])
+
+
 def test_facilities_charge_per_month():
     # Worked by hand: 75 hp x $1.25 in each of 5 billed months.
     mask = (SUMMER > 0).astype(float)

@@ -191,7 +191,10 @@ def test_simple_and_discounted_payback():
     flow = [-5000.0] + [2000.0] * 6
     assert cash_flow.simple_payback_yr(first_cost_usd=5000, yearly_saving_usd=2000) == 2.5
     assert cash_flow.payback_yr(flow_usd=flow, discount_rate_pct=0) == pytest.approx(2.5)
-    assert cash_flow.payback_yr(flow_usd=flow, discount_rate_pct=10) == pytest.approx(3.02, abs=.01)
+    discounted = cash_flow.payback_yr(flow_usd=flow, discount_rate_pct=10)
+    assert discounted == pytest.approx(3.02, abs=0.01)
+    # By hand: 5,000 - 2,000 (1/1.1 + 1/1.21 + 1/1.331) = 26.296; 2,000 / 1.4641 = 1,366.03.
+    assert discounted == pytest.approx(3 + 26.296 / 1366.03, abs=1e-6)
 
 
 def test_payback_at_the_edges():
@@ -244,8 +247,9 @@ def test_replacement_escalates_from_the_base_date_and_stays_unknown():
     # in year 10 is worn out), after 25 (bought in year 20), after 7; an engine of 15 years with 4
     # left, replaced in year 4, aged 16 - 15 = 1 in year 20 (replaced again in year 19).
     (35, 35, 20, 1000 * 15 / 35), (10, 10, 20, 0), (10, 10, 25, 500), (10, 10, 7, 300),
-    (15, 4, 20, 1000 * 14 / 15), (15, 4, 3, 1000 * 1 / 15), (35, np.inf, 20, 1000 * 15 / 35),
-    (10, np.inf, 20, 0)])
+    (15, 4, 20, 1000 * 14 / 15), (15, 3.4, 20, 1000 * 14 / 15), (15, 3.4, 12, 1000 * 7 / 15),
+    (15, 4, 3, 1000 * 1 / 15), (35, np.inf, 20, 1000 * 15 / 35),
+    (10, np.inf, 20, 0)])  # remaining life of 3.4 years: replaced at the end of year 4
 def test_residual_value(life, first, study, left):
     assert cash_flow.residual_value_usd(
         asset_cost_usd=1000.0, asset_life_yr=life, first_replacement_yr=first,

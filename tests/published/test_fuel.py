@@ -78,10 +78,12 @@ def test_electric_price_that_equals_a_diesel_price():
     assert price == pytest.approx(0.265, abs=0.001)
 
 
-def test_upkeep_is_counted_by_the_hour():
+def test_season_cost_with_upkeep_by_the_hour():
     # Worked by hand: 3 gal/h x 500 h x $3.50 + 500 h x $1.20 = 5,250 + 600.
-    assert fuel.engine_cost_usd_yr(fuel_per_yr=1500, fuel_price_usd=3.5, season_hours=500,
-                                   engine_upkeep_usd_h=1.2) == pytest.approx(5850)
+    gallons = fuel.season_fuel(fuel_rate=3, season_hours=500)
+    cost = fuel.engine_cost_usd_yr(fuel_per_yr=gallons, fuel_price_usd=3.5, season_hours=500,
+                                   engine_upkeep_usd_h=1.2)
+    assert (gallons, cost) == pytest.approx((1500, 5850))
 
 
 def test_generator_between_two_printed_ratings():

@@ -103,6 +103,13 @@ def test_dip_along_the_chain():
     assert 0.45 * along[2] < along[1] < 0.55 * along[2]
 
 
+def test_no_motor_no_dip():
+    # Source: voltage divider, both limits: nothing drawn, or nothing in between.
+    chain = dict(starting_power_factor=0.3, voltage_v=480.0)
+    assert starting_dip_pct(impedance_ohm=0.1 + 0.1j, locked_rotor_kva=0.0, **chain) == 0.0
+    assert starting_dip_pct(impedance_ohm=0.0, locked_rotor_kva=150.0, **chain) == 0.0
+
+
 def test_drive_start_stays_below_its_input():
     # Source: power balance (common practice, no source): a ramp never exceeds the current limit.
     bound = drive_start_current_bound_a(
@@ -131,7 +138,24 @@ def test_terminal_faults_of_a_textbook():
     )
     assert line_to_line == pytest.approx(5648.0, rel=0.0003)
     assert line_to_midpoint == pytest.approx(8181.0, rel=0.0003)
-    assert 1.45 <= line_to_midpoint / line_to_line + 0.005 <= 1.505
+
+
+@pytest.mark.parametrize(
+    "resistance_pct, reactance_pct, ratio", [(1.8, 0.0, 1.33), (0.0, 1.8, 1.67), (1.1, 1.3, 1.5)]
+)
+def test_midpoint_fault_against_the_full_winding(resistance_pct, reactance_pct, ratio):
+    # Source: published point-to-point fault guide: with 1.5 %R and 1.2 %X the line-to-neutral
+    # fault of a centre-tapped unit is 1.33 to 1.67 times the line-to-line fault, about 1.5.
+    unit = dict(transformer_kva=50.0, voltage_v=240.0)
+    unit |= dict(resistance_pct=resistance_pct, reactance_pct=reactance_pct)
+    nothing = dict(source_impedance_ohm=0.0, line_impedance_ohm=0.0, service_impedance_ohm=0.0)
+    full = line_to_line_fault_a(
+        voltage_v=240.0, transformer_impedance_ohm=transformer_impedance_ohm(**unit), **nothing
+    )
+    half = line_to_midpoint_fault_a(
+        voltage_v=240.0, half_winding_impedance_ohm=half_winding_impedance_ohm(**unit), **nothing
+    )
+    assert half / full == pytest.approx(ratio, rel=0.02)
 
 
 def test_infinite_source_fault():
@@ -188,9 +212,9 @@ VECTOR_CASES = [
 @pytest.mark.parametrize("formula, values", VECTOR_CASES)
 def test_vector_equals_scalar_and_unknown_stays_unknown(formula, values):
     names = formula.__code__.co_varnames[: formula.__code__.co_kwonlyargcount]
-    scalar = formula(**dict(zip(names, values)))
-    vector = formula(**{n: np.array([v, v]) for n, v in zip(names, values)})
+    scalar = formula(**dict(zip(names, values, strict=True)))
+    vector = formula(**{n: np.array([v, v]) for n, v in zip(names, values, strict=True)})
     np.testing.assert_allclose(vector, [scalar, scalar], rtol=1e-14)
     for unknown in names:
-        inputs = dict(zip(names, values)) | {unknown: np.array([np.nan])}
+        inputs = dict(zip(names, values, strict=True)) | {unknown: np.array([np.nan])}
         assert np.isnan(formula(**inputs)).all(), unknown

@@ -85,9 +85,9 @@ def test_loading_by_hand():
 )
 def test_vector_equals_scalar_and_unknown_stays_unknown(formula, values):
     names = formula.__code__.co_varnames[: formula.__code__.co_kwonlyargcount]
-    scalar = formula(**dict(zip(names, values)))
-    vector = formula(**{n: np.array([v, v]) for n, v in zip(names, values)})
+    scalar = formula(**dict(zip(names, values, strict=True)))
+    vector = formula(**{n: np.array([v, v]) for n, v in zip(names, values, strict=True)})
     np.testing.assert_allclose(vector, [scalar, scalar], rtol=1e-14)
     for unknown in names:
-        inputs = dict(zip(names, values)) | {unknown: np.array([np.nan])}
+        inputs = dict(zip(names, values, strict=True)) | {unknown: np.array([np.nan])}
         assert np.isnan(formula(**inputs)).all(), unknown

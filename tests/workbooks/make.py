@@ -1,5 +1,6 @@
 """Small workbooks for tests, built from the examples of the dictionary. All data is invented."""
 
+import re
 import shutil
 import zipfile
 from pathlib import Path
@@ -128,5 +129,19 @@ def with_part(path: Path, part: str, change) -> Path:
 
 def sheet_part(sheet_name: str, path: Path) -> str:
     """The name of the part that holds a sheet, in a workbook that openpyxl wrote."""
-    names = openpyxl.load_workbook(path, read_only=True).sheetnames
-    return f"xl/worksheets/sheet{names.index(sheet_name) + 1}.xml"
+    book = openpyxl.load_workbook(path, read_only=True)
+    number = book.sheetnames.index(sheet_name) + 1
+    book.close()
+    return f"xl/worksheets/sheet{number}.xml"
+
+
+def with_stored_value(path, formula: bytes, stored: bytes, kind: bytes = b""):
+    """Give a formula that openpyxl wrote the stored value that a spreadsheet program would."""
+    def store(xml):
+        xml, count = re.subn(
+            b"<c ([^>]*)>(<f>" + re.escape(formula) + b"</f>)<v ?(?:/>|></v>)",
+            lambda m: b"<c " + m[1] + kind + b">" + m[2] + b"<v>" + stored + b"</v>", xml)
+        assert count == 1
+        return xml
+
+    return with_part(path, sheet_part("Candidates", path), store)

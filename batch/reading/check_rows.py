@@ -62,8 +62,8 @@ def _fill_only_rate(candidates, rates, row_cells):
         if count:
             candidates = candidates.assign(**{key: candidates[key].where(~is_blank, names[0])})
             row_cells.findings.add(
-                "default-used", f"Candidates, {row_cells.column_words(key)}: {count:,} blank "
-                f"cells take the only rate, '{names[0]}'.", sheet=CANDIDATES.name,
+                "default-used", f"Candidates, {row_cells.column_words(key)}: "
+                f"{blank_cells(count)} the only rate, '{names[0]}'.", sheet=CANDIDATES.name,
                 column=row_cells.letter(key), key=key, value=f"{count} cells", limit=names[0])
         return candidates
     for row in candidates.index[is_blank]:
@@ -72,6 +72,11 @@ def _fill_only_rate(candidates, rates, row_cells):
                           f"is blank, and the Rates sheet holds {len(rates)} rates.",
                           limit=", ".join(names))
     return candidates
+
+
+def blank_cells(count: int) -> str:
+    """The beginning of a sentence about what so many blank cells take."""
+    return "1 blank cell takes" if count == 1 else f"{count:,} blank cells take"
 
 
 def _unknown_name(row_cells, slug, row, key, name, known, sheet: Sheet):

@@ -3,8 +3,8 @@
 import numpy as np
 
 from batch import units
-from batch.column_cells import MOMENTS, NUMBERS, ColumnCells, shown, with_unit
-from batch.number_text import AmbiguousNumber, NotANumber, read_number
+from batch.reading.column_cells import MOMENTS, NUMBERS, ColumnCells, shown, with_unit
+from batch.reading.number_text import AmbiguousNumber, NotANumber, read_number
 from batch.workbook.header import is_native_unit
 
 ROUNDING = 1e-9           # a converted value this near to a bound stands on it

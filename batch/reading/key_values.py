@@ -1,12 +1,12 @@
 """The key-and-value sheets: Study and Program. A fault on either stops the study."""
 
 from batch import rules, units
-from batch.column_cells import ColumnCells, shown
+from batch.reading.column_cells import ColumnCells, shown
 from batch.columns import PROGRAM, STUDY
 from batch.columns.column import Column, Sheet
 from batch.columns.lists import READERS
 from batch.findings import ERROR, Findings, StudyError
-from batch.typing_cells import typed
+from batch.reading.typing_cells import typed
 from batch.workbook.cells import SheetCells, is_blank
 from batch.workbook.header import (closest, column_letter, columns_by_name, is_convertible,
                                    plain_name)
@@ -150,5 +150,5 @@ def _unknown_key(sheet: Sheet, names, row: int, letter: str, raw, own: Findings)
     known = [text for column in sheet.columns for text in (column.key, column.label)]
     near = closest(name, known)
     hint = f" Closest is '{near}'." if near else ""
-    own.add("key-unknown", f"{sheet.name}, row {row}: the key '{name}' is not used.{hint}",
+    own.add("key-unknown", f"{sheet.name}!{letter}{row}: the key '{name}' is not used.{hint}",
             sheet=sheet.name, row=row, column=letter, key=name, value=shown(raw), limit=near)

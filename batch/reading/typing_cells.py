@@ -9,9 +9,9 @@ import re
 
 import numpy as np
 
-from batch.column_cells import MOMENTS, NUMBERS, ColumnCells, shown
+from batch.reading.column_cells import MOMENTS, NUMBERS, ColumnCells, shown
 from batch.columns.lists import READERS
-from batch.typing_numbers import typed_numbers
+from batch.reading.typing_numbers import typed_numbers
 from batch.workbook.header import closest
 
 ERROR_CODES = {"#NULL!", "#DIV/0!", "#VALUE!", "#REF!", "#NAME?", "#NUM!", "#N/A", "#SPILL!",

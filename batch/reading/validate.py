@@ -7,15 +7,15 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from batch.check_rows import check_candidate_rows, check_references, repeated_names
-from batch.column_cells import ColumnCells
+from batch.reading.check_rows import blank_cells, check_candidate_rows, check_references, repeated_names
+from batch.reading.column_cells import ColumnCells
 from batch.columns import CANDIDATES, FEEDERS, INPUT_SHEETS, RATES, SHARED_LINES, UNIT_COSTS
 from batch.columns.column import Column, Sheet
 from batch.findings import ERROR, Findings, StudyError
-from batch.key_values import read_program, read_study
+from batch.reading.key_values import read_program, read_study
 from batch.rules import Rules
-from batch.typing_cells import is_unknown, typed
-from batch.workbook.cells import SheetCells, WorkbookCells, read_workbook
+from batch.reading.typing_cells import is_unknown, typed
+from batch.workbook.cells import MOST_COLUMNS, SheetCells, WorkbookCells, read_workbook
 from batch.workbook.header import closest, closest_header, plain_name
 
 GAS = "natural gas engine"
@@ -140,7 +140,7 @@ def _fill(cells: ColumnCells, values: np.ndarray):
     elif blank:
         values[blank] = column.default
         cells.findings.add(
-            "default-used", f"{_column_name(cells)}: {len(blank):,} blank cells take the default "
+            "default-used", f"{_column_name(cells)}: {blank_cells(len(blank))} the default "
             f"{default_text(column)}{f' ({column.source})' if column.source else ''}.",
             sheet=cells.sheet, column=cells.letter, key=column.key,
             value=f"{len(blank)} cells", limit=default_text(column))
@@ -167,9 +167,9 @@ def _candidates(cells: SheetCells, findings: Findings) -> pd.DataFrame:
     kept = []
     for row, values in cells.rows:
         if isinstance(values[header.index], str) and plain_name(values[header.index]) == example:
-            findings.add("example-row-skipped", f"{CANDIDATES.name}, row {row} is the example of "
-                         "the blank workbook.", sheet=CANDIDATES.name, row=row,
-                         column=header.letter, key=header.key, value=values[header.index])
+            findings.add("example-row-skipped", f"{CANDIDATES.name}!{header.letter}{row}: the "
+                         "row is the example of the blank workbook.", sheet=CANDIDATES.name,
+                         row=row, column=header.letter, key=header.key, value=values[header.index])
         else:
             kept.append((row, values))
     if not kept:
@@ -235,11 +235,15 @@ def _note_unknown_columns(sheet: Sheet, cells: SheetCells, findings: Findings):
             text = (f"{sheet.name}!{header.letter}{cells.header_row}: the column '{header.text}' "
                     "is not used." + (f" Closest is '{near}'." if near else ""))
         elif any(values[header.index] is not None for _, values in cells.rows):
-            near, text = "", f"{sheet.name}, column {header.letter} has values but no header."
+            near, text = "", (f"{sheet.name}!{header.letter}{cells.header_row}: the column has "
+                              "values but no header.")
         else:
             continue
         findings.add("column-unknown", text, sheet=sheet.name, row=cells.header_row,
                      column=header.letter, value=header.text, limit=near)
+    if cells.has_more_columns:
+        findings.add("column-unknown", f"{sheet.name}: only the first {MOST_COLUMNS} columns are "
+                     "read, and values stand beyond them.", sheet=sheet.name)
 
 
 def _note_skipped_rows(sheet: Sheet, cells: SheetCells, findings: Findings):
@@ -251,8 +255,8 @@ def _note_skipped_rows(sheet: Sheet, cells: SheetCells, findings: Findings):
         findings.add("blank-row-skipped", f"{sheet.name}: blank rows between filled ones: "
                      f"{listed}{more}.", sheet=sheet.name, value=f"{listed}{more}")
     if cells.unit_row:
-        findings.add("header-row-skipped", f"{sheet.name}, row {cells.unit_row} was read as the "
+        findings.add("header-row-skipped", f"{sheet.name}, row {cells.unit_row}: read as the "
                      "units of the headers above it.", sheet=sheet.name, row=cells.unit_row)
     for row in cells.repeated_header_rows:
-        findings.add("header-row-skipped", f"{sheet.name}, row {row} repeats the headers.",
+        findings.add("header-row-skipped", f"{sheet.name}, row {row}: repeats the headers.",
                      sheet=sheet.name, row=row)

@@ -1,0 +1,68 @@
+"""One text for each value: what CSV files hold, what is hashed and what runs are compared by.
+
+Numbers are rounded to the dictionary's decimals and written with just these; unknown is blank.
+"""
+
+import hashlib
+import json
+import math
+
+import numpy as np
+import pandas as pd
+
+from batch.columns.column import Column
+
+RISKY_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def number_text(value: float, decimals: int) -> str:
+    """A rounded number; minus zero is zero, unknown is blank.
+
+    Errors: ValueError for an infinite value, which would be a fault of the study.
+    """
+    if value is None or math.isnan(value):
+        return ""
+    if math.isinf(value):
+        raise ValueError("an infinite value cannot be written")
+    text = f"{value:.{decimals}f}"
+    return text.lstrip("-") if float(text) == 0 else text
+
+
+def cell_text(value) -> str:
+    """Text for a CSV cell: unknown is blank, and no start that a spreadsheet takes as a formula."""
+    if value is None or (isinstance(value, float) and math.isnan(value)) or value is pd.NA:
+        return ""
+    text = str(value)
+    return "'" + text if text.startswith(RISKY_STARTS) else text
+
+
+def canonical_frame(frame: pd.DataFrame, columns: tuple[Column, ...]) -> pd.DataFrame:
+    """The columns of a frame, in the dictionary's order, as canonical text."""
+    return pd.DataFrame({c.key: _column_text(frame[c.key], c) for c in columns})
+
+
+def _column_text(series: pd.Series, column: Column) -> list[str]:
+    if column.kind == "yes/no":
+        return ["" if v is None or v != v else ("yes" if v else "no") for v in series]
+    if column.is_numeric:
+        return [number_text(v, column.decimals) for v in series.to_numpy(float)]
+    return [cell_text(v) for v in series]
+
+
+def csv_text(frame: pd.DataFrame) -> str:
+    """A frame of text as CSV with plain line ends."""
+    return frame.to_csv(index=False, lineterminator="\n")
+
+
+def digest(content) -> str:
+    """SHA-256 of bytes, of text, or of plain data by its sorted JSON."""
+    if not isinstance(content, (bytes, str)):
+        content = json.dumps(content, sort_keys=True, ensure_ascii=False, default=_plain)
+    data = content.encode("utf-8") if isinstance(content, str) else content
+    return hashlib.sha256(data).hexdigest()
+
+
+def _plain(value):
+    if isinstance(value, np.generic):
+        return value.item()
+    return str(value)

@@ -1,0 +1,122 @@
+"""The commands: parse, call, print, exit code. No logic.
+
+Exit codes: 0 done; 1 with --strict, where a row is not assessed; 2 wrong usage; 3 the workbook
+cannot be studied.
+"""
+
+import json
+import sys
+from pathlib import Path
+
+import click
+
+from batch import __version__
+from batch.findings import StudyError
+
+NOT_ASSESSED, CANNOT_STUDY = 1, 3
+WORKBOOK = click.Path(path_type=Path)
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="farmbatch")
+def main():
+    """Study a workbook of farms that may change from engines to electric service.
+
+    Screening only: the adopted electrical code, the cooperative's standards and a licensed
+    engineer decide.
+    """
+
+
+def stops_with_reason(command):
+    """A study that cannot go on ends with its reason, the next step and exit code 3."""
+    from functools import wraps
+
+    @wraps(command)
+    def wrapped(*args, **kwargs):
+        try:
+            return command(*args, **kwargs)
+        except StudyError as stop:
+            click.echo(f"Cannot go on: {stop}", err=True)
+            sys.exit(CANNOT_STUDY)
+    return wrapped
+
+
+@main.command()
+@click.argument("workbook", type=WORKBOOK)
+@click.option("--year", type=int, help="Program year whose rules are prefilled.  [default: newest]")
+@click.option("--overwrite", is_flag=True, help="Replace an existing file.")
+@stops_with_reason
+def blank(workbook, year, overwrite):
+    """Write a blank input WORKBOOK with help, drop-downs and the year's rules."""
+    from batch import rules
+    from batch.workbook.blank import write_blank
+
+    if workbook.exists() and not overwrite:
+        raise StudyError(f"{workbook} exists.", "Choose another name, or add --overwrite.")
+    if workbook.suffix.lower() != ".xlsx":
+        raise StudyError(f"{workbook} does not end in .xlsx.", "Choose a name that does.")
+    year = year or rules.years()[-1]
+    write_blank(workbook, year)
+    click.echo(f"{workbook}: blank workbook for the rules of {year}. Next: fill it, then "
+               f"farmbatch check {workbook}")
+
+
+@main.command()
+@click.argument("workbook", type=WORKBOOK)
+@click.option("--strict", is_flag=True, help="Exit 1 where a row cannot be assessed.")
+@click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON.")
+@stops_with_reason
+def check(workbook, strict, as_json):
+    """Check a WORKBOOK: every fault with its cell and remedy. Writes nothing."""
+    from batch.reports.terminal import findings_text
+    from batch.study import check_workbook
+
+    findings, counts = check_workbook(workbook)
+    if as_json:
+        click.echo(json.dumps({"counts": counts, "findings": findings.rows}, ensure_ascii=False))
+    else:
+        click.echo(findings_text(findings, counts))
+    sys.exit(NOT_ASSESSED if strict and counts["not_assessed"] else 0)
+
+
+@main.command()
+@click.argument("workbook", type=WORKBOOK)
+@click.option("--out", type=click.Path(path_type=Path, file_okay=False), default=Path("out"),
+              show_default=True, help="Folder in which the run folder is made.")
+@click.option("--overwrite", is_flag=True, help="Replace the run folder of the same study name.")
+@click.option("--strict", is_flag=True, help="Exit 1 where a row cannot be assessed.")
+@click.option("--quiet", is_flag=True, help="Print nothing but faults.")
+@click.option("--json", "as_json", is_flag=True, help="Print the run's summary as JSON.")
+@stops_with_reason
+def run(workbook, out, overwrite, strict, quiet, as_json):
+    """Study a WORKBOOK and write its run folder."""
+    from batch.reports.terminal import Progress, run_summary, run_text
+    from batch.run_folder import STEPS as WRITING_STEPS
+    from batch.run_folder import refuse_existing, write_run
+    from batch.study import STEPS, run_study
+    from batch.reading.validate import validate
+
+    reading = "read and validate"
+    with Progress((reading, *STEPS, *WRITING_STEPS), is_shown=not (quiet or as_json)) as progress:
+        progress.step(reading)
+        inputs = validate(workbook)
+        refuse_existing(inputs.study["study_name"], out, overwrite)
+        study = run_study(inputs, progress.step)
+        folder = write_run(study, out, overwrite=overwrite, options={}, on_step=progress.step)
+    if as_json:
+        click.echo(json.dumps(run_summary(study, folder), ensure_ascii=False))
+    elif not quiet:
+        click.echo(run_text(study, folder))
+    sys.exit(NOT_ASSESSED if strict and study.counts["not_assessed"] else 0)
+
+
+@main.command()
+@click.option("--sheet", help="One sheet only, as in 'Candidates' or 'Results'.")
+@click.option("--format", "form", type=click.Choice(["table", "csv", "json"]), default="table",
+              show_default=True)
+@stops_with_reason
+def columns(sheet, form):
+    """Print the dictionary: every key with header, unit, bounds, default and help."""
+    from batch.reports.dictionary import dictionary_text
+
+    click.echo(dictionary_text(sheet, form), nl=False)

@@ -1,0 +1,107 @@
+"""What the terminal shows: progress, a short ranking, counts, and what needs attention."""
+
+import sys
+
+import click
+
+from batch.findings import ERROR, WATCH
+
+RANKING_LINES = 12
+
+
+class Progress:
+    """A progress bar over the steps of a run; silent where the terminal is not one."""
+
+    def __init__(self, steps, is_shown):
+        self.steps, self.is_shown = steps, is_shown
+        self.bar = None
+
+    def __enter__(self):
+        if self.is_shown:
+            self.bar = click.progressbar(
+                length=len(self.steps), label="Studying", show_eta=False,
+                item_show_func=lambda name: name, file=sys.stderr)
+            self.bar.__enter__()
+        return self
+
+    def __exit__(self, *fault):
+        if self.bar:
+            if fault[0] is None:
+                self.bar.update(len(self.steps) - self.bar.pos, None)
+            self.bar.__exit__(*fault)
+
+    def step(self, name):
+        """Begin a step: all steps before it are done."""
+        if self.bar:
+            self.bar.update(self.steps.index(name) - self.bar.pos, name)
+
+
+def run_text(study, folder) -> str:
+    """The end of a run: ranking, counts, files, attention."""
+    ranked = study.results[study.results["rank"].notna()].sort_values("rank")
+    lines = ["", f"{'rank':>4}  {'candidate':14} {'verdict':26} {'added kW':>9} "
+                 f"{'incentive':>10} {'USD/kW':>8}  in budget"]
+    for row in ranked.head(RANKING_LINES).itertuples():
+        within = {1.0: "yes", 0.0: "no"}.get(row.in_budget, "-")
+        lines.append(f"{row.rank:4.0f}  {row.candidate_id[:14]:14} {row.verdict:26} "
+                     f"{row.added_load_kw:9.1f} {row.incentive_cost_usd:10,.0f} "
+                     f"{row.incentive_usd_per_kw:8.0f}  {within}")
+    if len(ranked) > RANKING_LINES:
+        lines.append(f"      ... and {len(ranked) - RANKING_LINES} more on the Ranking sheet")
+    lines += ["", counts_text(study.counts), verdict_text(study.results), ""]
+    incomplete = study.results[study.results["verdict"] == "incomplete"]
+    if len(incomplete):
+        lines.append("Not assessed:")
+        for row in incomplete.itertuples():
+            lines.append(f"  row {row.Index:<4} {str(row.candidate_id or '')[:14]:14} "
+                         f"{_first_sentence(row.verdict_reason)}")
+        lines.append("")
+    counts = study.findings.counts()
+    lines.append(f"Findings: {counts[ERROR]} errors, {counts[WATCH]} watches, {counts['note']} "
+                 "notes; see the Findings sheet.")
+    lines.append(f"Files are in {folder}: open result.xlsx first, board.html for the board.")
+    lines.append("Screening only: a licensed engineer decides.")
+    return "\n".join(lines)
+
+
+def _first_sentence(reason):
+    text = reason.removeprefix("Not assessed. ")
+    return text if len(text) <= 110 else text[:107] + "..."
+
+
+def counts_text(counts) -> str:
+    """read = assessed + not assessed."""
+    return (f"{counts['read']} read = {counts['assessed']} assessed + "
+            f"{counts['not_assessed']} not assessed")
+
+
+def verdict_text(results) -> str:
+    """How many farms have each verdict."""
+    return ", ".join(f"{count} {verdict}" for verdict, count in
+                     results["verdict"].value_counts().sort_index().items())
+
+
+def run_summary(study, folder) -> dict:
+    """The run in plain data, for scripts."""
+    ranked = study.results[study.results["rank"].notna()].sort_values("rank")
+    return {"folder": str(folder), "counts": study.counts, "findings": study.findings.counts(),
+            "ranking": [{"rank": int(row.rank), "candidate_id": row.candidate_id,
+                         "verdict": row.verdict, "added_load_kw": round(row.added_load_kw, 2),
+                         "incentive_cost_usd": round(row.incentive_cost_usd, 2),
+                         "incentive_usd_per_kw": round(row.incentive_usd_per_kw, 2),
+                         "in_budget": {1.0: True, 0.0: False}.get(row.in_budget)}
+                        for row in ranked.itertuples()]}
+
+
+def findings_text(findings, counts) -> str:
+    """The findings of a check, errors first."""
+    by_severity = findings.counts()
+    lines = []
+    for severity in (ERROR, WATCH, "note"):
+        found = [f for f in findings.rows if f["severity"] == severity]
+        if found:
+            lines.append(f"{severity.upper()} ({len(found)})")
+            lines += [f"  {f['message']}" for f in found] + [""]
+    lines.append(counts_text(counts) + f"; {by_severity[ERROR]} errors, {by_severity[WATCH]} "
+                                       f"watches, {by_severity['note']} notes.")
+    return "\n".join(lines)

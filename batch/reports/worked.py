@@ -1,0 +1,86 @@
+"""Worked lines: a result's formula with one farm's numbers in it, to check with a calculator.
+
+The arithmetic stands in the dictionary (`Column.worked`), is printed here with numbers and units,
+and is evaluated by a test against the reported value, so that a line cannot drift from the code.
+"""
+
+import re
+from dataclasses import dataclass
+
+from batch.columns import CANDIDATES, PROGRAM, RESULTS
+
+NAME = re.compile(r"[a-z][a-z0-9_]*")
+FUNCTIONS = ("max", "min")
+
+
+@dataclass(frozen=True)
+class WorkedLine:
+    """One result of one farm: label, formula with numbers, value, unit and source."""
+
+    key: str
+    label: str
+    arithmetic: str
+    value: float | None
+    unit: str
+    decimals: int
+    source: str
+
+    def __str__(self):
+        value = "not assessed" if self.value is None else f"{self.value:,.{self.decimals}f}"
+        unit = f" {self.unit}" if self.unit and self.value is not None else ""
+        source = f"   [{self.source}]" if self.source else ""
+        return f"{self.label} = {self.arithmetic} = {value}{unit}{source}"
+
+
+def worked_line(key: str, row, rules) -> WorkedLine | None:
+    """The worked line of a result for one row of the options; None where it has no arithmetic.
+
+    `row` holds the inputs and results of the farm by key.
+    """
+    column = RESULTS.by_key[key]
+    expression = column.worked_for(row["supply_option"])
+    if not expression:
+        return None
+    value = row[key]
+    is_known = value is not None and value == value
+    return WorkedLine(key, column.label, _with_numbers(expression, row, rules),
+                      float(value) if is_known else None, column.unit, column.decimals,
+                      column.source)
+
+
+def _with_numbers(expression, row, rules):
+    """Keys replaced by numbers with their units; signs as they are written by hand."""
+    def replaced(match):
+        key = match.group()
+        if key in FUNCTIONS:
+            return key
+        value = row[key] if key in row else rules[key]
+        if value is None or value != value:
+            return "unknown"
+        return f"{_plain(float(value))}{_unit_of(key)}"
+
+    text = NAME.sub(replaced, expression)
+    return text.replace("**", "^").replace("*", "x")
+
+
+def _plain(value):
+    """Six significant digits, negative numbers in brackets."""
+    text = f"{value:.6g}" if abs(value) < 1e6 else f"{value:.0f}"
+    return f"({text})" if value < 0 else text
+
+
+def _unit_of(key):
+    for sheet in (RESULTS, CANDIDATES, PROGRAM):
+        if key in sheet.by_key:
+            unit = sheet.by_key[key].unit
+            return f" {unit}" if unit else ""
+    return ""
+
+
+def evaluated(line: str) -> float:
+    """The value of a printed line's arithmetic, units dropped; for checking lines."""
+    arithmetic = line.replace("^", "**")
+    arithmetic = re.sub(r"(?<=[\d)]) (?!x |/ |\+ |- |\*|if |else )[A-Za-z%$][A-Za-z%$/0-9-]*", "",
+                        arithmetic)
+    arithmetic = re.sub(r"(?<![a-z])x(?![a-z])", "*", arithmetic)
+    return float(eval(arithmetic, {"__builtins__": {}, "max": max, "min": min}))  # noqa: S307

@@ -1,0 +1,94 @@
+"""The run folder: everything of one run, written beside its place and moved there as a whole.
+
+A folder with `record.json` is a whole run. An existing folder is never touched unless overwriting
+was asked for, and then it is replaced only once the new one is complete.
+"""
+
+import json
+import os
+import shutil
+import tempfile
+from datetime import datetime, timezone
+from pathlib import Path
+
+from batch.audit import record
+from batch.canonical import digest
+from batch.columns.column import Column
+from batch.findings import StudyError
+from batch.outputs import csv_texts
+from batch.reports.pages import write_pages
+from batch.run_names import file_name
+from batch.workbook.result import write_result
+
+RECORD = "record.json"
+STEPS = ("CSV files", "result workbook", "pages", "record")
+
+
+def write_run(study, out: str | Path, *, overwrite: bool, options: dict,
+              on_step=lambda name: None) -> Path:
+    """Write the run folder of a study and return its path.
+
+    Errors: StudyError where the folder exists and may not be replaced, or cannot be written.
+    """
+    folder = refuse_existing(study.inputs.study["study_name"], out, overwrite)
+    stage = None
+    try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        stage = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
+        stage.chmod(0o755)
+        _fill(study, stage, options, on_step)
+        _publish(stage, folder)
+    except OSError as fault:
+        raise StudyError(f"The run folder {folder} cannot be written: {fault.strerror or fault}.",
+                         "Check the disk, the folder's rights and that no file in it is open "
+                         "elsewhere; nothing was changed.") from fault
+    finally:
+        if stage is not None and stage.exists():
+            shutil.rmtree(stage, ignore_errors=True)
+    return folder
+
+
+def refuse_existing(study_name: str, out: str | Path, overwrite: bool) -> Path:
+    """The run folder's path for a study name. Errors: StudyError where it stands already."""
+    folder = Path(out) / file_name(study_name)
+    if folder.exists() and not overwrite:
+        raise StudyError(f"The run folder {folder} exists.",
+                         "Use another study name or --out, or add --overwrite to replace it.")
+    return folder
+
+
+def _publish(stage: Path, folder: Path):
+    """Move the whole new folder to its place; an old one is set aside until that is done."""
+    if not folder.exists():
+        os.replace(stage, folder)
+        return
+    aside = Path(tempfile.mkdtemp(prefix=f".{folder.name}-old-", dir=folder.parent))
+    os.replace(folder, aside / folder.name)
+    try:
+        os.replace(stage, folder)
+    except OSError:
+        os.replace(aside / folder.name, folder)
+        raise
+    finally:
+        shutil.rmtree(aside, ignore_errors=True)
+
+
+def _fill(study, stage: Path, options: dict, on_step):
+    on_step(STEPS[0])
+    texts = csv_texts(study)
+    for name, text in texts.items():
+        (stage / name).write_text(text, encoding="utf-8", newline="")
+    content = record.study_content(study, texts["results.csv"], options)
+    mark = record.fingerprint(content)
+    on_step(STEPS[1])
+    write_result(study, stage / "result.xlsx", content, mark)
+    on_step(STEPS[2])
+    write_pages(study, stage, mark)
+    on_step(STEPS[3])
+    files = {path.relative_to(stage).as_posix(): digest(path.read_bytes())
+             for path in sorted(stage.rglob("*")) if path.is_file()}
+    whole = {"fingerprint": mark, "content": content, "what_it_proves": record.WHAT_IT_PROVES,
+             "files_sha256": files, "environment": record.environment(),
+             "clock": {"written_at": datetime.now(timezone.utc).isoformat(timespec="seconds")}}
+    text = json.dumps(whole, indent=1, ensure_ascii=False, default=str)
+    (stage / RECORD).write_text(text + "\n", encoding="utf-8", newline="")

@@ -1,0 +1,110 @@
+"""Faithful copies of the engineer's sheets: same rows, columns and cell addresses.
+
+On the Candidates sheet every cell with a finding is marked and carries it as a note; verdict,
+reason and the findings in words stand in columns behind the engineer's own.
+"""
+
+from openpyxl.utils import get_column_letter
+
+from batch.columns import RESULTS
+from batch.findings import ERROR, NOTE, WATCH
+from batch.workbook.styles_and_text import AMBER_FILL, HEADER, PAPER, RED_FILL, Look, cell_for
+from batch.workbook.tables import field_of, marked, new_sheet, note, text_field
+
+FILL = {ERROR: RED_FILL, WATCH: AMBER_FILL, NOTE: PAPER}
+ADDED = (field_of(RESULTS.by_key["verdict"]), field_of(RESULTS.by_key["verdict_reason"]),
+         text_field("message", "Marked cells"))
+INPUT_PREFIX = "Input "
+
+
+def write_annotated(workbook, study, mark: str):
+    """The Candidates sheet with its marks."""
+    cells = study.inputs.cells["Candidates"]
+    by_cell = _findings_by_cell(study.findings)
+    verdicts = study.results[["verdict", "verdict_reason"]].to_dict("index")
+    sheet = _sheet_like(workbook, cells, "Candidates", mark, len(ADDED))
+    first_added = len(cells.headers) + 1
+    for place, field in enumerate(ADDED):
+        sheet.column_dimensions[get_column_letter(first_added + place)].width = field.width
+    for row, values in _all_rows(cells):
+        if row == cells.header_row:
+            line = _header_cells(sheet, cells, by_cell)
+            line += [cell_for(sheet, field.header, HEADER) for field in ADDED]
+        elif row in verdicts:
+            line = [_marked_cell(sheet, value, by_cell.get((row, header.letter)))
+                    for header, value in zip(cells.headers, values)]
+            line += _added_cells(sheet, verdicts[row], row, cells, by_cell)
+        else:
+            line = [cell_for(sheet, value) for value in values]
+        sheet.append(line)
+    last = get_column_letter(len(cells.headers) + len(ADDED))
+    sheet.auto_filter.ref = f"A{cells.header_row}:{last}{max(sheet._current_row, cells.header_row)}"
+
+
+def write_faithful(workbook, cells, mark: str):
+    """A copy of another input sheet, under the name `Input <sheet>`."""
+    sheet = _sheet_like(workbook, cells, f"{INPUT_PREFIX}{cells.sheet}", mark, 0)
+    for row, values in _all_rows(cells):
+        if row == cells.header_row:
+            sheet.append([cell_for(sheet, header.text, HEADER) for header in cells.headers])
+        else:
+            sheet.append([cell_for(sheet, value) for value in values])
+
+
+def _sheet_like(workbook, cells, name, mark, more_columns):
+    header_row = cells.header_row or 0
+    sheet = new_sheet(workbook, name, mark, freeze=f"B{header_row + 1}")
+    if header_row:
+        sheet.print_title_rows = f"{header_row}:{header_row}"
+        sheet.row_dimensions[header_row].height = 60
+    for place in range(1, len(cells.headers) + 1):
+        sheet.column_dimensions[get_column_letter(place)].width = 15
+    return sheet
+
+
+def _all_rows(cells):
+    """Every row from the first to the last, so that addresses stay; unread rows are blank."""
+    filled = dict(cells.rows)
+    filled.update({row: () for row in (cells.header_row,) if row})
+    for row in range(1, max(filled, default=0) + 1):
+        yield row, filled.get(row, ())
+
+
+def _findings_by_cell(findings):
+    """(row, column letter) -> findings; notes about a whole column stand at row None."""
+    by_cell = {}
+    for finding in findings.rows:
+        if finding["sheet"] == "Candidates":
+            by_cell.setdefault((finding["row"], finding["column"]), []).append(finding)
+    return by_cell
+
+
+def _header_cells(sheet, cells, by_cell):
+    line = []
+    for header in cells.headers:
+        cell = cell_for(sheet, header.text, HEADER)
+        found = by_cell.get((None, header.letter), []) + by_cell.get(
+            (cells.header_row, header.letter), [])
+        if found:
+            cell.comment = note("\n".join(f["message"] for f in found))
+        line.append(cell)
+    return line
+
+
+def _marked_cell(sheet, value, found):
+    if not found:
+        return cell_for(sheet, value)
+    worst = next(s for s in (ERROR, WATCH, NOTE) if any(f["severity"] == s for f in found))
+    cell = cell_for(sheet, value, Look(fill=FILL[worst], bold=worst == ERROR, is_boxed=True))
+    cell.comment = note("\n".join(f"{f['severity']}: {f['message']}" for f in found))
+    return cell
+
+
+def _added_cells(sheet, verdict, row, cells, by_cell):
+    """Verdict, reason, and the marked cells in words."""
+    words = [f"{header.letter}{row} {f['severity']}: {f['slug']}" for header in cells.headers
+             for f in by_cell.get((row, header.letter), [])]
+    words += [f"row {f['severity']}: {f['slug']}" for f in by_cell.get((row, ""), [])]
+    values = (verdict["verdict"], verdict["verdict_reason"], "; ".join(words))
+    return [cell_for(sheet, value, marked(field.look, value))
+            for field, value in zip(ADDED, values)]

@@ -1,0 +1,1 @@
+"""Page templates; installed as the package `batch.templates`."""
