@@ -14,11 +14,12 @@ CAUTIONS = (
 )
 CONVENTIONS = (
     "Money is in US dollars at base-date prices. Outlays fall at year 0, yearly amounts at the end "
-    "of each year with nominal escalation; discount rates are nominal. Payback is simple: outlay "
-    "over first-year amount. No residual value is counted.",
+    "of each year with nominal escalation; discount rates are nominal.",
+    "Payback is simple: outlay over first-year amount. No residual value is counted.",
     "Benefit tests follow the California Standard Practice Manual (2001) for fuel substitution and "
-    "load building: the first program year (year 0 and year 1 together) is not discounted; the "
-    "member's contribution lowers the cost of construction. For load building the ratepayer test "
-    "decides. The administrator test is zero by construction for a cooperative that sells no fuel; "
-    "that is no failure.",
+    "load building; the first program year (year 0 and year 1 together) is not discounted.",
+    "The member's contribution lowers the cost of construction in the ratepayer and administrator "
+    "tests. For load building the ratepayer test decides.",
+    "The administrator test is zero by construction for a cooperative that sells no fuel; that is "
+    "no failure.",
 )

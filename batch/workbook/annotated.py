@@ -8,13 +8,14 @@ from openpyxl.utils import get_column_letter
 
 from batch.columns import RESULTS
 from batch.findings import ERROR, NOTE, WATCH
-from batch.workbook.styles_and_text import AMBER_FILL, HEADER, PAPER, RED_FILL, Look, cell_for
-from batch.workbook.tables import field_of, marked, new_sheet, note, text_field
+from batch.workbook.styles_and_text import AMBER_FILL, HEADER, PAPER, RED_FILL, Look
+from batch.workbook.tables import PrintedSheet, field_of, marked, note, text_field
 
 FILL = {ERROR: RED_FILL, WATCH: AMBER_FILL, NOTE: PAPER}
 ADDED = (field_of(RESULTS.by_key["verdict"]), field_of(RESULTS.by_key["verdict_reason"]),
          text_field("message", "Marked cells"))
 INPUT_PREFIX = "Input "
+INPUT_WIDTH, HEADER_HEIGHT = 15, 60
 
 
 def write_annotated(workbook, study, mark: str):
@@ -22,43 +23,40 @@ def write_annotated(workbook, study, mark: str):
     cells = study.inputs.cells["Candidates"]
     by_cell = _findings_by_cell(study.findings)
     verdicts = study.results[["verdict", "verdict_reason"]].to_dict("index")
-    sheet = _sheet_like(workbook, cells, "Candidates", mark, len(ADDED))
-    first_added = len(cells.headers) + 1
-    for place, field in enumerate(ADDED):
-        sheet.column_dimensions[get_column_letter(first_added + place)].width = field.width
+    sheet = _sheet_like(workbook, cells, "Candidates", mark, [field.width for field in ADDED])
     for row, values in _all_rows(cells):
         if row == cells.header_row:
             line = _header_cells(sheet, cells, by_cell)
-            line += [cell_for(sheet, field.header, HEADER) for field in ADDED]
+            line += [sheet.cell(field.header, HEADER) for field in ADDED]
         elif row in verdicts:
             line = [_marked_cell(sheet, value, by_cell.get((row, header.letter)))
                     for header, value in zip(cells.headers, values)]
             line += _added_cells(sheet, verdicts[row], row, cells, by_cell)
         else:
-            line = [cell_for(sheet, value) for value in values]
-        sheet.append(line)
+            line = [sheet.cell(value) for value in values]
+        sheet.append(line, HEADER_HEIGHT if row == cells.header_row else None)
     last = get_column_letter(len(cells.headers) + len(ADDED))
-    sheet.auto_filter.ref = f"A{cells.header_row}:{last}{max(sheet._current_row, cells.header_row)}"
+    sheet.worksheet.auto_filter.ref = f"A{cells.header_row}:{last}{sheet.row}"
 
 
 def write_faithful(workbook, cells, mark: str):
     """A copy of another input sheet, under the name `Input <sheet>`."""
-    sheet = _sheet_like(workbook, cells, f"{INPUT_PREFIX}{cells.sheet}", mark, 0)
+    sheet = _sheet_like(workbook, cells, f"{INPUT_PREFIX}{cells.sheet}", mark, [])
     for row, values in _all_rows(cells):
         if row == cells.header_row:
-            sheet.append([cell_for(sheet, header.text, HEADER) for header in cells.headers])
+            sheet.append([sheet.cell(header.text, HEADER) for header in cells.headers],
+                         HEADER_HEIGHT)
         else:
-            sheet.append([cell_for(sheet, value) for value in values])
+            sheet.append([sheet.cell(value) for value in values])
 
 
-def _sheet_like(workbook, cells, name, mark, more_columns):
+def _sheet_like(workbook, cells, name, mark, more_widths):
     header_row = cells.header_row or 0
-    sheet = new_sheet(workbook, name, mark, freeze=f"B{header_row + 1}")
+    sheet = PrintedSheet(workbook, name, mark, freeze=f"B{header_row + 1}")
     if header_row:
-        sheet.print_title_rows = f"{header_row}:{header_row}"
-        sheet.row_dimensions[header_row].height = 60
-    for place in range(1, len(cells.headers) + 1):
-        sheet.column_dimensions[get_column_letter(place)].width = 15
+        sheet.worksheet.print_title_rows = f"{header_row}:{header_row}"
+        sheet.worksheet.print_title_cols = "A:A"
+    sheet.set_widths([INPUT_WIDTH] * len(cells.headers) + more_widths)
     return sheet
 
 
@@ -82,7 +80,7 @@ def _findings_by_cell(findings):
 def _header_cells(sheet, cells, by_cell):
     line = []
     for header in cells.headers:
-        cell = cell_for(sheet, header.text, HEADER)
+        cell = sheet.cell(header.text, HEADER)
         found = by_cell.get((None, header.letter), []) + by_cell.get(
             (cells.header_row, header.letter), [])
         if found:
@@ -93,9 +91,9 @@ def _header_cells(sheet, cells, by_cell):
 
 def _marked_cell(sheet, value, found):
     if not found:
-        return cell_for(sheet, value)
+        return sheet.cell(value)
     worst = next(s for s in (ERROR, WATCH, NOTE) if any(f["severity"] == s for f in found))
-    cell = cell_for(sheet, value, Look(fill=FILL[worst], bold=worst == ERROR, is_boxed=True))
+    cell = sheet.cell(value, Look(fill=FILL[worst], bold=worst == ERROR, is_boxed=True))
     cell.comment = note("\n".join(f"{f['severity']}: {f['message']}" for f in found))
     return cell
 
@@ -106,5 +104,5 @@ def _added_cells(sheet, verdict, row, cells, by_cell):
              for f in by_cell.get((row, header.letter), [])]
     words += [f"row {f['severity']}: {f['slug']}" for f in by_cell.get((row, ""), [])]
     values = (verdict["verdict"], verdict["verdict_reason"], "; ".join(words))
-    return [cell_for(sheet, value, marked(field.look, value))
+    return [sheet.cell(value, marked(field.look, value))
             for field, value in zip(ADDED, values)]

@@ -29,6 +29,8 @@ PAGE_WIDTH, PAPER_SCALE_PCT = 168, 62  # in widths of a digit, landscape, at tha
 LETTER_PAPER = 1
 TEXT_WIDTHS = {"farm_label": 33, "price_source": 30, "item": 24, "candidate_id": 14}
 
+VALUE_PLACE, SOURCE_PLACE = 3, 5  # columns of the key-and-value sheets
+
 KEY = Look(size=9, ink=GREY, vertical="center")
 LABEL = Look(bold=True, vertical="center", wrap=True)
 ENTRY = Look(fill=PAPER, vertical="center", horizontal="left", wrap=True, is_boxed=True)
@@ -87,11 +89,22 @@ def write_rows(worksheet, sheet: Sheet, rows: list[dict], look: Look = PLAIN):
 
 def set_values(worksheet, values: dict):
     """Write values beside their keys on a key-and-value sheet."""
-    sheet = SHEET_BY_NAME[worksheet.title]
-    row_of = {cell.value: cell.row for cell in worksheet["A"] if cell.value in sheet.by_key}
+    sheet, row_of = SHEET_BY_NAME[worksheet.title], _rows_of_keys(worksheet)
     for key, value in values.items():
-        put(worksheet.cell(row_of[key], 3), value,
-            replace(ENTRY, number_format=number_format(sheet.by_key[key])))
+        value = value_text(value) if isinstance(value, bool) else value
+        put(worksheet.cell(row_of[key], VALUE_PLACE), value,
+            replace(ENTRY, number_format=_exact_format(sheet.by_key[key], value)))
+
+
+def set_sources(worksheet, sources: dict):
+    """Write the resolution or clause beside keys of the Program sheet."""
+    row_of = _rows_of_keys(worksheet)
+    for key, source in sources.items():
+        put(worksheet.cell(row_of[key], SOURCE_PLACE), source, BESIDE)
+
+
+def _rows_of_keys(worksheet) -> dict[str, int]:
+    return {cell.value: cell.row for cell in worksheet["A"] if cell.value}
 
 
 # --- tables --------------------------------------------------------------------------------------
@@ -196,16 +209,15 @@ def _lay_out_program(worksheet, year_rules: rules.Rules, ranges: dict):
         year_value = f"Year's value: {value_text(rule.value)} {column.unit}".rstrip() + "."
         _key_value_row(worksheet, row, column, ranges, year_value)
         worksheet.cell(row, 2).comment = header_note(column)
-        put(worksheet.cell(row, 5), rule.source, BESIDE)
-        value = value_text(rule.value) if isinstance(rule.value, bool) else rule.value
-        put(worksheet.cell(row, 3), value, replace(ENTRY, number_format=_rule_format(column, value)))
-        is_long = len(rule.source) > 80 or len(str(value)) > 24
+        is_long = len(rule.source) > 80 or len(str(rule.value)) > 24
         worksheet.row_dimensions[row].height = 32 if is_long else 17
+    set_values(worksheet, {key: rule.value for key, rule in year_rules.by_key.items()})
+    set_sources(worksheet, {key: rule.source for key, rule in year_rules.by_key.items()})
 
 
-def _rule_format(column: Column, value) -> str:
-    """The column's number format, with more decimals where the year's value has them."""
-    if not column.is_numeric:
+def _exact_format(column: Column, value) -> str:
+    """The column's number format, with more decimals where the value has them."""
+    if column.kind != "number" or isinstance(value, str):
         return number_format(column)
     needed = len(f"{value:.12g}".partition(".")[2])
     return number_format(replace(column, decimals=max(column.decimals, needed)))
@@ -227,7 +239,7 @@ def _key_value_head(worksheet, sheet: Sheet, widths: dict):
 def _key_value_row(worksheet, row: int, column: Column, ranges: dict, more: str = ""):
     put(worksheet.cell(row, 1), column.key, KEY)
     put(worksheet.cell(row, 2), f"{column.label} *" if column.required else column.label, LABEL)
-    put(worksheet.cell(row, 3), None, replace(ENTRY, number_format=number_format(column)))
+    put(worksheet.cell(row, VALUE_PLACE), None, replace(ENTRY, number_format=number_format(column)))
     put(worksheet.cell(row, 4), column.unit, BESIDE)
     rule = validation(column, ranges.get(_choices(column), ""), more)
     rule.add(f"C{row}")

@@ -1,28 +1,25 @@
 """The Ranking sheet: what the board sees first, with two native charts beside it."""
 
+import math
+
 from openpyxl.chart import BarChart, LineChart, Reference
 from openpyxl.utils import get_column_letter
 
 from batch.columns import PROGRAM, RESULTS
 from batch.columns.results import VERDICTS
 from batch.portfolio.ranking import ORDER_STATEMENT
-from batch.workbook.styles_and_text import HEADER, SLATE, SUBTITLE, TEAL, TITLE, Look, cell_for
-from batch.workbook.tables import (
-    HEADER_ROW,
-    field_of,
-    new_sheet,
-    set_widths,
-    table_cells,
-    write_header,
-)
+from batch.workbook.styles_and_text import SLATE, SUBTITLE, TEAL, TITLE, Look
+from batch.workbook.tables import LINE_HEIGHT, PrintedSheet, field_of
 
 KEYS = ("rank", "candidate_id", "farm_label", "verdict", "supply_option", "added_load_kw",
         "incentive_cost_usd", "incentive_usd_per_kw", "running_incentive_cost_usd", "in_budget",
         "member_payback_yr", "cooperative_payback_yr", "verdict_reason")
 MOST_BARS = 40
+HEADER_ROW = 6  # below the five lines of the summary
 GOLD = "B5832B"
 CHART_COLUMN = len(KEYS) + 2      # charts stand right of the table, their data right of them
-DATA_COLUMN = CHART_COLUMN + 12
+DATA_COLUMN = CHART_COLUMN + 16
+CHART_CM, CHART_POINTS = (26, 11), 330  # a chart's width and height; height with its gap
 DATA_HEADERS = ("Candidate", "In budget [USD/kW]", "Beyond the budget [USD/kW]",
                 "Running total [USD]", "Budget [USD]")
 
@@ -30,25 +27,40 @@ DATA_HEADERS = ("Candidate", "In budget [USD/kW]", "Beyond the budget [USD/kW]",
 def write_ranking(workbook, study, mark: str):
     """Ranked farms, then the unranked ones with their reasons; charts of the first farms."""
     fields = [field_of(RESULTS.by_key[key]) for key in KEYS]
-    sheet = new_sheet(workbook, "Ranking", mark, freeze=f"D{HEADER_ROW + 3}")
-    set_widths(sheet, fields)
-    sheet.print_title_rows = f"{HEADER_ROW + 2}:{HEADER_ROW + 2}"
+    sheet = PrintedSheet(workbook, "Ranking", mark, freeze=f"D{HEADER_ROW + 1}")
+    sheet.set_widths(field.width for field in fields)
     ranked = study.results[study.results["rank"].notna()].sort_values("rank")
     unranked = study.results[study.results["rank"].isna()]
-    for line in _summary(study, ranked):
-        sheet.append([cell_for(sheet, line[0], line[1])])
-    write_header(sheet, fields)
+    for text, look in _summary(study, ranked):
+        sheet.append([sheet.cell(text, look)])
+    gap = [None] * (DATA_COLUMN - 1 - len(fields))
     charted = _chart_rows(ranked, study.inputs.study["program_budget_usd"])
-    rows = [*ranked.to_dict("records"), *unranked.to_dict("records")]
-    for place, row in enumerate(rows):
-        row["in_budget"] = {1.0: "yes", 0.0: "no"}.get(row["in_budget"])
-        cells = table_cells(sheet, fields, row)
-        sheet.append(_with_chart_data(sheet, cells, charted, place))
-    last = HEADER_ROW + 2 + max(len(rows), 1)
-    sheet.auto_filter.ref = f"A{HEADER_ROW + 2}:{get_column_letter(len(KEYS))}{last}"
-    sheet.print_area = f"A1:{get_column_letter(len(KEYS))}{last}"
+    sheet.append_header(fields, more=[*gap, *(sheet.cell(h, SUBTITLE) for h in DATA_HEADERS)])
+    top, second_row, chart_end = sheet.height, None, None
+    for place, record in enumerate([*ranked.to_dict("records"), *unranked.to_dict("records")]):
+        record["in_budget"] = {1.0: "yes", 0.0: "no"}.get(record["in_budget"])
+        data = [*gap, *map(sheet.cell, charted[place])] if place < len(charted) else ()
+        sheet.append_record(fields, record, more=data)
+        if second_row is None and sheet.height >= top + CHART_POINTS:
+            second_row = sheet.row + 1
+        if chart_end is None and sheet.height >= top + 2 * CHART_POINTS:
+            chart_end = sheet.row
+    second_row = second_row or _row_after(sheet, top + CHART_POINTS) + 1
+    chart_end = chart_end or _row_after(sheet, top + 2 * CHART_POINTS)
+    last = max(sheet.row, HEADER_ROW + 1)
+    table = f"A{HEADER_ROW}:{get_column_letter(len(KEYS))}{last}"
+    sheet.worksheet.auto_filter.ref = table
+    sheet.worksheet.print_title_rows = f"{HEADER_ROW}:{HEADER_ROW}"
+    charts = (f"{get_column_letter(CHART_COLUMN)}{HEADER_ROW + 1}:"
+              f"{get_column_letter(DATA_COLUMN - 1)}{chart_end}")
+    sheet.worksheet.print_area = f"A1:{table.split(':')[1]},{charts}"
     if charted:
-        _add_charts(sheet, len(charted), has_budget=charted[0][4] is not None)
+        _add_charts(sheet.worksheet, len(charted), second_row, has_budget=charted[0][4] is not None)
+
+
+def _row_after(sheet, height):
+    """The row at which so much height is reached, below rows of the usual height."""
+    return sheet.row + math.ceil(max(height - sheet.height, 0) / LINE_HEIGHT)
 
 
 def _summary(study, ranked):
@@ -89,16 +101,8 @@ def _chart_rows(ranked, budget):
     return rows
 
 
-def _with_chart_data(sheet, cells, charted, place):
-    """The row's cells, with the charts' data far right; its header stands on the first row."""
-    if place >= len(charted):
-        return cells
-    gap = [None] * (DATA_COLUMN - 1 - len(cells))
-    return cells + gap + [cell_for(sheet, value) for value in charted[place]]
-
-
-def _add_charts(sheet, count, has_budget):
-    first, last = HEADER_ROW + 3, HEADER_ROW + 2 + count
+def _add_charts(sheet, count, second_row, has_budget):
+    first, last = HEADER_ROW + 1, HEADER_ROW + count
     names = Reference(sheet, min_col=DATA_COLUMN, min_row=first, max_row=last)
 
     bars = BarChart()
@@ -127,8 +131,8 @@ def _add_charts(sheet, count, has_budget):
             series.graphicalProperties.line.dashStyle = dash
     _finish(lines, names, "USD")
     letter = get_column_letter(CHART_COLUMN)
-    sheet.add_chart(bars, f"{letter}{HEADER_ROW + 2}")
-    sheet.add_chart(lines, f"{letter}{HEADER_ROW + 25}")
+    sheet.add_chart(bars, f"{letter}{HEADER_ROW + 1}")
+    sheet.add_chart(lines, f"{letter}{second_row}")
 
 
 def _series_name(text):
@@ -139,7 +143,7 @@ def _series_name(text):
 
 def _finish(chart, names, unit):
     chart.set_categories(names)
-    chart.width, chart.height = 26, 11
+    chart.width, chart.height = CHART_CM
     chart.legend.position = "b"
     chart.y_axis.title = unit
     chart.y_axis.number_format = "#,##0"

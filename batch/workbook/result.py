@@ -59,7 +59,7 @@ def _options(workbook, study, mark):
               text_field("fails_names", "Checks that fail")]
     write_table(workbook, "Options", mark, fields, _records(best), frozen_columns=4, statement=(
         "The best variant of every supply option of every farm. An option wins with the least "
-        "project cost among those that fail no check."))
+        "project cost among those that fail no check.",))
 
 
 def _mitigations(workbook, study, mark):
@@ -73,7 +73,7 @@ def _mitigations(workbook, study, mark):
               text_field("fails_names", "Checks that fail")]
     write_table(workbook, "Mitigations", mark, fields, _records(rows), frozen_columns=2, statement=(
         "What each way of taming a drive's harmonics would do to distortion, power factor, motor "
-        "voltage and cost. The least costly that fails no check is taken."))
+        "voltage and cost. The least costly that fails no check is taken.",))
 
 
 def _checks(workbook, study, mark):
@@ -85,7 +85,7 @@ def _checks(workbook, study, mark):
     write_table(workbook, "Checks", mark, fields, _records(listed_checks(study)),
                 frozen_columns=4, statement=(
         "Every check of every option with value, limit and source. 'not assessed' is unknown, "
-        "never a pass; the blank cells that cause it are named."))
+        "never a pass; the blank cells that cause it are named.",))
 
 
 def _cost_shares(workbook, study, mark):
@@ -98,7 +98,7 @@ def _cost_shares(workbook, study, mark):
     write_table(workbook, "Cost shares", mark, fields, _records(listed_ledger(study)),
                 frozen_columns=1, statement=(
         "Who pays what for the chosen option, item by item, before the incentive; cooperative and "
-        "member add up to the cost to the cent."))
+        "member add up to the cost to the cent.",))
 
 
 def _economics(workbook, study, mark):
@@ -106,7 +106,7 @@ def _economics(workbook, study, mark):
             *(c.key for c in RESULTS.columns if c.group in MONEY_GROUPS)]
     fields = [field_of(c) for c in IDENTITY] + [field_of(RESULTS.by_key[key]) for key in keys]
     write_table(workbook, "Economics", mark, fields, _records(study.results), frozen_columns=2,
-                statement=" ".join(CONVENTIONS))
+                statement=CONVENTIONS)
 
 
 def _feeders(workbook, study, mark):
@@ -118,7 +118,7 @@ def _feeders(workbook, study, mark):
               number_field("left_kw", "Left [kW]", 1), text_field("answer", "Answer")]
     write_table(workbook, "Feeders", mark, fields, _records(study.feeders), statement=(
         "Added load of the ranked farms, without diversity: pumps of one area run together in dry "
-        "weeks. Blank spare capacity is not assessed."))
+        "weeks. Blank spare capacity is not assessed.",))
 
 
 def _findings(workbook, study, mark):
@@ -129,7 +129,7 @@ def _findings(workbook, study, mark):
               text_field("message", "What is wrong and how to mend it")]
     rows = sorted(study.findings.rows, key=lambda f: ("error", "watch", "note").index(f["severity"]))
     write_table(workbook, "Findings", mark, fields, rows, frozen_columns=2, statement=(
-        "Errors keep a row from being assessed, watches want a second look, notes only tell."))
+        "Errors keep a row from being assessed, watches want a second look, notes only tell.",))
 
 
 def _program(workbook, study, mark):
@@ -142,7 +142,7 @@ def _program(workbook, study, mark):
             for c in PROGRAM.columns]
     write_table(workbook, "Program used", mark, fields, rows, frozen_columns=2, statement=(
         f"Every rule in force: {rules.title}. 'Set by' tells the year's rules from values that "
-        "this workbook's Program sheet put in their place."))
+        "this workbook's Program sheet put in their place.",))
 
 
 def _shown(value):
@@ -158,7 +158,7 @@ def _glossary(workbook, mark):
              else "; ".join(f"{option}: {text}" for option, text in c.worked),
              "source": c.source} for sheet in ALL_SHEETS for c in sheet.columns]
     write_table(workbook, "Glossary", mark, fields, rows, frozen_columns=2,
-                statement="Every column of the input and of the results.")
+                statement=("Every column of the input and of the results.",))
 
 
 def _record(workbook, content, mark):
@@ -168,4 +168,4 @@ def _record(workbook, content, mark):
         rows.append({"key": key, "message": value if isinstance(value, str)
                      else json.dumps(value, ensure_ascii=False, default=str)})
     rows += [{"key": "caution", "message": text} for text in CAUTIONS]
-    write_table(workbook, "Record", mark, fields, rows, statement=WHAT_IT_PROVES)
+    write_table(workbook, "Record", mark, fields, rows, statement=(WHAT_IT_PROVES,))

@@ -40,6 +40,7 @@ class Look:
     horizontal: str | None = None
     vertical: str = "top"
     wrap: bool = False
+    indent: int = 0
     is_boxed: bool = False
     number_format: str = "General"
 
@@ -141,7 +142,7 @@ def apply_look(target, look: Look):
     target.font = Font(name="Calibri", bold=look.bold, italic=look.italic, size=look.size,
                        color=look.ink)
     target.alignment = Alignment(horizontal=look.horizontal, vertical=look.vertical,
-                                 wrap_text=look.wrap)
+                                 wrap_text=look.wrap, indent=look.indent)
     if look.fill:
         target.fill = PatternFill("solid", fgColor=look.fill)
     if look.is_boxed:

@@ -1,6 +1,7 @@
 """A table on a sheet of a result workbook: title, statement, header, rows, print setup."""
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 
 from openpyxl.comments import Comment
 from openpyxl.utils import get_column_letter
@@ -21,7 +22,6 @@ from batch.workbook.styles_and_text import (
     number_format,
 )
 
-HEADER_ROW = 4
 TEXT_WIDTH = {"verdict_reason": 60, "option_reason": 60, "message": 90, "help": 70, "source": 60,
               "remedy": 55, "candidate_id": 13, "farm_label": 26, "variant": 18, "rule": 40,
               "supply_option": 19, "verdict": 24, "check": 34, "service_conductor": 20,
@@ -32,6 +32,10 @@ FILL_BY_WORD = {
     FAILS: RED_FILL, ERROR: RED_FILL, "does not qualify": RED_FILL, "incomplete": RED_FILL,
     WATCH: AMBER_FILL, NOT_ASSESSED: AMBER_FILL, "qualifies with conditions": AMBER_FILL,
     "qualifies": GREEN_FILL, "meets": GREEN_FILL, NOTE: PAPER}
+TEXT_LOOK = Look(horizontal="left", indent=1)
+WRAPS_FROM = 36
+HEADER_HEIGHT, LINE_HEIGHT, MOST_LINES = 48, 15, 12
+PAGE_WIDTH = 220  # characters on a printed page at the smallest print that is still read
 LONGEST_NOTE = 1_500
 US_LETTER = 1  # paper code of ECMA-376, 18.3.1.63
 
@@ -50,15 +54,16 @@ class Field:
 def field_of(column: Column) -> Field:
     """An output column as the dictionary describes it."""
     is_text = not column.is_numeric
-    wrap = TEXT_WIDTH.get(column.key, 0) >= 50
-    look = Look(number_format="General" if is_text else number_format(column), wrap=wrap)
+    wrap = TEXT_WIDTH.get(column.key, 0) >= WRAPS_FROM
+    look = TEXT_LOOK if is_text else Look(number_format=number_format(column))
+    look = replace(look, wrap=wrap)
     return Field(column.key, column.header, look, _width(column.key, column.header, is_text),
                  column.help)
 
 
 def text_field(key: str, header: str) -> Field:
     """An output column of text that the dictionary does not hold."""
-    return Field(key, header, Look(wrap=TEXT_WIDTH.get(key, 0) >= 50),
+    return Field(key, header, replace(TEXT_LOOK, wrap=TEXT_WIDTH.get(key, 0) >= WRAPS_FROM),
                  _width(key, header, is_text=True))
 
 
@@ -76,77 +81,91 @@ def _width(key, header, is_text):
 
 def marked(look: Look, word) -> Look:
     """The look of a cell with a verdict, answer or severity in it."""
-    from dataclasses import replace
-
     fill = FILL_BY_WORD.get(word)
     return replace(look, fill=fill) if fill else look
 
 
-def new_sheet(workbook, name: str, mark: str, *, freeze: str | None = None):
-    """A sheet set up for landscape letter paper, with the fingerprint in its footer."""
-    sheet = workbook.create_sheet(name)
-    sheet.freeze_panes = freeze
-    sheet.sheet_view.zoomScale = 90
-    sheet.page_setup.orientation = "landscape"
-    sheet.page_setup.paperSize = US_LETTER
-    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
-    sheet.sheet_properties.pageSetUpPr.fitToPage = True
-    sheet.page_margins.left = sheet.page_margins.right = 0.4
-    sheet.page_margins.top = sheet.page_margins.bottom = 0.6
-    sheet.oddFooter.left.text = f"{name} - fingerprint {mark}"
-    sheet.oddFooter.center.text = "Screening only: a licensed engineer decides"
-    sheet.oddFooter.right.text = "Page &P of &N"
-    return sheet
+class PrintedSheet:
+    """A sheet that is written from top to bottom: landscape letter paper, fingerprint in its
+    footer. `row` is the number of rows written, `height` their height in points."""
+
+    def __init__(self, workbook, name: str, mark: str, *, freeze: str | None = None):
+        self.worksheet = sheet = workbook.create_sheet(name)
+        self.row, self.height = 0, 0.0
+        sheet.freeze_panes = freeze
+        sheet.sheet_view.zoomScale = 90
+        sheet.page_setup.orientation = "landscape"
+        sheet.page_setup.paperSize = US_LETTER
+        sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
+        sheet.sheet_properties.pageSetUpPr.fitToPage = True
+        sheet.page_margins.left = sheet.page_margins.right = 0.4
+        sheet.page_margins.top, sheet.page_margins.bottom = 0.5, 0.75
+        sheet.page_margins.footer = 0.35
+        sheet.oddFooter.left.text = f"{name} - fingerprint {mark}"
+        sheet.oddFooter.center.text = "Screening only: a licensed engineer decides"
+        sheet.oddFooter.right.text = "Page &P of &N"
+
+    def append(self, cells, height: float | None = None):
+        """Write the next row; `height` in points, else the program's own."""
+        self.row += 1
+        self.height += LINE_HEIGHT if height is None else height
+        if height is not None:
+            self.worksheet.row_dimensions[self.row].height = height
+        self.worksheet.append(cells)
+
+    def cell(self, value, look: Look | None = None):
+        """A cell for the next row."""
+        return cell_for(self.worksheet, value, look)
+
+    def set_widths(self, widths):
+        """Column widths; they must be set before the first row. Wide tables print over several
+        pages side by side, so that they stay readable."""
+        total = 0.0
+        for place, width in enumerate(widths, start=1):
+            self.worksheet.column_dimensions[get_column_letter(place)].width = width
+            total += width
+        self.worksheet.page_setup.fitToWidth = math.ceil(total / PAGE_WIDTH)
+
+    def append_header(self, fields, more=()):
+        """The header row, each header with its help as a cell note."""
+        cells = [self.cell(field.header, HEADER) for field in fields]
+        for cell, field in zip(cells, fields):
+            if field.help:
+                cell.comment = note(field.help)
+        self.append([*cells, *more], HEADER_HEIGHT)
+
+    def append_record(self, fields, record, more=()):
+        """One row of a table, as high as its wrapped texts need; blank values stay blank."""
+        cells, lines = [], 1
+        for field in fields:
+            value, look = record[field.key], field.look
+            if isinstance(value, str):
+                look = marked(look, value)
+                if look.wrap:
+                    lines = max(lines, math.ceil(len(value) / (field.width * 1.05)))
+            cells.append(self.cell(value, look))
+        self.append([*cells, *more], None if lines == 1 else LINE_HEIGHT * min(lines, MOST_LINES))
 
 
-def write_table(workbook, name: str, mark: str, fields: list[Field], rows, *, statement: str,
-                frozen_columns: int = 1):
-    """A whole sheet with one table. `rows` are mappings by key; words are marked by their look."""
-    corner = f"{get_column_letter(frozen_columns + 1)}{HEADER_ROW + 1}"
-    sheet = new_sheet(workbook, name, mark, freeze=corner)
-    set_widths(sheet, fields)
-    sheet.print_title_rows = f"{HEADER_ROW}:{HEADER_ROW}"
-    write_heading(sheet, name, statement)
-    write_header(sheet, fields)
-    count = 0
-    for row in rows:
-        sheet.append(table_cells(sheet, fields, row))
-        count += 1
-    last = get_column_letter(len(fields))
-    sheet.auto_filter.ref = f"A{HEADER_ROW}:{last}{HEADER_ROW + max(count, 1)}"
-    return sheet
-
-
-def set_widths(sheet, fields):
-    """Column widths; they must be set before the first row of a write-only sheet."""
-    for place, field in enumerate(fields, start=1):
-        sheet.column_dimensions[get_column_letter(place)].width = field.width
-
-
-def write_heading(sheet, title: str, statement: str):
-    """Three rows above a table: title, statement, space."""
-    sheet.append([cell_for(sheet, title, TITLE)])
-    sheet.append([cell_for(sheet, statement, SUBTITLE)])
+def write_table(workbook, name: str, mark: str, fields: list[Field], records, *,
+                statement: tuple[str, ...], frozen_columns: int = 1):
+    """A whole sheet with one table under its title and statement. `records` are mappings by key;
+    the frozen columns are repeated on every printed page."""
+    header_row = 3 + len(statement)
+    corner = f"{get_column_letter(frozen_columns + 1)}{header_row + 1}"
+    sheet = PrintedSheet(workbook, name, mark, freeze=corner)
+    sheet.set_widths(field.width for field in fields)
+    sheet.worksheet.print_title_rows = f"{header_row}:{header_row}"
+    sheet.worksheet.print_title_cols = f"A:{get_column_letter(frozen_columns)}"
+    sheet.append([sheet.cell(name, TITLE)])
+    for line in statement:
+        sheet.append([sheet.cell(line, SUBTITLE)])
     sheet.append([])
-
-
-def write_header(sheet, fields):
-    """The header row, each header with its help as a cell note."""
-    cells = []
-    for field in fields:
-        cell = cell_for(sheet, field.header, HEADER)
-        if field.help:
-            cell.comment = note(field.help)
-        cells.append(cell)
-    sheet.row_dimensions[sheet._current_row + 1].height = 48
-    sheet.append(cells)
-
-
-def table_cells(sheet, fields, row):
-    """One row of cells; blank values stay blank."""
-    return [cell_for(sheet, row[field.key], marked(field.look, row[field.key])
-                     if isinstance(row[field.key], str) else field.look)
-            for field in fields]
+    sheet.append_header(fields)
+    for record in records:
+        sheet.append_record(fields, record)
+    last = get_column_letter(len(fields))
+    sheet.worksheet.auto_filter.ref = f"A{header_row}:{last}{max(sheet.row, header_row + 1)}"
 
 
 def note(text: str) -> Comment:

@@ -1,0 +1,88 @@
+"""The demo's invented rates and price list. No real cooperative or maker stands behind them."""
+
+STORES, QUOTED = "stores price", "quotation 2026"
+
+RATES = (
+    {"rate_id": "IRR-1", "customer_charge_usd_month": 38, "demand_charge_usd_kw": 7.25,
+     "demand_months": "6-9", "block_1_usd_kwh": 0.0895, "minimum_bill_usd_yr": 600,
+     "wholesale_energy_usd_kwh": 0.0412, "wholesale_demand_usd_kw": 8.6,
+     "wholesale_demand_months": "6-9", "coincidence_pct": 78, "coincidence_controlled_pct": 12,
+     "losses_pct": 6.5},
+    {"rate_id": "IRR-HP", "customer_charge_usd_month": 25, "facilities_charge_usd_hp_yr": 21.5,
+     "block_basis": "kWh per hp per season", "block_1_size": 400, "block_2_size": 500,
+     "block_1_usd_kwh": 0.128, "block_2_usd_kwh": 0.1065, "block_3_usd_kwh": 0.0935,
+     "wholesale_energy_usd_kwh": 0.0412, "wholesale_demand_usd_kw": 8.6,
+     "wholesale_demand_months": "6-9", "coincidence_pct": 78, "coincidence_controlled_pct": 12,
+     "losses_pct": 6.5},
+    {"rate_id": "IRR-LC", "customer_charge_usd_month": 38, "demand_charge_usd_kw": 9.5,
+     "demand_months": "6-9", "block_1_usd_kwh": 0.0925, "off_peak_usd_kwh": 0.0685,
+     "off_peak_share_pct": 55, "control_credit_usd_kw_month": 5.5,
+     "wholesale_energy_usd_kwh": 0.0412, "wholesale_demand_usd_kw": 8.6,
+     "wholesale_demand_months": "6-9", "coincidence_pct": 78, "coincidence_controlled_pct": 12,
+     "losses_pct": 6.5},
+)
+
+LINES = (  # item, construction, phases, USD per foot or per job
+    ("line", "overhead", 1, 6.4), ("line", "overhead", 3, 16.2),
+    ("line", "underground", 1, 13.1), ("line", "underground", 3, 30.5),
+    ("line job", "overhead", 1, 850), ("line job", "overhead", 3, 1900),
+    ("line job", "underground", 1, 1250), ("line job", "underground", 3, 2600),
+    ("meter and service", None, 1, 1150), ("meter and service", None, 3, 1850),
+    ("engineering", None, 1, 480), ("engineering", None, 3, 950),
+)
+TRANSFORMERS = {  # phases: (kVA, USD); three phases: the bank of three
+    1: ((10, 1450), (15, 1700), (25, 2150), (37.5, 2750), (50, 3300), (75, 4250), (100, 5400),
+        (167, 7900), (250, 11800)),
+    3: ((15, 3300), (30, 4700), (45, 5500), (75, 6900), (112.5, 8700), (150, 10400),
+        (225, 13400), (300, 17000), (501, 24600)),
+}
+SERVICE_CONDUCTORS = {  # phases: (A, USD per foot)
+    1: ((100, 7), (150, 9), (200, 12), (310, 17), (400, 23), (520, 31), (680, 42), (850, 54),
+        (1100, 71), (1400, 92)),
+    3: ((100, 9), (150, 12), (200, 16), (310, 23), (400, 31), (520, 42), (680, 57), (850, 73),
+        (1100, 96), (1400, 124)),
+}
+DRIVES = (  # hp, USD, maker's single-phase rating hp
+    (10, 2350, None), (15, 2700, 7.5), (20, 3050, 10), (25, 3500, None), (30, 3950, 15),
+    (40, 4650, 20), (50, 5500, 25), (60, 6350, 30), (75, 7700, None), (100, 9900, 50),
+    (125, 12300, None), (150, 14900, 75), (200, 19600, 100), (250, 25400, None),
+    (300, 31200, None), (350, 37500, None), (400, 44000, None),
+)
+SIZED = {  # item: (hp, USD)
+    "rotary converter": ((10, 3100), (15, 3700), (20, 4300), (30, 5600), (40, 6900), (50, 8300),
+                         (60, 9800), (75, 11900), (100, 15600), (125, 19800), (150, 24500)),
+    "line reactor 3 %": ((10, 380), (25, 560), (50, 840), (100, 1450), (150, 2000), (250, 3100)),
+    "line reactor 5 %": ((10, 450), (25, 680), (50, 1050), (100, 1800), (150, 2500), (250, 3900)),
+    "DC choke": ((10, 400), (25, 610), (50, 950), (100, 1650), (150, 2300), (250, 3500)),
+    "tuned filter": ((10, 2100), (25, 3000), (50, 4400), (100, 7300), (150, 10200), (250, 15500)),
+    "active front end": ((10, 6200), (25, 8400), (50, 12800), (100, 21500), (150, 30500),
+                         (250, 47000)),
+    "output reactor": ((10, 420), (25, 600), (50, 900), (100, 1550), (150, 2150), (250, 3300)),
+    "dV/dt filter": ((10, 750), (25, 1050), (50, 1600), (100, 2700), (150, 3700), (250, 5600)),
+    "sine filter": ((10, 1500), (25, 2200), (50, 3600), (100, 6400), (150, 9000), (250, 13500)),
+    "across-the-line starter": ((10, 620), (25, 950), (50, 1700), (100, 3300), (150, 5200),
+                                (300, 8900)),
+    "soft starter": ((10, 1250), (25, 1700), (50, 2500), (100, 4300), (150, 6200), (300, 10500)),
+    "motor change": ((7.5, 1350), (10, 1550), (15, 1950), (20, 2350), (25, 2800), (30, 3250),
+                     (40, 4100), (50, 5000), (60, 6100), (75, 7600), (100, 9700), (125, 12600),
+                     (150, 14800), (200, 19300), (250, 25200)),
+}
+
+
+def unit_cost_rows() -> list[dict]:
+    """The whole price list: every item, in the sizes that the demo's farms need."""
+    rows = [_row(item, price, phases=phases, line_build=build)
+            for item, build, phases, price in LINES]
+    for item, by_phases in (("transformer", TRANSFORMERS),
+                            ("service conductor", SERVICE_CONDUCTORS)):
+        rows += [_row(item, price, phases=phases, size=size)
+                 for phases, prices in by_phases.items() for size, price in prices]
+    rows += [_row("drive", price, size=size, single_phase_hp=single_phase_hp, price_year=2026,
+                  price_source=QUOTED) for size, price, single_phase_hp in DRIVES]
+    rows += [_row(item, price, size=size, price_year=2026, price_source=QUOTED)
+             for item, prices in SIZED.items() for size, price in prices]
+    return rows
+
+
+def _row(item, price, **more) -> dict:
+    return {"item": item, "price_usd": price, "price_year": 2025, "price_source": STORES} | more

@@ -1,0 +1,92 @@
+"""Writes the demo portfolio and the blank workbook that stand beside this script.
+
+The cooperative, its feeders, farms, rates and prices are invented. The numbers are drawn from
+spreads that are usual in irrigated country, with a fixed seed: each run writes the same bytes.
+
+    python input_workbooks/make_demo.py
+"""
+
+import datetime
+import random
+from pathlib import Path
+
+from demo_farms import candidates, shared_lines
+from demo_prices import RATES, unit_cost_rows
+
+from batch import columns
+from batch.workbook import blank
+from batch.workbook.package import save_deterministic
+from batch.workbook.styles_and_text import put
+
+HERE = Path(__file__).resolve().parent
+YEAR = 2026
+SEED = 2026
+DATE = datetime.date(2026, 3, 2)
+STUDY = {
+    "study_name": "Irrigation round 2026 (demo)",
+    "cooperative_name": "Larkmere Valley Electric Cooperative (invented)",
+    "rules_year": YEAR, "study_date": DATE, "prepared_by": "Program engineer",
+    "program_budget_usd": 260_000, "currency": "USD",
+    "notes": "Invented cooperative, farms, rates and prices. Some rows hold mistakes on purpose.",
+}
+FEEDERS = (
+    {"feeder_id": "Heron 1", "spare_capacity_kw": 900, "phase_a_kw": 1120, "phase_b_kw": 1060,
+     "phase_c_kw": 980, "nominal_kv": 12.47},
+    {"feeder_id": "Quill 2", "spare_capacity_kw": 1100, "phase_a_kw": 1340, "phase_b_kw": 1290,
+     "phase_c_kw": 1410, "nominal_kv": 12.47},
+    {"feeder_id": "Sedge 1", "spare_capacity_kw": 650, "phase_a_kw": 760, "phase_b_kw": 840,
+     "phase_c_kw": 700, "nominal_kv": 12.47},
+    {"feeder_id": "Tarn 3", "spare_capacity_kw": 180, "phase_a_kw": 1510, "phase_b_kw": 1430,
+     "phase_c_kw": 1475, "nominal_kv": 12.47},
+    {"feeder_id": "Wold 4", "spare_capacity_kw": 800, "phase_a_kw": 520, "phase_b_kw": 610,
+     "phase_c_kw": 480, "nominal_kv": 24.94},
+)
+# What this board has decided otherwise than the year's rules: (value, resolution).
+RESOLUTIONS = {
+    "drive_withstand_a": (10_000, "Larkmere service standard 14, drives (invented)"),
+    "administration_usd": (400, "Larkmere board resolution 26-03 (invented)"),
+}
+METERS = ("elevation_gain_ft", "Elevation gain [m]")
+
+
+def demo_workbook():
+    """The demo portfolio, filled in on the blank workbook."""
+    book = blank.new_workbook(YEAR, has_example=False)
+    blank.set_values(book["Study"], STUDY)
+    blank.set_values(book["Program"], {key: value for key, (value, _) in RESOLUTIONS.items()})
+    blank.set_sources(book["Program"], {key: text for key, (_, text) in RESOLUTIONS.items()})
+    rows = candidates(random.Random(SEED))
+    for sheet, filled in ((columns.CANDIDATES, rows), (columns.RATES, RATES),
+                          (columns.UNIT_COSTS, unit_cost_rows()), (columns.FEEDERS, FEEDERS),
+                          (columns.SHARED_LINES, shared_lines())):
+        blank.write_rows(book[sheet.name], sheet, filled)
+    _survey_in_meters(book["Candidates"])
+    _efficiency_as_percent_cell(book["Candidates"], rows)
+    return book
+
+
+def _place(key: str) -> int:
+    return list(columns.CANDIDATES.by_key).index(key) + 1
+
+
+def _survey_in_meters(worksheet):
+    """The surveyors of this cooperative give heights in meters: the header says so."""
+    key, header = METERS
+    put(worksheet.cell(blank.HEADER_ROW, _place(key)), header)
+
+
+def _efficiency_as_percent_cell(worksheet, rows):
+    """One planner formatted a cell as percent: 0.72 shown as 72 %."""
+    row = next(n for n, row in enumerate(rows) if row.get("pump_efficiency_pct") == 0.72)
+    worksheet.cell(blank.FIRST_ROW + row, _place("pump_efficiency_pct")).number_format = "0%"
+
+
+def write_all(folder: Path):
+    """Write both workbooks into a folder."""
+    save_deterministic(demo_workbook(), folder / "demo_portfolio.xlsx", DATE)
+    blank.write_blank(folder / f"blank_{YEAR}.xlsx", YEAR)
+
+
+if __name__ == "__main__":
+    write_all(HERE)
+    print(f"demo_portfolio.xlsx and blank_{YEAR}.xlsx written to {HERE}")
