@@ -39,7 +39,7 @@ PRESENT = {
     "diesel engine": (38, (3.35, 3.95), 12.5), "propane engine": (18, (1.75, 2.35), 6.89),
     "natural gas engine": (9, (7.2, 9.8), 61.7), "gasoline engine": (6, (3.15, 3.6), 8.6),
     "diesel generator": (12, (3.35, 3.95), None), "rotary converter": (8, None, None),
-    "none": (9, None, None),
+    "none": (9, (3.35, 3.95), None),
 }
 RATE_OF = (("IRR-1", 45), ("IRR-HP", 32), ("IRR-LC", 23))
 NORTH_LINE, EAST_LINE, SPUR = "North bench", "East road", "Lake spur"
@@ -50,8 +50,8 @@ MOTORS_HP = (7.5, 10, 15, 20, 25, 30, 40, 50, 60, 75, 100, 125, 150, 200, 250)
 def shared_lines() -> list[dict]:
     """Three extensions: one with many farms close together, one single-phase, one for two."""
     return [
-        {"shared_line_id": NORTH_LINE, "shared_single_phase_ft": 2500,
-         "shared_three_phase_ft": 2900},
+        {"shared_line_id": NORTH_LINE, "shared_single_phase_ft": 1700,
+         "shared_three_phase_ft": 1900},
         {"shared_line_id": EAST_LINE, "shared_single_phase_ft": 6400,
          "shared_three_phase_ft": 21000},
         {"shared_line_id": SPUR, "shared_single_phase_ft": 2100, "shared_three_phase_ft": 2300},
@@ -154,18 +154,18 @@ def _present(draw, row):
         row["pump_motor_hp"] = motor_hp
         row["present_demand_kw"] = round(1.16 * water_hp * 0.7457 / 0.66, 1)
         row["is_inverter_duty"] = draw.choice((False, None))
-    if power in ("none", "rotary converter"):
-        row["engine_replacement_usd"] = _round_to(9000 + 330 * water_hp, 500) if (
-            power == "none") else None
         return
     row["fuel_price_usd"] = round(draw.uniform(*price), 2)
+    if power == "none":  # compared with the diesel engine that would be bought otherwise
+        row["engine_replacement_usd"] = _round_to(9000 + 330 * water_hp, 500)
+        return
     row["engine_upkeep_usd_h"] = draw.choice((None, 1.2, 1.8, 2.4, 3.0))
     row["engine_replacement_usd"] = _round_to(8000 + 330 * water_hp, 500)
     row["engine_remaining_yr"] = draw.randint(1, 12)
     if power == "diesel generator":
         row["pump_motor_hp"] = motor_hp
         row["is_inverter_duty"] = draw.choice((True, False, None))
-        _generator(draw, row, load_kw=1.07 * water_hp + 5)
+        _generator(draw, row, load_kw=1.07 * water_hp + (4 if row.get("pivot_length_ft") else 0))
     elif draw.random() < 0.5:
         row["fuel_rate"] = round(water_hp / per_unit / draw.uniform(0.62, 0.95) + 0.2, 2)
     else:
@@ -192,9 +192,10 @@ def _head_ft(row) -> float:
 
 def _share_lines(rows):
     """Farms that would share a line: their own distances are short spurs from it."""
-    by_feeder = {feeder: [row for row in rows if row["feeder_id"] == feeder] for feeder in COUNTRY}
+    by_feeder = {feeder: [row for row in rows if row["feeder_id"] == feeder
+                          and row["present_power"].endswith("engine")] for feeder in COUNTRY}
     for feeder, line, members, spurs_ft in (
-            ("Sedge 1", NORTH_LINE, 6, (150, 400, 250, 600, 100, 350)),
+            ("Sedge 1", NORTH_LINE, 6, (100, 250, 150, 400, 50, 200)),
             ("Wold 4", EAST_LINE, 3, (900, 1400, 700)), ("Tarn 3", SPUR, 2, (200, 500))):
         for row, spur_ft in zip(by_feeder[feeder][:members], spurs_ft):
             row |= {"shared_line_id": line, "single_phase_distance_ft": spur_ft,

@@ -29,6 +29,7 @@ PAGE_WIDTH, PAPER_SCALE_PCT = 168, 62  # in widths of a digit, landscape, at tha
 LETTER_PAPER = 1
 TEXT_WIDTHS = {"farm_label": 33, "price_source": 30, "item": 24, "candidate_id": 14}
 
+TIP = "A star means required. Rest the pointer on a header for its help."
 VALUE_PLACE, SOURCE_PLACE = 3, 5  # columns of the key-and-value sheets
 
 KEY = Look(size=9, ink=GREY, vertical="center")
@@ -84,7 +85,12 @@ def write_rows(worksheet, sheet: Sheet, rows: list[dict], look: Look = PLAIN):
                 continue
             value = value_text(value) if isinstance(value, bool) else value
             put(worksheet.cell(row_number, places[key]), value,
-                replace(look, number_format=number_format(sheet.by_key[key])))
+                _cell_look(sheet.by_key[key], look))
+
+
+def _cell_look(column: Column, look: Look = PLAIN) -> Look:
+    place = "center" if column.kind in ("date", "yes/no") else None
+    return replace(look, horizontal=place, number_format=number_format(column))
 
 
 def set_values(worksheet, values: dict):
@@ -112,8 +118,10 @@ def _rows_of_keys(worksheet) -> dict[str, int]:
 def _lay_out_table(worksheet, sheet: Sheet, ranges: dict):
     """Title, bands, hints and headers; widths, formats and validation of every column."""
     put(worksheet.cell(TITLE_ROW, 1), sheet.name, TITLE)
-    put(worksheet.cell(TITLE_ROW, 2), f"{sheet.help}  A star means required. Rest the pointer on a "
-        "header for its help.", SUBTITLE)
+    page_ends = _page_ends(sheet)
+    put(worksheet.cell(TITLE_ROW, 2), sheet.help if page_ends else f"{sheet.help} {TIP}", SUBTITLE)
+    if page_ends:
+        put(worksheet.cell(TITLE_ROW, page_ends[0] + 1), TIP, SUBTITLE)
     for place, column in enumerate(sheet.columns, start=1):
         letter = get_column_letter(place)
         put(worksheet.cell(HINT_ROW, place), hint(column), HINT)
@@ -122,7 +130,7 @@ def _lay_out_table(worksheet, sheet: Sheet, ranges: dict):
         header.comment = header_note(column)
         dimension = worksheet.column_dimensions[letter]
         dimension.width = _width(column)
-        apply_look(dimension, replace(PLAIN, number_format=number_format(column)))
+        apply_look(dimension, _cell_look(column))
         rule = _validation(sheet, column, ranges)
         rule.add(f"{letter}{FIRST_ROW}:{letter}{LAST_ROW}")
         worksheet.add_data_validation(rule)
