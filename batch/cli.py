@@ -120,3 +120,15 @@ def columns(sheet, form):
     from batch.reports.dictionary import dictionary_text
 
     click.echo(dictionary_text(sheet, form), nl=False)
+
+
+@main.command()
+@click.argument("key")
+@click.option("--run", "run_path", type=WORKBOOK, help="A run folder or a result workbook.")
+@click.option("--candidate", "candidate_id", help="The farm whose numbers are worked.")
+@stops_with_reason
+def explain(key, run_path, candidate_id):
+    """Tell how a result KEY is computed, and work it for one farm of a run."""
+    from batch.reports.explain import explain_text
+
+    click.echo(explain_text(key, run_path, candidate_id))

@@ -17,7 +17,7 @@ from batch.columns.column import Column
 from batch.findings import StudyError
 from batch.outputs import csv_texts
 from batch.reports.pages import write_pages
-from batch.run_names import file_name
+from batch.run_names import plain_name
 from batch.workbook.result import write_result
 
 RECORD = "record.json"
@@ -50,7 +50,7 @@ def write_run(study, out: str | Path, *, overwrite: bool, options: dict,
 
 def refuse_existing(study_name: str, out: str | Path, overwrite: bool) -> Path:
     """The run folder's path for a study name. Errors: StudyError where it stands already."""
-    folder = Path(out) / file_name(study_name)
+    folder = Path(out) / plain_name(study_name)
     if folder.exists() and not overwrite:
         raise StudyError(f"The run folder {folder} exists.",
                          "Use another study name or --out, or add --overwrite to replace it.")

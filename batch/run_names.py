@@ -8,8 +8,14 @@ LONGEST = 60
 RESERVED = re.compile(r"con|prn|aux|nul|com\d|lpt\d")
 
 
+def plain_name(name: str) -> str:
+    """A name in lower-case letters, digits and dashes that every file system takes."""
+    plain = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:LONGEST].strip("-")
+    return f"study-{digest(name)[:6]}" if not plain or RESERVED.fullmatch(plain) else plain
+
+
 def file_name(name: str) -> str:
-    """A name that every file system takes: lower-case letters, digits and dashes.
+    """A plain name that no other name shares.
 
     A name that had to be changed in more than capitals and blanks, or is reserved, gets six signs
     of its hash behind it, so that two names never meet in one file.

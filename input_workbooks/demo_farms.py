@@ -34,13 +34,15 @@ CROPS = ("corn", "corn", "soybeans", "alfalfa", "potatoes", "sugar beets", "dry 
 PIPES_IN = (3.97, 5.85, 7.76, 9.69, 11.65, 13.56)  # inside
 LARGEST_VELOCITY_FT_S = 5.0
 
-# share of farms, fuel price (low, high), fuel per water hp-hour at the criteria
+# How many farms; fuel price (low, high); fuel per water hp-hour at the criteria.
 PRESENT = {
-    "diesel engine": (38, (3.35, 3.95), 12.5), "propane engine": (18, (1.75, 2.35), 6.89),
-    "natural gas engine": (9, (7.2, 9.8), 61.7), "gasoline engine": (6, (3.15, 3.6), 8.6),
-    "diesel generator": (12, (3.35, 3.95), None), "rotary converter": (8, None, None),
-    "none": (9, (3.35, 3.95), None),
+    "diesel engine": (26, (3.35, 3.95), 12.5), "propane engine": (13, (1.75, 2.35), 6.89),
+    "natural gas engine": (6, (7.2, 9.8), 61.7), "gasoline engine": (4, (3.15, 3.6), 8.6),
+    "diesel generator": (8, (3.35, 3.95), None), "rotary converter": (5, None, None),
+    "none": (6, (3.35, 3.95), None),
 }
+ON_SMALL_PUMPS = ("gasoline engine", "rotary converter")
+LARGEST_SMALL_PUMP_HP = 32
 RATE_OF = (("IRR-1", 45), ("IRR-HP", 32), ("IRR-LC", 23))
 NORTH_LINE, EAST_LINE, SPUR = "North bench", "East road", "Lake spur"
 GENERATORS_KW = (20, 30, 40, 60, 75, 100, 125, 150, 200)
@@ -64,6 +66,8 @@ def candidates(draw) -> list[dict]:
     for feeder, country in COUNTRY.items():
         rows += [_farm(draw, feeder, country) for _ in range(country["farms"])]
     draw.shuffle(rows)
+    for row, power in _powers(draw, rows):
+        _present(draw, row, power)
     day = datetime.date(2025, 9, 2)
     for number, row in enumerate(rows, start=1):
         day += datetime.timedelta(days=draw.choice((0, 1, 1, 2, 3, 4, 5)))
@@ -110,7 +114,6 @@ def _farm(draw, feeder: str, country: dict) -> dict:
         _pivot(draw, row)
     row["motor_lead_ft"] = _round_to(draw.uniform(15, 45) + (
         row["pumping_lift_ft"] + 60 if row["pumping_lift_ft"] > 120 else 0), 5)
-    _present(draw, row)
     return row
 
 
@@ -141,18 +144,31 @@ def _pivot(draw, row):
     row["pivot_lead_ft"] = _round_to((row["pipe_length_ft"] or 0) + draw.uniform(20, 60), 5)
 
 
-def _present(draw, row):
+def _powers(draw, rows):
+    """(farm, present power) of all farms; some plants are found on small pumps only."""
+    deck = {power: [power] * count for power, (count, _, _) in PRESENT.items()}
+    for_small = [power for name in ON_SMALL_PUMPS for power in deck.pop(name)]
+    small = [n for n, row in enumerate(rows) if _water_hp(row) <= LARGEST_SMALL_PUMP_HP]
+    by_row = dict(zip(draw.sample(small, len(for_small)), for_small))
+    others = [power for powers in deck.values() for power in powers]
+    draw.shuffle(others)
+    return [(row, by_row[n] if n in by_row else others.pop()) for n, row in enumerate(rows)]
+
+
+def _water_hp(row) -> float:
+    return row["flow_gpm"] * _head_ft(row) / 3960
+
+
+def _present(draw, row, power: str):
     """What drives the pump today, its fuel and its engine."""
-    power = _weighted(draw, [(power, share) for power, (share, _, _) in PRESENT.items()])
-    water_hp = row["flow_gpm"] * _head_ft(row) / 3960
-    if power in ("gasoline engine", "rotary converter") and water_hp > 32:
-        power = "diesel engine"  # neither is found on a large pump
+    water_hp = _water_hp(row)
     _, price, per_unit = PRESENT[power]
     row["present_power"] = power
     motor_hp = next(hp for hp in MOTORS_HP if hp >= water_hp / 0.66)
+    if power in ("rotary converter", "diesel generator"):
+        _nameplate(draw, row, motor_hp)
     if power == "rotary converter":
-        row["pump_motor_hp"] = motor_hp
-        row["present_demand_kw"] = round(1.16 * water_hp * 0.7457 / 0.66, 1)
+        row["present_demand_kw"] = round(draw.uniform(1.0, 1.4) * water_hp * 0.7457 / 0.66, 1)
         row["is_inverter_duty"] = draw.choice((False, None))
         return
     row["fuel_price_usd"] = round(draw.uniform(*price), 2)
@@ -163,13 +179,20 @@ def _present(draw, row):
     row["engine_replacement_usd"] = _round_to(8000 + 330 * water_hp, 500)
     row["engine_remaining_yr"] = draw.randint(1, 12)
     if power == "diesel generator":
-        row["pump_motor_hp"] = motor_hp
         row["is_inverter_duty"] = draw.choice((True, False, None))
         _generator(draw, row, load_kw=1.07 * water_hp + (4 if row.get("pivot_length_ft") else 0))
     elif draw.random() < 0.5:
         row["fuel_rate"] = round(water_hp / per_unit / draw.uniform(0.62, 0.95) + 0.2, 2)
     else:
         row["performance_rating_pct"] = draw.choice((None, 65, 70, 85))
+
+
+def _nameplate(draw, row, motor_hp):
+    """An electric motor is there already: its rating, and what else could be read."""
+    row["pump_motor_hp"] = motor_hp
+    row["motor_efficiency_pct"] = draw.choice((None, 89.5, 91, 92.4, 93))
+    row["motor_code_letter"] = draw.choice((None, "F", "G", "H"))
+    row["motor_full_load_a"] = draw.choice((None, round(1.24 * motor_hp, 1)))
 
 
 def _generator(draw, row, load_kw):
@@ -209,7 +232,7 @@ def _fix_choices(rows):
         rows[number]["supply_option"] = option
     for number, usd in ((9, 7500), (26, 12000), (52, 4000)):
         rows[number]["other_funding_usd"] = usd
-    for number, usd in ((3, 1800), (15, 6000), (44, 3000)):
+    for number, usd in ((3, 1800), (15, 5400), (44, 6000)):
         rows[number]["approved_incentive_usd"] = usd
     for number in (11, 37):
         rows[number]["three_phase_distance_ft"] = None
@@ -218,7 +241,8 @@ def _fix_choices(rows):
 def _make_mistakes(rows):
     """What is really found in application forms; each row keeps one mistake."""
     def a_row(start, **wanted):
-        return next(row for row in rows[start:] if "mistake" not in row and all(
+        return next(row for row in rows[start:] if "mistake" not in row and (
+            not row.get("shared_line_id")) and all(
             row.get(key) == value for key, value in wanted.items()))
 
     def spoil(row, **cells):

@@ -26,7 +26,7 @@ STUDY = {
     "study_name": "Irrigation round 2026 (demo)",
     "cooperative_name": "Larkmere Valley Electric Cooperative (invented)",
     "rules_year": YEAR, "study_date": DATE, "prepared_by": "Program engineer",
-    "program_budget_usd": 260_000, "currency": "USD",
+    "program_budget_usd": 350_000, "currency": "USD",
     "notes": "Invented cooperative, farms, rates and prices. Some rows hold mistakes on purpose.",
 }
 FEEDERS = (
@@ -36,7 +36,7 @@ FEEDERS = (
      "phase_c_kw": 1410, "nominal_kv": 12.47},
     {"feeder_id": "Sedge 1", "spare_capacity_kw": 650, "phase_a_kw": 760, "phase_b_kw": 840,
      "phase_c_kw": 700, "nominal_kv": 12.47},
-    {"feeder_id": "Tarn 3", "spare_capacity_kw": 180, "phase_a_kw": 1510, "phase_b_kw": 1430,
+    {"feeder_id": "Tarn 3", "spare_capacity_kw": 120, "phase_a_kw": 1510, "phase_b_kw": 1430,
      "phase_c_kw": 1475, "nominal_kv": 12.47},
     {"feeder_id": "Wold 4", "spare_capacity_kw": 800, "phase_a_kw": 520, "phase_b_kw": 610,
      "phase_c_kw": 480, "nominal_kv": 24.94},
@@ -44,6 +44,7 @@ FEEDERS = (
 # What this board has decided otherwise than the year's rules: (value, resolution).
 RESOLUTIONS = {
     "drive_withstand_a": (10_000, "Larkmere service standard 14, drives (invented)"),
+    "interrupting_rating_a": (14_000, "Larkmere service standard 11, disconnects (invented)"),
     "administration_usd": (400, "Larkmere board resolution 26-03 (invented)"),
 }
 METERS = ("elevation_gain_ft", "Elevation gain [m]")

@@ -5,6 +5,7 @@ same row or of the rules. Looked-up and solved values have no arithmetic of one 
 `source` says where they come from.
 """
 
+from batch.columns.candidates import ROTARY, SINGLE_PHASE_DRIVE, THREE_PHASE_LINE
 from batch.columns.column import Column, Sheet
 from batch.columns.program import COST_ITEMS, item_key
 
@@ -68,9 +69,12 @@ WATER = _grouped(
     _value("motor_table_a", "Motor current by table", "A", 1,
            "Full-load current at 460 V for conductors and devices.",
            "NEC 430.6(A), Table 430.250"),
+    _value("hours_by_depth", "Hours by depth", "h", 0,
+           "Pumping hours that the season's depth asks for.",
+           "452.57 gpm-hours per acre-inch: 43,560 / 12 x 7.48052 / 60",
+           "irrigated_area_acre * gross_depth_in * 452.5715 / flow_gpm"),
     _value("season_hours", "Pumping hours", "h", 0,
-           "Given hours, or those that the season's depth asks for.",
-           "452.57 gpm-hours per acre-inch",),
+           "The given hours, or where they are blank the hours by depth."),
     _value("motor_input_kw", "Pump motor input", "kW", 2, "Electric input of the pump motor.",
            "definition of efficiency; 0.7457 kW per hp",
            "0.7457 * shaft_power_hp / (motor_efficiency_used_pct / 100)"),
@@ -83,70 +87,186 @@ WATER = _grouped(
            " + 0.7457 * booster_hp * tower_load_pct / tower_motor_efficiency_pct"),
     _value("tower_mean_duty", "Mean tower duty", "", 3,
            "Mean share of time that the tower motors run.", "derived from equal spans"),
+    _value("used_fuel_rate", "Fuel rate used", "gal/h", 3,
+           "Measured at the pump, or by the pumping plant criteria and the performance rating; for "
+           "generators by a published part-load chart. Mcf per hour for natural gas.",
+           "pumping plant performance criteria, University of Nebraska; published fuel charts"),
     _value("present_fuel_per_yr", "Present fuel", "gal/yr", 0,
            "Fuel of the present plant per season; thousand cubic feet for natural gas.",
-           "measured, or pumping plant performance criteria, University of Nebraska"),
+           "", "used_fuel_rate * season_hours"),
 )
 
-SUPPLY = _grouped(
+# Arithmetic that differs between one and three phases, or between supply options.
+ROOT_3 = "1.7320508"
+REACTIVE = "(1 / displacement_power_factor ** 2 - 1) ** 0.5"
+
+
+def _by_option(drive, rotary, three_phase):
+    return ((SINGLE_PHASE_DRIVE, drive), (ROTARY, rotary), (THREE_PHASE_LINE, three_phase))
+
+
+def _by_phases(single, three):
+    return _by_option(single, single, three)
+
+
+def _length(resistance, reactance):
+    return f"(({resistance}) ** 2 + ({reactance}) ** 2) ** 0.5"
+
+
+def _chain(letter, *, to):
+    """Sum of the impedances from the source up to a point."""
+    parts = ("source", "line", "transformer", "service")
+    return " + ".join(f"{part}_{letter}_ohm" for part in parts[:parts.index(to) + 1])
+
+
+TO_TRANSFORMER = _length(_chain("r", to="transformer"), _chain("x", to="transformer"))
+TO_DRIVE = _length(_chain("r", to="service"), _chain("x", to="service"))
+WITH_MOTOR = _length("start_r_ohm + " + _chain("r", to="service"),
+                     "start_x_ohm + " + _chain("x", to="service"))
+BEHIND_TAP = _length("start_r_ohm + line_r_ohm + transformer_r_ohm + service_r_ohm",
+                     "start_x_ohm + line_x_ohm + transformer_x_ohm + service_x_ohm")
+
+SERVICE = _grouped(
     "supply",
     _text("supply_option", "Supply option", "How the farm would be served."),
     _text("variant", "Variant", "Mitigation or starting method within the option."),
     _text("option_reason", "Why this option", "Why it was taken and why the others were not."),
+    _value("three_phase_load_a", "Three-phase current", "A", 1,
+           "Table current of the pump motor and the pivot machine's current.",
+           "NEC 430.6(A); 675.22(A) from memory", "motor_table_a + pivot_machine_a"),
+    _value("pivot_machine_a", "Pivot machine current", "A", 1,
+           "125 % of the largest motor and 60 % of the rest.", "NEC 675.22(A), memory"),
     _value("service_demand_kw", "Service demand", "kW", 2,
-           "Demand at the meter: motor, pivot and the losses of drive or converter."),
+           "Demand at the meter: motor, pivot and the losses of drive or converter.",
+           "drive and converter efficiencies of the rules",
+           _by_option("(motor_input_kw + pivot_demand_kw) / (drive_efficiency_pct / 100)",
+                      "max((motor_input_kw + pivot_demand_kw) / (converter_efficiency_pct / 100),"
+                      " motor_input_kw + pivot_demand_kw"
+                      " + 0.7457 * drive_rated_hp * converter_idle_loss_pct / 100)",
+                      "motor_input_kw + pivot_demand_kw")),
     _value("added_load_kw", "Added load", "kW", 2,
            "Service demand above the present electric demand.", "",
            "service_demand_kw - present_demand_kw"),
     _value("annual_energy_kwh", "Energy per year", "kWh/yr", 0, "Metered energy per season.", "",
            "service_demand_kw * season_hours"),
     _value("drive_rated_hp", "Drive or converter rating", "hp", 1,
-           "Listed rating of the drive, or of the rotary converter."),
+           "Listed rating of the drive whose current on single-phase input is not below the "
+           "three-phase current; or of the rotary converter."),
+    _value("drive_loss_kwh_yr", "Drive or converter loss", "kWh/yr", 0,
+           "Energy that stays in the drive or converter in a season.", "",
+           _by_option("(service_demand_kw - motor_input_kw - pivot_demand_kw) * season_hours",
+                      "(service_demand_kw - motor_input_kw - pivot_demand_kw) * season_hours",
+                      "0 * season_hours")),
     _value("service_current_a", "Service current", "A", 1,
-           "Full-load rms current of the service.", "solved waveform; circuit theory"),
-    _value("input_power_factor", "Power factor", "", 3,
-           "True power factor at the service: kW over rms volt-amperes."),
-    _value("displacement_power_factor", "Displacement power factor", "", 3,
-           "Power factor of the fundamental."),
+           "Full-load rms current of the service.", "solved waveform for drives; circuit theory",
+           _by_phases("1000 * service_demand_kw / (service_voltage_v * input_power_factor)",
+                      "1000 * service_demand_kw / (service_voltage_v * input_power_factor"
+                      f" * {ROOT_3})")),
+    _value("fundamental_current_a", "Fundamental current", "A", 1,
+           "60 Hz part of the service current, which sets the voltage drop.", "circuit theory",
+           _by_phases("1000 * service_demand_kw / (service_voltage_v * displacement_power_factor)",
+                      "1000 * service_demand_kw / (service_voltage_v * displacement_power_factor"
+                      f" * {ROOT_3})")),
+    _value("input_power_factor", "Power factor", "", 4,
+           "True power factor at the service: kW over rms volt-amperes.",
+           "solved waveform for drives; rules for the others"),
+    _value("displacement_power_factor", "Displacement power factor", "", 4,
+           "Power factor of the fundamental.", "solved waveform for drives"),
+    _value("service_kva", "Service load", "kVA", 1, "Rms volt-amperes at full load.", "",
+           "service_demand_kw / input_power_factor"),
+    _value("transformer_capacity_pu", "Transformer capacity with harmonics", "", 3,
+           "Permitted current in per unit of rating.", "IEEE C57.110-2018"),
     _value("transformer_kva", "Transformer", "kVA", 1,
            "Standard size; of the whole bank for three phases.",
            "IEEE C57.110 derating, program loading limit"),
     _value("transformer_loading_pct", "Transformer loading", "%", 1,
-           "Load in percent of the permitted load after harmonic derating."),
+           "Load in percent of the permitted load after harmonic derating.", "IEEE C57.110-2018",
+           "100 * service_kva / (transformer_kva * transformer_capacity_pu)"),
+    _value("transformer_loss_kwh_yr", "Transformer loss", "kWh/yr", 0,
+           "No-load loss all year and load loss in the season; three units for a bank.",
+           "10 CFR 431.196(b), efficiencies from memory; equal split of losses at half load"),
     _text("service_conductor", "Service conductor",
           "Smallest conductor that meets ampacity and voltage drop.", "NEC Table 310.16"),
     _value("service_ampacity_a", "Service ampacity", "A", 1,
            "Ampacity of the chosen conductor at the program's ambient temperature.",
            "NEC Table 310.16, 75 C column, Table 310.15(B)(1)"),
-    _value("minimum_ampacity_a", "Ampacity needed", "A", 1,
-           "What the code asks for.", "NEC 430.24, 430.122, 455.6"),
+    _value("minimum_ampacity_a", "Ampacity needed", "A", 1, "What the code asks for.",
+           "NEC 430.24, 430.122(A), 455.6(A)",
+           _by_option(f"1.25 * max(service_current_a, {ROOT_3} * three_phase_load_a"
+                      " * motor_voltage_v / service_voltage_v)",
+                      "2.5 * three_phase_load_a * motor_voltage_v / service_voltage_v",
+                      "1.25 * motor_table_a + pivot_machine_a")),
     _text("grounding_conductor", "Grounding conductor",
           "Equipment grounding conductor of the service.", "NEC 250.122(A), (B)"),
     _value("protective_device_a", "Protective device", "A", 0, "Standard rating.",
            "NEC 430.52, 430.62, 455.7, 240.6(A)"),
+)
+
+CHAIN = _grouped(
+    "chain",
+    *(_value(f"{part}_{letter}_ohm", f"{label}, {kind}", "ohm", 5,
+             f"{kind.capitalize()} of the {part} at the service voltage: of the loop for single "
+             "phase, per phase for three.", source)
+      for part, label, source in (
+          ("source", "Source", "fault current at the tap and its X/R"),
+          ("line", "New line", "Carson 1926 with Kron reduction; three-phase: ln(GMD/GMR)"),
+          ("transformer", "Transformer", "table of transformer impedances"),
+          ("service", "Service", "NEC chapter 9 Table 9"))
+      for letter, kind in (("r", "resistance"), ("x", "reactance"))),
     _value("service_voltage_drop_pct", "Service drop", "%", 2,
-           "Voltage drop in the service conductors at full load.", "NEC chapter 9 Table 9"),
+           "Voltage drop in the service conductors at full load.", "NEC chapter 9 Table 9",
+           _by_phases("100 * fundamental_current_a * (service_r_ohm * displacement_power_factor"
+                      " + service_x_ohm * (1 - displacement_power_factor ** 2) ** 0.5)"
+                      " / service_voltage_v",
+                      f"100 * {ROOT_3} * fundamental_current_a * (service_r_ohm"
+                      " * displacement_power_factor + service_x_ohm"
+                      " * (1 - displacement_power_factor ** 2) ** 0.5) / service_voltage_v")),
     _value("primary_voltage_drop_pct", "New line drop", "%", 2,
-           "Voltage drop in the new primary line at full load.", "Carson 1926, Kron reduction"),
+           "Voltage drop in the new primary line at full load.", "Carson 1926, Kron reduction",
+           f"100000 * service_demand_kw * (line_r_ohm + line_x_ohm * {REACTIVE})"
+           " / service_voltage_v ** 2"),
     _value("service_voltage_at_load_v", "Service voltage at full load", "V", 1,
            "Voltage at the end of the service conductors with the whole chain loaded.",
-           "constant-power solution of the chain"),
+           "constant-power solution: V^4 + V^2 (2 (RP + XQ) - E^2) + Z^2 S^2 = 0"),
     _value("fault_current_a", "Fault current at the transformer", "A", 0,
-           "Line to line at the transformer's secondary terminals, source included."),
+           "Line to line (three-phase: bolted) at the transformer's secondary terminals.",
+           "series circuit", _by_phases(f"service_voltage_v / {TO_TRANSFORMER}",
+                                        f"service_voltage_v / ({ROOT_3} * {TO_TRANSFORMER})")),
     _value("fault_midpoint_a", "Fault current to the midpoint", "A", 0,
-           "Line to midpoint at the transformer's secondary terminals."),
+           "Line to midpoint at the transformer's secondary terminals.",
+           "half winding of 1.5 R and 1.2 X, a published approximation"),
     _value("fault_at_drive_a", "Fault current at the drive", "A", 0,
-           "Line to line at the end of the service conductors."),
+           "At the end of the service conductors.", "series circuit",
+           _by_phases(f"service_voltage_v / {TO_DRIVE}",
+                      f"service_voltage_v / ({ROOT_3} * {TO_DRIVE})")),
+    _value("start_r_ohm", "Starting load, resistance", "ohm", 4,
+           "Motor at standstill as an impedance; for a drive its full load.", "NEC Table 430.7(B)"),
+    _value("start_x_ohm", "Starting load, reactance", "ohm", 4,
+           "Motor at standstill as an impedance; for a drive its full load.", "NEC Table 430.7(B)"),
     _value("starting_dip_pct", "Starting dip at the tap", "%", 2,
-           "Momentary dip at the tap as the pump motor starts."),
+           "Momentary dip at the tap as the pump motor starts.", "voltage divider",
+           f"100 * (1 - {BEHIND_TAP} / {WITH_MOTOR})"),
     _value("starting_dip_service_pct", "Starting dip at the service", "%", 2,
-           "Momentary dip at the farm's service as the pump motor starts."),
+           "Momentary dip at the farm's service as the pump motor starts.", "voltage divider",
+           f"100 * (1 - {_length('start_r_ohm', 'start_x_ohm')} / {WITH_MOTOR})"),
+    _value("starter_share", "Starter's share", "", 2,
+           "Starting current in parts of locked-rotor current: 1 across the line."),
     _value("single_phase_start_hp", "Single-phase start", "hp", 1,
-           "Motor rating, times the soft starter's share, that starts on single-phase service."),
+           "Motor rating that starts on single-phase service, times the starter's share.", "",
+           _by_option("", "pump_motor_hp * starter_share", "")),
+    _value("phase_kw", "Load per phase", "kW", 2, "Added load on each phase that serves the farm.",
+           "", _by_phases("added_load_kw / 1", "added_load_kw / 3")),
+)
+
+DISTORTION = _grouped(
+    "distortion",
     _value("current_thd_pct", "Current THD", "%", 1,
-           "Harmonic content of the service current, percent of its fundamental."),
+           "Harmonic content of the service current, percent of its fundamental, to order 50.",
+           "solved waveform; filters by their data"),
     _value("current_tdd_pct", "Current TDD", "%", 1,
-           "Harmonic content in percent of the maximum demand current."),
+           "Harmonic content in percent of the maximum demand current, which for one farm at full "
+           "load is its fundamental.", "IEEE 519-2022, clause 3",
+           _by_option("current_thd_pct * fundamental_current_a / fundamental_current_a", "", "")),
     _value("tdd_limit_pct", "TDD limit", "%", 1, "Limit of the Isc/IL row.",
            "IEEE 519-2022, Table 2"),
     _value("short_circuit_ratio", "Isc/IL", "", 0,
@@ -155,28 +275,53 @@ SUPPLY = _grouped(
            "Largest single current harmonic in percent of its own limit.",
            "IEEE 519-2022, Table 2"),
     _value("voltage_thd_pct", "Voltage THD at the service", "%", 2,
-           "Voltage distortion that the farm alone makes at its service terminals."),
+           "Voltage distortion that the farm alone makes at its service terminals.",
+           "V_h = h X I_h, summed root-square"),
     _value("voltage_thd_tap_pct", "Voltage THD at the tap", "%", 2,
-           "Voltage distortion that the farm alone makes at the primary tap."),
+           "Voltage distortion that the farm alone makes at the primary tap.",
+           "V_h = h X I_h, summed root-square"),
     _value("voltage_harmonic_pct", "Largest voltage harmonic at the service", "%", 2,
            "Largest single voltage harmonic at the service terminals."),
     _value("voltage_harmonic_tap_pct", "Largest voltage harmonic at the tap", "%", 2,
            "Largest single voltage harmonic at the primary tap."),
-    _value("drive_motor_v", "Motor voltage that the drive can give", "V", 1,
-           "Largest motor voltage at full load, after the sag of the bus and the filter."),
-    _value("motor_peak_v", "Peak at the motor", "V", 0,
-           "Highest pulse at the motor's terminals by the reflected wave."),
-    _value("motor_peak_limit_v", "Peak that the motor may see", "V", 0,
-           "By the motor's class.", "NEMA MG 1 Parts 30 and 31"),
-    _text("lead_filter", "Output filter", "Filter at the drive's output, by lead length."),
+)
+
+LEADS = _grouped(
+    "drive and leads",
+    _value("mean_bus_v", "Mean bus voltage", "V", 1,
+           "Mean voltage of the drive's DC bus at full load.", "solved waveform"),
+    _text("lead_filter", "Output filter", "Filter at the drive's output, by the longest lead."),
     _value("longest_lead_ft", "Longest lead", "ft", 0,
            "Longest cable from the drive: to the motor, or to the pivot's end tower."),
+    _value("filter_loss_pct", "Output filter drop", "%", 1, "Voltage that the filter takes."),
+    _value("drive_motor_v", "Motor voltage that the drive can give", "V", 1,
+           "Largest motor voltage at full load, after the sag of the bus and the filter.",
+           "bus x modulation factor",
+           _by_option("mean_bus_v * drive_modulation_factor * (1 - filter_loss_pct / 100)", "",
+                      "")),
+    _value("pulse_top_v", "Top of the drive's pulses", "V", 0,
+           "Peak of the supply; behind a sine filter the peak of the motor's rated voltage."),
+    _value("reflection_factor", "Reflection", "", 3,
+           "1 + lead length / critical length, at most 2; 1 behind a sine filter.",
+           "travelling-wave theory"),
+    _value("motor_peak_v", "Peak at the motor", "V", 0,
+           "Highest pulse at the motor's terminals by the reflected wave.",
+           "travelling-wave theory", _by_option("pulse_top_v * reflection_factor", "", "")),
+    _value("motor_peak_limit_v", "Peak that the motor may see", "V", 0,
+           "By the motor's class.", "NEMA MG 1 Parts 30 and 31"),
     _value("layout_ft", "Transformer to motor", "ft", 0,
-           "Service conductors and motor leads together."),
+           "Service conductors and motor leads together.", "",
+           _by_option("service_distance_ft + motor_lead_ft", "", "")),
+    _value("tower_feed_v", "Voltage that feeds the pivot", "V", 1,
+           "At the drive's output, or at the service."),
+    _value("pivot_lead_drop_pct", "Drop to the pivot panel", "%", 2,
+           "In the smallest copper cable that carries the machine within the program's drop.",
+           "NEC chapter 9 Table 9"),
+    _value("machine_drop_pct", "Drop along the machine", "%", 2,
+           "Load spread evenly along the machine, which halves the drop.", "NEC chapter 9 Table 9"),
     _value("end_tower_v", "End tower voltage", "V", 1,
-           "Voltage at the pivot's end tower at full load.", "NEC chapter 9 Table 9"),
-    _value("phase_kw", "Load per phase", "kW", 2,
-           "Added load on each phase that serves the farm."),
+           "Voltage at the pivot's end tower at full load.", "NEC chapter 9 Table 9",
+           "tower_feed_v * (1 - (pivot_lead_drop_pct + machine_drop_pct) / 100)"),
 )
 
 COST_SHARE = _grouped(
@@ -221,8 +366,23 @@ MEMBER = _grouped(
     _value("fuel_cost_usd_yr", "Present fuel cost", "USD/yr", 0, "First-year prices.", "",
            "present_fuel_per_yr * fuel_price_usd"),
     _value("present_cost_usd_yr", "Present yearly cost", "USD/yr", 0,
-           "Fuel and upkeep of the engine, or the present electric bill of a rotary converter."),
-    _value("bill_usd_yr", "Electric bill", "USD/yr", 0, "Under the farm's rate."),
+           "Fuel and upkeep of the engine, or the present electric bill of a rotary converter.", "",
+           "fuel_cost_usd_yr + upkeep_cost_usd_yr + present_bill_usd_yr"),
+    _value("upkeep_cost_usd_yr", "Present upkeep", "USD/yr", 0, "Of the engine, first year.", "",
+           "season_hours * engine_upkeep_usd_h"),
+    _value("present_bill_usd_yr", "Present electric bill", "USD/yr", 0,
+           "Of a rotary converter, under the same rate."),
+    *(_value(f"bill_{part}_usd_yr", label, "USD/yr", 2, text) for part, label, text in (
+        ("customer", "Bill: customer charge", "Twelve months."),
+        ("facilities", "Bill: facilities", "Per connected hp and per kW."),
+        ("demand", "Bill: demand", "Billing demand in the demand months."),
+        ("energy", "Bill: energy", "Blocks, season and off-peak prices."),
+        ("load_control_credit", "Bill: load-control credit", "Zero or negative."),
+        ("minimum_bill_adjustment", "Bill: up to the minimum", "What the minimum bill adds."))),
+    _value("bill_usd_yr", "Electric bill", "USD/yr", 2, "Under the farm's rate.", "",
+           "bill_customer_usd_yr + bill_facilities_usd_yr + bill_demand_usd_yr"
+           " + bill_energy_usd_yr + bill_load_control_credit_usd_yr"
+           " + bill_minimum_bill_adjustment_usd_yr"),
     _value("electric_cost_usd_yr", "Electric yearly cost", "USD/yr", 0,
            "Electric bill and upkeep of the electric equipment.", "",
            "bill_usd_yr + equipment_cost_usd * electric_upkeep_pct / 100"),
@@ -242,7 +402,8 @@ MEMBER = _grouped(
 COOPERATIVE = _grouped(
     "cooperative",
     _value("revenue_usd_yr", "Added revenue", "USD/yr", 0,
-           "First-year bill, less the bill that a rotary converter pays today."),
+           "First-year bill, less the bill that a rotary converter pays today.", "",
+           "bill_usd_yr - present_bill_usd_yr"),
     _value("wholesale_cost_usd_yr", "Added wholesale cost", "USD/yr", 0,
            "Energy and coincident demand with losses, first year."),
     _value("margin_usd_yr", "Margin", "USD/yr", 0, "First year.", "",
@@ -252,7 +413,8 @@ COOPERATIVE = _grouped(
            "cooperative_cost_usd + incentive_usd + administration_usd"),
     _value("carrying_cost_usd_yr", "Carrying cost", "USD/yr", 0,
            "Operation, maintenance, taxes and insurance of the plant it built.", "",
-           "(line_cost_usd + transformer_cost_usd + cost_service_usd) * carrying_cost_pct / 100"),
+           "(line_cost_usd + transformer_cost_usd + cost_service_usd + cost_engineering_usd)"
+           " * carrying_cost_pct / 100"),
     _value("cooperative_payback_yr", "Cooperative payback", "yr", 1,
            "Outlay over margin less carrying cost. Blank: never.", "",
            "cooperative_outlay_usd / (margin_usd_yr - carrying_cost_usd_yr)"),
@@ -280,8 +442,8 @@ ENVIRONMENT = _grouped(
 RESULTS = Sheet(
     name="Results",
     help="One row per candidate.",
-    columns=(VERDICT + WATER + SUPPLY + COST_SHARE + MEMBER + COOPERATIVE + BENEFIT_TESTS
-             + ENVIRONMENT),
+    columns=(VERDICT + WATER + SERVICE + CHAIN + DISTORTION + LEADS + COST_SHARE + MEMBER
+             + COOPERATIVE + BENEFIT_TESTS + ENVIRONMENT),
 )
 
 # What belongs to a supply option, not to the farm alone: the columns of options.csv.

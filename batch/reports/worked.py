@@ -11,6 +11,7 @@ from batch.columns import CANDIDATES, PROGRAM, RESULTS
 
 NAME = re.compile(r"[a-z][a-z0-9_]*")
 FUNCTIONS = ("max", "min")
+UNKNOWN = "unknown"
 
 
 @dataclass(frozen=True)
@@ -43,7 +44,10 @@ def worked_line(key: str, row, rules) -> WorkedLine | None:
         return None
     value = row[key]
     is_known = value is not None and value == value
-    return WorkedLine(key, column.label, _with_numbers(expression, row, rules),
+    arithmetic = _with_numbers(expression, row, rules)
+    if is_known and UNKNOWN in arithmetic:
+        return None  # the rule holds for other farms: here the value has another origin
+    return WorkedLine(key, column.label, arithmetic,
                       float(value) if is_known else None, column.unit, column.decimals,
                       column.source)
 
@@ -56,16 +60,18 @@ def _with_numbers(expression, row, rules):
             return key
         value = row[key] if key in row else rules[key]
         if value is None or value != value:
-            return "unknown"
-        return f"{_plain(float(value))}{_unit_of(key)}"
+            return UNKNOWN
+        unit = _unit_of(key)
+        return f"{_plain(float(value), is_money=unit.startswith(' USD'))}{unit}"
 
     text = NAME.sub(replaced, expression)
     return text.replace("**", "^").replace("*", "x")
 
 
-def _plain(value):
-    """Six significant digits, negative numbers in brackets."""
-    text = f"{value:.6g}" if abs(value) < 1e6 else f"{value:.0f}"
+def _plain(value, is_money):
+    """Seven significant digits, cents for larger sums, negative numbers in brackets."""
+    is_sum = is_money and abs(value) >= 100 or abs(value) >= 1e6
+    text = f"{value:.2f}" if is_sum else f"{value:.7g}"
     return f"({text})" if value < 0 else text
 
 

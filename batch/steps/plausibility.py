@@ -33,7 +33,7 @@ def cross_check(candidates, load, plant, rules, cells, findings):
                  load["season_hours"], HOURS_IN_YEAR,
                  "{cell}: the depth asks for {value:,.0f} pumping hours; a year has {limit:,.0f}.")
     radius = c["pivot_length_ft"] + rules["end_gun_allowance_ft"]
-    circle = pumping.circle_area_acre(radius_ft=radius)
+    circle = pd.Series(pumping.circle_area_acre(radius_ft=radius), c.index)
     check.report("area-exceeds-circle",
                  (c["pivot_length_ft"] > 0) & (c["irrigated_area_acre"] > circle
                                                * LARGEST_CIRCLE_SHARE),

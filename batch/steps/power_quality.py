@@ -32,6 +32,11 @@ def starting_results(designs: pd.DataFrame, chain, rules) -> pd.DataFrame:
         "starting_power_factor": np.where(drive, d["displacement_power_factor"],
                                           rules["locked_rotor_power_factor_pct"] / 100),
         "voltage_v": rules["service_voltage_v"]}
+    start_ohm = (rules["service_voltage_v"] ** 2 / 1000 / start["locked_rotor_kva"]
+                 * (start["starting_power_factor"]
+                    + 1j * np.sqrt(1 - start["starting_power_factor"] ** 2)))
+    d["start_r_ohm"], d["start_x_ohm"] = start_ohm.real, start_ohm.imag
+    d["starter_share"] = np.where(drive, np.nan, share)
     d["starting_dip_pct"] = starting.starting_dip_at_point_pct(
         point_impedance_ohm=chain.source, **start)
     d["starting_dip_service_pct"] = starting.starting_dip_pct(**start)
@@ -91,12 +96,16 @@ def lead_results(designs: pd.DataFrame, spectrum, rules) -> pd.DataFrame:
     peak_supply_v = np.sqrt(2) * rules["service_voltage_v"] * rules["tap_voltage_pct"] / 100
     rise_us = value_at("output_filters", "lead_filter", d["lead_filter"], "rise_time_us")
     is_sine = value_at("output_filters", "lead_filter", d["lead_filter"], "is_sine") == 1
+    d["pulse_top_v"] = np.where(is_sine, np.sqrt(2) * rules["motor_voltage_v"], peak_supply_v)
     pulses_v = motor_leads.motor_peak_v(
         bus_v=peak_supply_v, motor_lead_ft=d["motor_lead_ft"].to_numpy(),
         critical_length_ft=motor_leads.critical_length_ft(
             rise_time_us=np.where(np.isnan(rise_us), rules["drive_rise_time_us"], rise_us)))
     peak_v = np.where(is_sine, np.sqrt(2) * rules["motor_voltage_v"], pulses_v)
-    d["motor_peak_v"] = np.where(drive & ~np.isnan(longest_ft), peak_v, np.nan)
+    is_known = drive & ~np.isnan(longest_ft)
+    d["motor_peak_v"] = np.where(is_known, peak_v, np.nan)
+    d["pulse_top_v"] = d["pulse_top_v"].where(is_known)
+    d["reflection_factor"] = d["motor_peak_v"] / d["pulse_top_v"]
     by_class_v = np.select(
         [d["is_inverter_duty"] == 1, d["is_inverter_duty"] == 0],
         [motor_leads.inverter_duty_peak_limit_v(motor_rated_v=rules["motor_voltage_v"]),
@@ -107,6 +116,7 @@ def lead_results(designs: pd.DataFrame, spectrum, rules) -> pd.DataFrame:
     # An active front end holds its bus at the peak of the line or above.
     bus_v = np.where(d["input_filter"] == "active_front_end", peak_supply_v,
                      spectrum.mean_bus_v)
+    d["mean_bus_v"], d["filter_loss_pct"] = bus_v, filter_loss_pct
     d["drive_motor_v"] = (1 - filter_loss_pct / 100) * voltage.drive_motor_voltage_limit_v(
         mean_bus_v=bus_v, modulation_ratio=rules["drive_modulation_factor"])
     d["layout_ft"] = np.where(drive, d["service_distance_ft"] + d["motor_lead_ft"], np.nan)
@@ -139,5 +149,7 @@ def end_tower_results(designs: pd.DataFrame, rules) -> pd.DataFrame:
     machine_drop_pct = conductors.run_drop_pct(
         length_ft=d["pivot_length_ft"] / 2, resistance_ohm_kft=cable["Rcu_pvc"],
         reactance_ohm_kft=cable["X_pvc_al"], **run)
+    d["tower_feed_v"], d["pivot_lead_drop_pct"] = feed_v, lead_drop_pct
+    d["machine_drop_pct"] = machine_drop_pct
     d["end_tower_v"] = feed_v * (1 - (lead_drop_pct + machine_drop_pct) / 100)
     return d

@@ -60,6 +60,7 @@ def supply_demand(designs: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
     d["present_demand_kw"] = present_kw
     d["added_load_kw"] = d["service_demand_kw"] - present_kw
     d["annual_energy_kwh"] = d["service_demand_kw"] * d["season_hours"]
+    d["drive_loss_kwh_yr"] = (d["service_demand_kw"] - d["load_kw"]) * d["season_hours"]
     d["phase_kw"] = d["added_load_kw"] / d["service_phases"]
     d["line_ft"] = np.where(
         is_option(d, THREE_PHASE_LINE),

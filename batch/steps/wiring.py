@@ -11,12 +11,16 @@ import pandas as pd
 
 from batch.columns.candidates import ROTARY, SINGLE_PHASE_DRIVE, THREE_PHASE_LINE
 from batch.engineering import conductors, faults, harmonics, motors, voltage
-from batch.engineering.transformer import next_standard_size, transformer_loading_pct
+from batch.engineering.transformer import (
+    annual_loss_kwh,
+    next_standard_size,
+    transformer_loading_pct,
+)
 from batch.steps.spectrum import Spectrum, solve_spectrum
 from batch.steps.supply import is_option
 from batch.tables import column, sizes, table, value_at
 
-FEET_PER_MILE = 5280
+FEET_PER_MILE, HOURS_IN_YEAR = 5280, 8760
 ROOT_3 = np.sqrt(3)
 TURNS = 6
 MOST_PARALLEL_RUNS = 4
@@ -63,6 +67,8 @@ def wire_up(designs: pd.DataFrame, rules) -> tuple[pd.DataFrame, Chain, Spectrum
             break
         size_kva, run = larger_kva, larger_run
     d["transformer_kva"] = size_kva
+    d["transformer_capacity_pu"] = spectrum.transformer_capacity_pu
+    d["transformer_loss_kwh_yr"] = _transformer_loss_kwh(d)
     d["transformer_loading_pct"] = transformer_loading_pct(
         service_kva=d["service_kva"], transformer_kva=size_kva,
         harmonic_capacity_pu=spectrum.transformer_capacity_pu)
@@ -118,6 +124,17 @@ def _service_ohm(d, run, rules):
     ohm_kft = np.where(known, runs["r"].to_numpy()[run] + 1j * runs["x"].to_numpy()[run], np.nan)
     conductors_in_loop = np.where(d["service_phases"] == 3, 1, 2)
     return conductors_in_loop * ohm_kft * d["service_distance_ft"].to_numpy() / 1000
+
+
+def _transformer_loss_kwh(d):
+    """No-load loss all year and load loss in the season, of one unit or of three."""
+    units = np.where(d["service_phases"] == 3, 3, 1)
+    unit_kva = d["transformer_kva"] / units
+    return units * annual_loss_kwh(
+        no_load_loss_w=value_at("transformer_efficiency", "kVA", unit_kva, "no_load_W_equal_split"),
+        load_loss_w=value_at("transformer_efficiency", "kVA", unit_kva, "load_loss_full_W"),
+        load_pct=100 * d["service_kva"].to_numpy() / d["transformer_kva"].to_numpy(),
+        energized_hours=HOURS_IN_YEAR, season_hours=d["season_hours"].to_numpy())
 
 
 # --- sizes ---------------------------------------------------------------------------------------
@@ -258,6 +275,8 @@ def chain_results(designs: pd.DataFrame, chain: Chain, rules) -> pd.DataFrame:
     volts = rules["service_voltage_v"]
     load = {"load_kw": d["service_demand_kw"].to_numpy(),
             "power_factor": d["displacement_power_factor"].to_numpy()}
+    for part in ("source", "line", "transformer", "service"):
+        d[f"{part}_r_ohm"], d[f"{part}_x_ohm"] = getattr(chain, part).real, getattr(chain, part).imag
     d["primary_voltage_drop_pct"] = voltage.impedance_drop_pct(
         impedance_ohm=chain.line, voltage_v=volts, **load)
     d["service_voltage_at_load_v"] = voltage.service_voltage_v(

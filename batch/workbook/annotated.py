@@ -6,15 +6,15 @@ reason and the findings in words stand in columns behind the engineer's own.
 
 from openpyxl.utils import get_column_letter
 
-from batch.columns import RESULTS
 from batch.findings import ERROR, NOTE, WATCH
+from batch.workbook.cells import ADDED_HEADERS, copy_name
 from batch.workbook.styles_and_text import AMBER_FILL, HEADER, PAPER, RED_FILL, Look
-from batch.workbook.tables import PrintedSheet, field_of, marked, note, text_field
+from batch.workbook.tables import PrintedSheet, marked, note, text_field
 
+PERCENT = Look(number_format="0.##%")
 FILL = {ERROR: RED_FILL, WATCH: AMBER_FILL, NOTE: PAPER}
-ADDED = (field_of(RESULTS.by_key["verdict"]), field_of(RESULTS.by_key["verdict_reason"]),
-         text_field("message", "Marked cells"))
-INPUT_PREFIX = "Input "
+ADDED = tuple(text_field(key, header) for key, header in zip(
+    ("verdict", "verdict_reason", "message"), ADDED_HEADERS))
 INPUT_WIDTH, HEADER_HEIGHT = 15, 60
 
 
@@ -29,25 +29,32 @@ def write_annotated(workbook, study, mark: str):
             line = _header_cells(sheet, cells, by_cell)
             line += [sheet.cell(field.header, HEADER) for field in ADDED]
         elif row in verdicts:
-            line = [_marked_cell(sheet, value, by_cell.get((row, header.letter)))
+            line = [_marked_cell(sheet, value, by_cell.get((row, header.letter)),
+                                 (row, header.index) in cells.percent_cells)
                     for header, value in zip(cells.headers, values)]
             line += _added_cells(sheet, verdicts[row], row, cells, by_cell)
         else:
-            line = [sheet.cell(value) for value in values]
+            line = _plain_cells(sheet, cells, row, values)
         sheet.append(line, HEADER_HEIGHT if row == cells.header_row else None)
     last = get_column_letter(len(cells.headers) + len(ADDED))
     sheet.worksheet.auto_filter.ref = f"A{cells.header_row}:{last}{sheet.row}"
 
 
 def write_faithful(workbook, cells, mark: str):
-    """A copy of another input sheet, under the name `Input <sheet>`."""
-    sheet = _sheet_like(workbook, cells, f"{INPUT_PREFIX}{cells.sheet}", mark, [])
+    """A copy of another input sheet, under the name that marks it as a copy."""
+    sheet = _sheet_like(workbook, cells, copy_name(cells.sheet), mark, [])
     for row, values in _all_rows(cells):
         if row == cells.header_row:
             sheet.append([sheet.cell(header.text, HEADER) for header in cells.headers],
                          HEADER_HEIGHT)
         else:
-            sheet.append([sheet.cell(value) for value in values])
+            sheet.append(_plain_cells(sheet, cells, row, values))
+
+
+def _plain_cells(sheet, cells, row, values):
+    """A row as it stood, the percent format included: a percent cell shows 75 % and holds 0.75."""
+    return [sheet.cell(value, PERCENT if (row, place) in cells.percent_cells else None)
+            for place, value in enumerate(values)]
 
 
 def _sheet_like(workbook, cells, name, mark, more_widths):
@@ -61,9 +68,12 @@ def _sheet_like(workbook, cells, name, mark, more_widths):
 
 
 def _all_rows(cells):
-    """Every row from the first to the last, so that addresses stay; unread rows are blank."""
+    """Every row from the first to the last, so that addresses stay; rows that were not read are
+    blank. A row of units below the header is kept."""
     filled = dict(cells.rows)
     filled.update({row: () for row in (cells.header_row,) if row})
+    if cells.unit_row:
+        filled[cells.unit_row] = tuple(header.unit for header in cells.headers)
     for row in range(1, max(filled, default=0) + 1):
         yield row, filled.get(row, ())
 
@@ -89,11 +99,12 @@ def _header_cells(sheet, cells, by_cell):
     return line
 
 
-def _marked_cell(sheet, value, found):
+def _marked_cell(sheet, value, found, is_percent):
     if not found:
-        return sheet.cell(value)
+        return sheet.cell(value, PERCENT if is_percent else None)
     worst = next(s for s in (ERROR, WATCH, NOTE) if any(f["severity"] == s for f in found))
-    cell = sheet.cell(value, Look(fill=FILL[worst], bold=worst == ERROR, is_boxed=True))
+    cell = sheet.cell(value, Look(fill=FILL[worst], bold=worst == ERROR, is_boxed=True,
+                                  number_format="0.##%" if is_percent else "General"))
     cell.comment = note("\n".join(f"{f['severity']}: {f['message']}" for f in found))
     return cell
 

@@ -89,8 +89,9 @@ def write_rows(worksheet, sheet: Sheet, rows: list[dict], look: Look = PLAIN):
 
 
 def _cell_look(column: Column, look: Look = PLAIN) -> Look:
-    place = "center" if column.kind in ("date", "yes/no") else None
-    return replace(look, horizontal=place, number_format=number_format(column))
+    horizontal = {"number": None, "text": "left", "choice": "left"}.get(column.kind, "center")
+    return replace(look, horizontal=horizontal, indent=1 if horizontal == "left" else 0,
+                   number_format=number_format(column))
 
 
 def set_values(worksheet, values: dict):
@@ -191,7 +192,7 @@ def _lay_out_study(worksheet, ranges: dict):
     for column in STUDY.columns:
         row += 1
         _key_value_row(worksheet, row, column, ranges)
-        worksheet.row_dimensions[row].height = 20
+        worksheet.row_dimensions[row].height = 62 if column.key == "notes" else 20
         row += 1
         put(worksheet.cell(row, 2), column.help, HELP)
         worksheet.merge_cells(start_row=row, end_row=row, start_column=2, end_column=4)

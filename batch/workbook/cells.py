@@ -15,7 +15,7 @@ import openpyxl
 from openpyxl.utils.exceptions import InvalidFileException
 
 from batch import units
-from batch.columns import INPUT_SHEETS
+from batch.columns import CANDIDATES, INPUT_SHEETS, STUDY
 from batch.columns.column import Sheet
 from batch.findings import StudyError
 from batch.workbook.guard import OPEN_AND_SAVE, ZIP_FAULTS, check_file
@@ -28,6 +28,8 @@ MOST_COLUMNS = 256
 LAST_EXCEL_ROW = 1_048_576
 PARSE_FAULTS = (*ZIP_FAULTS, InvalidFileException, LookupError, TypeError, AttributeError,
                 ArithmeticError, SyntaxError)  # SyntaxError: malformed XML is a ParseError
+# What a result workbook puts behind the engineer's own columns of its Candidates sheet.
+ADDED_HEADERS = ("Verdict", "Reason", "Marked cells")
 LITERAL = re.compile(r'"[^"]*"|\\.')
 
 
@@ -121,9 +123,21 @@ def _damaged(where: str, fault: Exception) -> StudyError:
     return StudyError(f"The workbook is damaged at '{where}': {reason}.", OPEN_AND_SAVE)
 
 
+def copy_name(sheet_name: str) -> str:
+    """The name under which a result workbook holds a copy of an input sheet."""
+    return sheet_name if sheet_name == CANDIDATES.name else f"Input {sheet_name}"
+
+
+def is_result(sheet_names) -> bool:
+    """True for a result workbook: it is read by the copies of the input sheets in it."""
+    return copy_name(STUDY.name) in sheet_names and "Record" in sheet_names
+
+
 def _known_sheets(book, path: Path):
     """Worksheets by the dictionary's name (whatever case and spacing), and the unknown ones."""
     names = {plain_name(sheet.name): sheet.name for sheet in INPUT_SHEETS}
+    if is_result(book.sheetnames):
+        names = {plain_name(copy_name(sheet.name)): sheet.name for sheet in INPUT_SHEETS}
     found, unknown = {}, []
     for worksheet in book.worksheets:
         name = names.get(plain_name(worksheet.title))
@@ -177,11 +191,18 @@ def _sheet_cells(worksheet, sheet: Sheet) -> SheetCells:
                                             f"{HEADER_ROWS_SEARCHED} rows")
         raise StudyError(f"The {sheet.name} sheet {what}.",
                          "Take the headers of the blank workbook and fill the rows below them.")
-    headers = read_headers(top_values[header_row - 1][1] if header_row else (), sheet)
+    header_texts = top_values[header_row - 1][1] if header_row else ()
+    headers = read_headers(_without_added(header_texts), sheet)
     cells = SheetCells(sheet.name, header_row, headers, [])
     _take_rows(chain(top[header_row or 0:], rows), cells, sheet)
     _square_up(cells)
     return cells
+
+
+def _without_added(header_texts):
+    """Header texts without the columns that a result workbook puts behind the engineer's own."""
+    count = len(ADDED_HEADERS)
+    return header_texts[:-count] if tuple(header_texts[-count:]) == ADDED_HEADERS else header_texts
 
 
 def _values(row) -> list:
