@@ -99,7 +99,7 @@ def assessable(inputs: Inputs) -> tuple[pd.DataFrame, pd.DataFrame]:
     plant. Cells that do not fit each other add findings, and errors take their row out."""
     good = inputs.candidates[~inputs.has_error]
     load = water.pump_load(good, inputs.rules)
-    plant = money.present_plant(good, load)
+    plant = money.present_plant(good, load, inputs.rules)
     plausibility.cross_check(good, load, plant, inputs.rules, inputs.cells["Candidates"],
                              inputs.findings)
     is_good = ~good.index.isin(inputs.findings.rows_with_errors("Candidates"))

@@ -10,6 +10,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 from openpyxl.utils import get_column_letter, range_boundaries
+from workbooks.make import RATE, example_row, unit_cost_rows
 
 from batch import rules
 from batch.columns import CANDIDATES, INPUT_SHEETS, PROGRAM, RATES, STUDY, UNIT_COSTS
@@ -18,9 +19,8 @@ from batch.reading.key_values import read_program
 from batch.reading.validate import validate
 from batch.workbook import blank
 from batch.workbook.cells import read_workbook
-from batch.workbook.entry_help import note_lines, prompt_text, shortened, unit_words
+from batch.workbook.entry_help import NEEDED_WHEN, note_lines, prompt_text, shortened, unit_words
 from batch.workbook.package import save_deterministic
-from workbooks.make import RATE, example_row, unit_cost_rows
 
 YEAR = 2026
 COMMITTED = Path(__file__).parent.parent / "input_workbooks" / f"blank_{YEAR}.xlsx"
@@ -280,7 +280,7 @@ def test_page_breaks_follow_the_groups(book):
 
 def test_cautions_are_on_the_read_me(book):
     text = " ".join(str(cell.value) for row in book["Read me"].iter_rows() for cell in row)
-    for words in ("licensed engineer", "locked out", "qualified workers", "capacitors hold",
+    for words in ("licensed engineer", "lock out", "qualified workers", "capacitors hold",
                   "farmbatch check", "farmbatch run", "L/s", "required"):
         assert words in text, words
 
@@ -304,3 +304,8 @@ def test_libreoffice_opens_it_and_keeps_what_is_read(path, tmp_path):
     assert listed(again, rule.formula1) == CANDIDATES.by_key["present_power"].choices
     year_rules = rules.load(YEAR)
     assert read_program(cells["Program"], YEAR, Findings()).by_key == year_rules.by_key
+
+
+def test_conditional_marks_name_columns_that_exist():
+    assert set(NEEDED_WHEN) <= set(CANDIDATES.by_key)
+    assert not any(CANDIDATES.by_key[key].required for key in NEEDED_WHEN)

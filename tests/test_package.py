@@ -12,8 +12,15 @@ import pytest
 from batch.columns import CANDIDATES, UNIT_COSTS
 from batch.workbook import package
 from batch.workbook.package import save_deterministic, write_whole_file
-from batch.workbook.styles_and_text import (HEADER, Look, cell_for, cell_value, clean_text,
-                                            number_format, put)
+from batch.workbook.styles_and_text import (
+    HEADER,
+    Look,
+    cell_for,
+    cell_value,
+    clean_text,
+    number_format,
+    put,
+)
 
 
 def saved(folder, values, look=None):

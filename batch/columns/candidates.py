@@ -53,9 +53,10 @@ PRESENT_SUPPLY = (
            help="Only for a diesel generator without a measured fuel rate: its rating. Blank: "
                 "the listed set that carries the load at three quarters of its rating."),
     Column(key="engine_upkeep_usd_h", label="Engine upkeep", group="present supply", unit="USD/h",
-           minimum=0, maximum=100, usual=(0.3, 10), default=1.5, example=1.5,
-           source="common practice, no source",
-           help="Oil, filters, repairs and attendance per running hour of the engine."),
+           minimum=0, maximum=100, usual=(0.3, 10), example=1.5,
+           help="Oil, filters, repairs and attendance per running hour of the present engine, "
+                "generator or converter. Blank: the program's value for engines and generators, "
+                "nothing for a rotary converter."),
     Column(key="engine_replacement_usd", label="Engine replacement", group="present supply",
            unit="USD", minimum=0, maximum=500_000, usual=(3_000, 90_000), decimals=0,
            example=22000,

@@ -207,11 +207,21 @@ COST_SHARE = _grouped(
         _number(f"share_{item_key(item)}_cap_usd", f"Cooperative's cap for {item}", "USD", 0,
                 10_000_000,
                 f"The most that the cooperative pays for {item}; the member pays the rest.", 0),
+        _number(f"share_{item_key(item)}_member_cap_usd", f"Member's cap for {item}", "USD", 0,
+                10_000_000,
+                f"The most that the member pays for {item}; it goes before the cooperative's cap.",
+                0),
     )),
+    _number("free_limit_pct", "Free dollars, at most", "%", 0, 100,
+            "Free dollars of an item are the lesser of the amount and this percent of its cost.",
+            0),
     _number("contribution_months", "Contribution paid over", "month", 0, 240,
             "Months over which the member may pay the contribution; 0 is at once.", 0),
     _number("contribution_interest_pct", "Interest on contributions", "%", 0, 25,
             "Yearly interest on a contribution paid over months.", 2),
+    _number("refund_window_yr", "Refund window", "yr", 0, 30,
+            "Years in which a member that paid for a line gets money back as others join it; 0 is "
+            "no refund.", 0),
 )
 
 INCENTIVE = _grouped(
@@ -260,10 +270,24 @@ ECONOMICS = _grouped(
             "Per year, nominal."),
     _number("upkeep_escalation_pct", "Upkeep and equipment escalation", "%", -5, 15,
             "Per year, nominal."),
+    _number("engine_upkeep_usd_h", "Engine upkeep where not given", "USD/h", 0, 20,
+            "Upkeep per running hour of an engine or generator whose row leaves it blank."),
     _number("engine_life_yr", "Engine life", "yr", 1, 50,
             "Years from one engine or generator to the next.", 0),
     _number("electric_upkeep_pct", "Upkeep of electric equipment", "%", 0, 10,
             "Yearly upkeep in percent of member-side equipment cost.", 1),
+    _number("plant_life_yr", "Life of the cooperative's plant", "yr", 5, 80,
+            "Straight-line life of line, transformer and service, for the value left at the end "
+            "of the study.", 0),
+    Column(key="residual_value_counts", label="Residual value counts", group="", kind="yes/no",
+           help="yes where the value left in the cooperative's plant at the end of the study "
+                "counts as its benefit in the last year."),
+    _number("system_sales_mwh_yr", "System sales", "MWh/yr", 0, 100_000_000,
+            "Yearly sales over which a rate impact is spread; 0 leaves the rate impact out.", 0),
+    _number("emission_damage_usd_t", "Damage of CO2", "USD/t", 0, 1_000,
+            "Value of a metric tonne in the societal test; 0 leaves emissions out.", 0),
+    _number("discount_rate_societal_pct", "Societal discount rate", "%", 0, 20,
+            "Nominal yearly rate of the societal test."),
     _number("carrying_cost_pct", "Carrying cost of plant", "%", 0, 20,
             "The cooperative's yearly operation, maintenance, taxes and insurance in percent of "
             "the plant that it built.", 1),

@@ -368,8 +368,10 @@ MEMBER = _grouped(
     _value("present_cost_usd_yr", "Present yearly cost", "USD/yr", 0,
            "Fuel and upkeep of the engine, or the present electric bill of a rotary converter.", "",
            "fuel_cost_usd_yr + upkeep_cost_usd_yr + present_bill_usd_yr"),
+    _value("used_upkeep_usd_h", "Upkeep per hour used", "USD/h", 2,
+           "Given in the row, or the program's value for engines and generators."),
     _value("upkeep_cost_usd_yr", "Present upkeep", "USD/yr", 0, "Of the engine, first year.", "",
-           "season_hours * engine_upkeep_usd_h"),
+           "season_hours * used_upkeep_usd_h"),
     _value("present_bill_usd_yr", "Present electric bill", "USD/yr", 0,
            "Of a rotary converter, under the same rate."),
     *(_value(f"bill_{part}_usd_yr", label, "USD/yr", 2, text) for part, label, text in (

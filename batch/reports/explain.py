@@ -64,13 +64,20 @@ def _worked_text(key, run, candidate_id):
     lines = [f"{candidate_id}: {row['supply_option']}, {row['variant']}"]
     for part in _parts(key, row["supply_option"]):
         line = worked_line(part, row, study.inputs.rules)
-        if line is not None:
-            lines.append(f"  {line}")
-    if len(lines) == 1:
-        column = RESULTS.by_key.get(key)
-        value = row.get(key)
-        lines.append(f"  {value} (no one-line arithmetic: {column.source if column else 'input'})")
+        lines.append(f"  {line if line is not None else _value_text(RESULTS.by_key[part], row)}")
     return lines
+
+
+def _value_text(column, row):
+    """A result without arithmetic of one line: looked up, solved or added up over the years."""
+    value = row[column.key]
+    if value is None or value != value:
+        shown = "not assessed"
+    elif column.is_numeric:
+        shown = f"{value:,.{column.decimals}f} {column.unit}".strip()
+    else:
+        shown = str(value)
+    return f"{column.label} = {shown}" + (f"   [{column.source}]" if column.source else "")
 
 
 def _parts(key, supply_option):

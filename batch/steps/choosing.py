@@ -13,6 +13,7 @@ from batch.findings import FAILS, NOT_ASSESSED, WATCH
 
 QUALIFIES, CONDITIONS, NOT_QUALIFIED, INCOMPLETE = VERDICTS
 AUTO = "auto"
+MOST_NAMED = 3
 COOPERATIVE_PAYBACK = "cooperative payback with incentive"
 MEMBER_PAYBACK = "member payback with incentive"
 
@@ -136,8 +137,13 @@ def _not_assessed(checks, index):
     """Checks of each design that are open, gathered by the blank cells that keep them open."""
     if checks.empty:
         return pd.Series("", index)
-    names = checks.groupby(["design", "blank_inputs"], sort=False)["check"].agg(", ".join)
-    texts = [f"Not assessed, as {blank} is blank: {listed}." if blank
-             else f"Not assessed: {listed}." for (_, blank), listed in names.items()]
+    names = checks.groupby(["design", "blank_inputs"], sort=False)["check"].agg(list)
+    texts = [_open_text(blank, listed) for (_, blank), listed in names.items()]
     return pd.Series(texts, names.index.get_level_values("design")).groupby(level=0).agg(
         " ".join).reindex(index, fill_value="")
+
+
+def _open_text(blank, names):
+    """Checks that stay open for one cause: named where they are few, else counted."""
+    what = ", ".join(names) if len(names) <= MOST_NAMED else f"{len(names)} checks"
+    return f"Not assessed, as {blank} is blank: {what}." if blank else f"Not assessed: {what}."

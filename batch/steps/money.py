@@ -8,6 +8,7 @@ from batch.columns.lists import months, shares
 from batch.columns.program import item_key
 from batch.economics import benefit_tests, bills, cash_flow, cost_share, emissions, fuel
 from batch.steps.sharing import MEMBER_EQUIPMENT
+from batch.steps.water import given_or
 from batch.tables import table, value_at
 
 GENERATOR_LOAD_SHARE = 0.75  # a set is bought to carry its load at three quarters of its rating
@@ -18,7 +19,7 @@ COMPARED_ENGINE = "diesel engine"
 
 # --- the present plant ---------------------------------------------------------------------------
 
-def present_plant(candidates: pd.DataFrame, load: pd.DataFrame) -> pd.DataFrame:
+def present_plant(candidates: pd.DataFrame, load: pd.DataFrame, rules) -> pd.DataFrame:
     """Fuel, upkeep and emissions basis of the present plant of each farm (index as given)."""
     c = candidates
     engine = c["present_power"].where(c["present_power"] != NO_POWER, COMPARED_ENGINE)
@@ -41,8 +42,9 @@ def present_plant(candidates: pd.DataFrame, load: pd.DataFrame) -> pd.DataFrame:
         fuel_rate=out["used_fuel_rate"].to_numpy(), season_hours=load["season_hours"].to_numpy()))
     out["fuel_cost_usd_yr"] = np.where(
         is_rotary, 0.0, out["present_fuel_per_yr"] * c["fuel_price_usd"])
-    out["upkeep_cost_usd_yr"] = np.where(
-        is_rotary, 0.0, load["season_hours"] * c["engine_upkeep_usd_h"])
+    out["used_upkeep_usd_h"] = given_or(
+        c["engine_upkeep_usd_h"], np.where(is_rotary, 0.0, rules["engine_upkeep_usd_h"]))
+    out["upkeep_cost_usd_yr"] = load["season_hours"] * out["used_upkeep_usd_h"]
     return out
 
 

@@ -4,11 +4,13 @@ On the Candidates sheet every cell with a finding is marked and carries it as a 
 reason and the findings in words stand in columns behind the engineer's own.
 """
 
+import datetime
+
 from openpyxl.utils import get_column_letter
 
 from batch.findings import ERROR, NOTE, WATCH
 from batch.workbook.cells import ADDED_HEADERS, copy_name
-from batch.workbook.styles_and_text import AMBER_FILL, HEADER, PAPER, RED_FILL, Look
+from batch.workbook.styles_and_text import AMBER_FILL, HEADER, PAPER, PLAIN, RED_FILL, Look
 from batch.workbook.tables import PrintedSheet, marked, note, text_field
 
 PERCENT = Look(number_format="0.##%")
@@ -53,8 +55,15 @@ def write_faithful(workbook, cells, mark: str):
 
 def _plain_cells(sheet, cells, row, values):
     """A row as it stood, the percent format included: a percent cell shows 75 % and holds 0.75."""
-    return [sheet.cell(value, PERCENT if (row, place) in cells.percent_cells else None)
+    return [sheet.cell(value, _look(value, (row, place) in cells.percent_cells))
             for place, value in enumerate(values)]
+
+
+def _look(value, is_percent):
+    """Only what the value needs to be read again as it was: most cells have no look at all."""
+    if is_percent:
+        return PERCENT
+    return PLAIN if isinstance(value, datetime.date) else None
 
 
 def _sheet_like(workbook, cells, name, mark, more_widths):
@@ -101,7 +110,7 @@ def _header_cells(sheet, cells, by_cell):
 
 def _marked_cell(sheet, value, found, is_percent):
     if not found:
-        return sheet.cell(value, PERCENT if is_percent else None)
+        return sheet.cell(value, _look(value, is_percent))
     worst = next(s for s in (ERROR, WATCH, NOTE) if any(f["severity"] == s for f in found))
     cell = sheet.cell(value, Look(fill=FILL[worst], bold=worst == ERROR, is_boxed=True,
                                   number_format="0.##%" if is_percent else "General"))

@@ -8,16 +8,46 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.pagebreak import Break
 
 from batch import rules
-from batch.columns import (CANDIDATES, FEEDERS, INPUT_SHEETS, PROGRAM, RATES, SHARED_LINES,
-                           SHEET_BY_NAME, STUDY)
+from batch.columns import (
+    CANDIDATES,
+    FEEDERS,
+    INPUT_SHEETS,
+    PROGRAM,
+    RATES,
+    SHARED_LINES,
+    SHEET_BY_NAME,
+    STUDY,
+)
 from batch.columns.column import Column, Sheet
 from batch.workbook import read_me
-from batch.workbook.entry_help import (YES_NO, header_note, header_text, hint,
-                                       reference_validation, validation, value_text)
+from batch.workbook.entry_help import (
+    YES_NO,
+    header_note,
+    header_text,
+    hint,
+    reference_validation,
+    validation,
+    value_text,
+)
 from batch.workbook.package import save_deterministic
-from batch.workbook.styles_and_text import (BAND, EXAMPLE, GREY, HEADER, HINT, PAPER, PLAIN,
-                                            REQUIRED_HEADER, SAND, SUBTITLE, TEAL, TITLE, Look,
-                                            apply_look, number_format, put)
+from batch.workbook.styles_and_text import (
+    BAND,
+    EXAMPLE,
+    GREY,
+    HEADER,
+    HINT,
+    PAPER,
+    PLAIN,
+    REQUIRED_HEADER,
+    SAND,
+    SUBTITLE,
+    TEAL,
+    TITLE,
+    Look,
+    apply_look,
+    number_format,
+    put,
+)
 
 LISTS = "Lists"
 SHEET_ORDER = (read_me.NAME, STUDY.name, CANDIDATES.name, PROGRAM.name, RATES.name, "Unit costs",

@@ -29,6 +29,7 @@ def write_ranking(workbook, study, mark: str):
     fields = [field_of(RESULTS.by_key[key]) for key in KEYS]
     sheet = PrintedSheet(workbook, "Ranking", mark, freeze=f"D{HEADER_ROW + 1}")
     sheet.set_widths(field.width for field in fields)
+    sheet.worksheet.page_setup.fitToWidth = 1
     ranked = study.results[study.results["rank"].notna()].sort_values("rank")
     unranked = study.results[study.results["rank"].isna()]
     for text, look in _summary(study, ranked):

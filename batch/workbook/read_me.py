@@ -2,6 +2,7 @@
 
 import textwrap
 
+from batch.cautions import CAUTIONS
 from batch.columns import INPUT_SHEETS
 from batch.workbook.entry_help import unit_words
 from batch.workbook.styles_and_text import BAND, TITLE, WRAPPED, Look, put
@@ -13,36 +14,36 @@ WIDTHS = {"A": 22, "B": 80}
 LINE_HEIGHT = 15.5
 
 JOB = (
-    "List every farm that has asked for service, one row each: its pump, field, site and present "
+    ("List every farm that has asked for service, one row each: its pump, field, site and present "
     "fuel. The study sizes and prices three ways to supply each farm: a drive on single-phase "
     "service, a rotary converter, and a three-phase line. It applies the program's rules and "
-    "ranks the farms by incentive cost per kW of added load.",
+    "ranks the farms by incentive cost per kW of added load."),
 )
 STEPS = (
     ("1. Study", "Name the study and its date, and set the rules year and the budget."),
-    ("2. Once a year", "Fill Rates (at least one row) and Unit costs (your own prices). Look "
+    ("2. Once a year", ("Fill Rates (at least one row) and Unit costs (your own prices). Look "
      "through Program: it holds the year's rules. Type over a value that your board has changed, "
-     "and write the resolution beside it."),
-    ("3. Candidates", "One row per farm. Delete the example row, or leave it: a row called "
-     "EXAMPLE is never studied."),
-    ("4. If needed", "Feeders, for spare capacity; Shared lines, where several farms would share "
-     "one extension."),
+     "and write the resolution beside it.")),
+    ("3. Candidates", ("One row per farm. Delete the example row, or leave it: a row called "
+     "EXAMPLE is never studied.")),
+    ("4. If needed", ("Feeders, for spare capacity; Shared lines, where several farms would share "
+     "one extension.")),
     ("5. Check", "farmbatch check my.xlsx"),
-    ("", "lists every cell that is missing, impossible or unusual, and what to do about it. All "
-     "of them at once; a faulty row never stops the others."),
+    ("", ("lists every cell that is missing, impossible or unusual, and what to do about it. All "
+     "of them at once; a faulty row never stops the others.")),
     ("6. Run", "farmbatch run my.xlsx --out out"),
-    ("", "writes the result workbook, the ranking and the reports into a new folder. This "
+    ("", ("writes the result workbook, the ranking and the reports into a new folder. This "
      "workbook is never changed. The commands are the same in a Windows terminal: open it in the "
-     "folder of the workbook."),
+     "folder of the workbook.")),
 )
 MARKS = (
     ("* and 'required'", "The column must be filled on every row."),
     ("blank: 75", "An empty cell takes this value, and the result says so."),
     ("this or hours", "Needed in the case that the words say; the check tells you."),
-    ("optional", "Leave it empty where it is not known. A check that needs it is then reported as "
-     "not assessed: never as passed."),
-    ("Note on a header", "Rest the pointer on a header for its meaning, its possible and usual "
-     "values, its default with the source, and its units."),
+    ("optional", ("Leave it empty where it is not known. A check that needs it is then reported as "
+     "not assessed: never as passed.")),
+    ("Note on a header", ("Rest the pointer on a header for its meaning, its possible and usual "
+     "values, its default with the source, and its units.")),
     ("Italic grey row", "An example. It is not studied."),
 )
 CELLS = (
@@ -50,26 +51,20 @@ CELLS = (
     ("Numbers", "Plain numbers. '1,300' and '1,300 ft' are understood as well."),
     ("Dates", "2026-04-30, or a date of the spreadsheet program."),
     ("Columns", "May stand in any order. Columns of your own are kept and shown in the result."),
-    ("Other units", "Change the word in a header's square brackets and the whole column is read "
-     "in that unit. The program may then ask whether to keep a number: keep it."),
+    ("Other units", ("Change the word in a header's square brackets and the whole column is read "
+     "in that unit. The program may then ask whether to keep a number: keep it.")),
 )
 PRICES = (
-    ("Lines", "line, per foot: a row for each construction and for 1 and 3 phases; line job: the "
-     "fixed cost of a job."),
+    ("Lines", ("line, per foot: a row for each construction and for 1 and 3 phases; line job: the "
+     "fixed cost of a job.")),
     ("Transformers", "by kVA; for 3 phases the kVA of the whole bank of three."),
     ("Service", "service conductor, per foot by ampere; meter and service, each."),
-    ("Drives", "drive by hp, with the maker's single-phase rating where there is one; reactors, "
-     "chokes, filters, active front ends by motor hp."),
+    ("Drives", ("drive by hp, with the maker's single-phase rating where there is one; reactors, "
+     "chokes, filters, active front ends by motor hp.")),
     ("Others", "rotary converter, starters and motor change by hp; engineering, each."),
 )
-CAUTIONS = (
-    "This study is a screening. The adopted electrical code, the cooperative's own standards and "
-    "a licensed engineer decide what is built.",
-    "Work on pumps, pivots, drives and services is for qualified workers, with every source of "
-    "supply locked out and tagged, and tested dead.",
-    "Drives, filters and converters store energy: their capacitors hold a dangerous voltage after "
-    "the supply is off. Wait as long as the maker says, and measure before touching.",
-    "A pivot machine can start by itself. A generator must never be able to feed the line.",
+MORE_CAUTIONS = (
+    "A pivot machine can start by itself.",
     "Prices, rates and rules in the result are those of this workbook and its date.",
 )
 
@@ -84,7 +79,7 @@ def write_read_me(worksheet, year: int):
     rows.texts(JOB)
     rows.pairs("How to fill it", STEPS)
     rows.heading("Cautions")
-    rows.texts(CAUTIONS)
+    rows.texts((*CAUTIONS, *MORE_CAUTIONS))
     rows.pairs("The sheets", [(sheet.name, sheet.help) for sheet in INPUT_SHEETS]
                + [("Lists", "The words of the drop-downs. Leave it as it is.")])
     rows.pairs("The marks", MARKS)

@@ -43,7 +43,6 @@ class Look:
     indent: int = 0
     is_boxed: bool = False
     number_format: str = "General"
-    indent: int = 0
 
 
 TITLE = Look(bold=True, size=14, ink=TEAL, vertical="center")
