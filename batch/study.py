@@ -10,19 +10,23 @@ from batch.columns.results import RESULTS
 from batch.findings import Findings
 from batch.portfolio.ranking import rank
 from batch.steps import (
+    breakeven,
     choosing,
     judging,
-    money,
     plausibility,
     power_quality,
+    present_plant,
     prices,
+    rates,
     sharing,
     supply,
+    valuation,
     water,
     wiring,
 )
 from batch.steps.feeders import feeder_loads
 from batch.steps.remarks import remark_on_results
+from batch.steps.totals import program_totals
 from batch.reading.validate import Inputs, validate
 
 STEPS = ("pump load", "size and judge", "cost and shares", "yearly money", "choose and rank")
@@ -44,6 +48,7 @@ class Study:
     checks: pd.DataFrame
     ledger: pd.DataFrame
     feeders: pd.DataFrame
+    totals: pd.DataFrame
     findings: Findings
 
     @property
@@ -68,7 +73,7 @@ def run_study(inputs: Inputs, on_step=lambda name: None) -> Study:
 
     on_step(STEPS[2])
     designs = prices.item_costs(designs, rules, inputs.unit_costs)
-    designs = money.bills_and_supply(designs, rules, inputs.rates)
+    designs = rates.bills_and_supply(designs, rules, inputs.rates)
     designs, ledger = sharing.share_costs(designs, rules, inputs.unit_costs)
 
     on_step(STEPS[3])
@@ -77,11 +82,13 @@ def run_study(inputs: Inputs, on_step=lambda name: None) -> Study:
 
     on_step(STEPS[4])
     options["is_chosen"] = choosing.choose_option(options)
+    options = breakeven.break_evens(options, rules, inputs.rates)
     options["option_reason"] = choosing.option_reasons(options)
     checks = pd.concat([checks, criteria], ignore_index=True)
     results = results_table(inputs, load, options, checks)
     feeders = feeder_loads(results, inputs.feeders)
-    study = Study(inputs, results, options, designs, checks, ledger, feeders, findings)
+    totals = program_totals(results, rules)
+    study = Study(inputs, results, options, designs, checks, ledger, feeders, totals, findings)
     remark_on_results(study)
     return study
 
@@ -99,7 +106,7 @@ def assessable(inputs: Inputs) -> tuple[pd.DataFrame, pd.DataFrame]:
     plant. Cells that do not fit each other add findings, and errors take their row out."""
     good = inputs.candidates[~inputs.has_error]
     load = water.pump_load(good, inputs.rules)
-    plant = money.present_plant(good, load, inputs.rules)
+    plant = present_plant.present_plant(good, load, inputs.rules)
     plausibility.cross_check(good, load, plant, inputs.rules, inputs.cells["Candidates"],
                              inputs.findings)
     is_good = ~good.index.isin(inputs.findings.rows_with_errors("Candidates"))
@@ -129,12 +136,12 @@ def value_options(designs, rules):
     options = choosing.best_variants(designs)
     meets_limits = (options["is_priced"] & (options["fails_count"] == 0)).to_numpy(float)
     options = sharing.grant_incentive(options, rules, meets_limits)
-    options = money.value_designs(options, rules)
+    options = valuation.value_designs(options, rules)
     criteria = choosing.criteria_checks(options, rules)
     failed = criteria.loc[criteria["answer"] == "fails", "design"].unique()
     meets_all = meets_limits * ~options.index.isin(failed)
     options = sharing.grant_incentive(options, rules, meets_all)
-    options = money.value_designs(options, rules)
+    options = valuation.value_designs(options, rules)
     counted = judging.answers_by_design(criteria, options)
     for column in counted:
         options[column] = (options[column] + counted[column] if column.endswith("_count")

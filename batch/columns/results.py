@@ -9,6 +9,10 @@ from batch.columns.candidates import ROTARY, SINGLE_PHASE_DRIVE, THREE_PHASE_LIN
 from batch.columns.column import Column, Sheet
 from batch.columns.program import COST_ITEMS, item_key
 
+TEST_LABELS = (("participant", "Participant test"), ("ratepayer", "Ratepayer test"),
+               ("administrator", "Administrator test"),
+               ("total_resource", "Total resource test"), ("societal", "Societal test"))
+CONTROL_CASES = (("controlled", "with"), ("uncontrolled", "without"))
 VERDICTS = ("qualifies", "qualifies with conditions", "does not qualify", "incomplete")
 
 
@@ -393,12 +397,25 @@ MEMBER = _grouped(
     _value("member_payback_yr", "Member payback", "yr", 1,
            "Net cost over first-year saving. Blank: no saving.", "",
            "member_net_cost_usd / member_saving_usd_yr"),
+    _value("member_discounted_payback_yr", "Member discounted payback", "yr", 1,
+           "Years until the discounted cash flow is positive. Blank: not within the study."),
     _value("member_npv_usd", "Member NPV", "USD", 0,
            "Net present value over the study years, at the member's rate."),
     _value("member_irr_pct", "Member IRR", "%", 1,
            "Rate at which the NPV is zero. Blank: none, or more than one."),
     _value("breakeven_fuel_price_usd", "Break-even fuel price", "USD/gal", 2,
-           "Fuel price at which the first-year saving is zero; per Mcf for natural gas."),
+           "Fuel price at which the first-year saving is zero; per Mcf for natural gas.", "",
+           "(electric_cost_usd_yr - upkeep_cost_usd_yr) / present_fuel_per_yr"),
+    _value("breakeven_hours", "Break-even hours", "h", 0,
+           "Pumping hours per season at which the first-year saving is zero. Blank: it is never."),
+    _value("contribution_usd", "Contribution", "USD", 2,
+           "The member's share of what the cooperative builds.", "",
+           "member_line_usd + member_transformer_usd + member_service_usd"
+           " + member_engineering_usd"),
+    _value("contribution_monthly_usd", "Contribution per month", "USD/month", 2,
+           "Where the rules let the member pay it over months."),
+    _value("refund_if_joined_usd", "Refund if one joins", "USD", 2,
+           "What comes back if one more member joins the line within the refund window."),
 )
 
 COOPERATIVE = _grouped(
@@ -420,25 +437,39 @@ COOPERATIVE = _grouped(
     _value("cooperative_payback_yr", "Cooperative payback", "yr", 1,
            "Outlay over margin less carrying cost. Blank: never.", "",
            "cooperative_outlay_usd / (margin_usd_yr - carrying_cost_usd_yr)"),
+    _value("cooperative_discounted_payback_yr", "Cooperative discounted payback", "yr", 1,
+           "Years until the discounted cash flow is positive. Blank: not within the study."),
+    _value("breakeven_line_ft", "Break-even line length", "ft", 0,
+           "Line to build at which the cooperative's payback reaches the program's limit, all more "
+           "feet shared by the percent split. Below zero: it is beyond the limit without a line."),
     _value("cooperative_npv_usd", "Cooperative NPV", "USD", 0,
            "Net present value over the study years, at the cooperative's rate."),
 )
 
+MANUAL = "California Standard Practice Manual 2001, fuel substitution and load building"
 BENEFIT_TESTS = _grouped(
     "benefit tests",
-    *(_value(f"{key}_ratio", f"{label} ratio", "", 2,
-             "Present benefits over present costs.",
-             "California Standard Practice Manual 2001, fuel substitution and load building")
-      for key, label in (("participant", "Participant test"), ("ratepayer", "Ratepayer test"),
-                         ("administrator", "Administrator test"),
-                         ("total_resource", "Total resource test"),
-                         ("societal", "Societal test"))),
+    *(_value(f"{key}_ratio", f"{label} ratio", "", 2, "Present benefits over present costs.",
+             MANUAL) for key, label in TEST_LABELS),
+    *(_value(f"{key}_npv_usd", f"{label} NPV", "USD", 0, "Present benefits less present costs.",
+             MANUAL) for key, label in TEST_LABELS),
+    *(_value(f"{name}_ratepayer_npv_usd", f"Ratepayer test NPV, {words} load control", "USD", 0,
+             "The two cases side by side, whatever the farm has agreed to.", MANUAL)
+      for name, words in CONTROL_CASES),
+    *(_value(f"{name}_largest_incentive_usd", f"Largest incentive, {words} load control", "USD",
+             0, "Incentive at which the ratepayer test is just 1; below zero: it is under 1 "
+             "without any.", MANUAL) for name, words in CONTROL_CASES),
 )
 
 ENVIRONMENT = _grouped(
     "environment",
+    _value("co2_present_t_yr", "CO2 of the present fuel", "t/yr", 1, "Metric tonnes.",
+           "US EPA factors of the rules"),
+    _value("co2_added_t_yr", "CO2 of the added energy", "t/yr", 1,
+           "At the generators, losses included; metric tonnes.", "eGRID rate of the rules"),
     _value("co2_avoided_t_yr", "CO2 avoided", "t/yr", 1,
-           "Of the fuel, less that of the added electric energy; metric tonnes."),
+           "Of the fuel, less that of the added electric energy; metric tonnes.", "",
+           "co2_present_t_yr - co2_added_t_yr"),
 )
 
 RESULTS = Sheet(

@@ -20,8 +20,8 @@ def share_costs(designs: pd.DataFrame, rules, unit_costs) -> tuple[pd.DataFrame,
 
     Order of operations: overhead; free feet, free dollars and free transformer size; years of
     revenue or margin over the cooperative's work, in the order line, transformer, service,
-    engineering; percent split before or after these, as the rules say; the cooperative's cap;
-    cents.
+    engineering; percent split before or after these, as the rules say; the cooperative's cap, then
+    the member's; cents.
     """
     d = designs.copy()
     overhead = 1 + rules["overhead_adder_pct"] / 100
@@ -36,7 +36,8 @@ def share_costs(designs: pd.DataFrame, rules, unit_costs) -> tuple[pd.DataFrame,
             overhead_pct=rules["overhead_adder_pct"],
             allowance_usd=np.asarray(free[item] + pooled[item], float),
             cooperative_pct=100 - rules[f"share_{key}_member_pct"], order=rules["share_order"],
-            cooperative_cap_usd=rules[f"share_{key}_cap_usd"])
+            cooperative_cap_usd=rules[f"share_{key}_cap_usd"],
+            member_cap_usd=rules[f"share_{key}_member_cap_usd"])
         d[f"cost_{key}_usd"], d[f"member_{key}_usd"] = share.item_cost_usd, share.member_usd
         ledger.append(_ledger_rows(d, item, share, rules))
     ledger = pd.concat(ledger, ignore_index=True)
@@ -59,7 +60,11 @@ def _sum(d, prefix, items):
 
 def _free_usd(d, item, overhead, rules, unit_costs):
     """Free feet, free transformer size and free dollars of one item."""
-    free = np.full(len(d), float(rules[f"share_{item_key(item)}_free_usd"]))
+    key = item_key(item)
+    free = cost_share.lesser_allowance_usd(
+        allowance_usd=float(rules[f"share_{key}_free_usd"]),
+        item_cost_usd=d[f"base_{key}_usd"].to_numpy() * overhead,
+        allowance_limit_pct=rules["free_limit_pct"])
     if item == "line":
         free_ft = np.where(d["service_phases"] == 3, rules["line_free_three_phase_ft"],
                            rules["line_free_single_phase_ft"])

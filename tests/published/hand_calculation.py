@@ -108,7 +108,7 @@ def drop_pct(ways, amperes, feet, r, x, factor):
     return 100 * ways * amperes * feet / 1000 * (r * factor + x * math.sqrt(1 - factor ** 2)) / 480
 
 
-def loaded_voltage(chain, kw, factor, phases):
+def loaded_voltage(chain, kw, factor):
     """480 V x 1.03 at the tap less the drop of a constant-power load, by iteration."""
     emf, volts = 480 * 1.03, 480 + 0j
     power = 1000 * kw * complex(1, math.tan(math.acos(factor)))

@@ -128,7 +128,7 @@ def test_voltages_and_faults_of_the_drive_by_hand(farms):
     half = (1.5 * 0.0101 + 1.2j * 0.0143) * 240 ** 2 / 75e3
     agree(farms[0], {
         "primary_voltage_drop_pct": 100 * 1000 * kw * (line.real + line.imag * q) / 480 ** 2,
-        "service_voltage_at_load_v": loaded_voltage(chain, kw, dpf, 1),
+        "service_voltage_at_load_v": loaded_voltage(chain, kw, dpf),
         "fault_current_a": 480 / abs(source + line + transformer),
         "fault_at_drive_a": 480 / abs(chain),
         "fault_midpoint_a": 240 / abs((source + line) / 4 + half),
@@ -207,7 +207,7 @@ def test_three_phase_line_by_hand(farms):
         "service_voltage_drop_pct": drop_pct(root3, amperes, 60, 0.19, 0.045, 0.86)})
     agree(farms[1], {
         "primary_voltage_drop_pct": 100 * 1000 * kw * (line.real + line.imag * q) / 480 ** 2,
-        "service_voltage_at_load_v": loaded_voltage(chain, kw, 0.86, 3),
+        "service_voltage_at_load_v": loaded_voltage(chain, kw, 0.86),
         "fault_current_a": 480 / root3 / abs(source + line + transformer),
         "starting_dip_pct": dip_pct(source, chain, 50 * 6.29, 0.30),
         "starting_dip_service_pct": dip_pct(chain, chain, 50 * 6.29, 0.30)}, rel=1e-4)
@@ -266,7 +266,7 @@ def test_rotary_converter_by_hand(farms):
         "service_voltage_drop_pct": drop_pct(2, amperes, 36, 0.78, 0.052, 0.85)})
     # NEC Table 430.7(B), letter H: to 7.09 kVA per hp.
     agree(farms[2], {
-        "service_voltage_at_load_v": loaded_voltage(chain, kw, 0.85, 1),
+        "service_voltage_at_load_v": loaded_voltage(chain, kw, 0.85),
         "fault_current_a": 480 / abs(source + line + transformer),
         "starting_dip_pct": dip_pct(source, chain, 70.9, 0.30),
         "starting_dip_service_pct": dip_pct(chain, chain, 70.9, 0.30)}, rel=1e-4)

@@ -1,0 +1,96 @@
+"""Bills under the farm's rate and the cooperative's own cost of the same power."""
+
+import numpy as np
+import pandas as pd
+
+from batch.columns.candidates import ROTARY
+from batch.columns.lists import months, shares
+from batch.economics import bills
+
+BILL_LINES = ("customer", "facilities", "demand", "energy", "load_control_credit",
+              "minimum_bill_adjustment")
+
+
+def bills_and_supply(designs: pd.DataFrame, rules, rates: pd.DataFrame) -> pd.DataFrame:
+    """Electric bill by line, added revenue, added wholesale cost and margin of each design; the
+    same with and without load control, whatever the farm has agreed to."""
+    d = designs.copy()
+    rate = rates.set_index("rate_id").reindex(d["rate_id"])
+    is_rotary = (d["present_power"] == ROTARY).to_numpy()
+    uncontrolled = np.zeros(len(d), bool)
+    old = bill_of(d, d["present_demand_kw"], uncontrolled, rate, rules).total_usd_yr
+    d["present_bill_usd_yr"] = np.where(is_rotary, old, 0.0)
+    supply_old = np.where(is_rotary, _wholesale(d, d["present_demand_kw"], uncontrolled, rate, rules),
+                          0.0)
+    for name, controlled in (("", (d["load_control"] == 1).to_numpy()),
+                             ("controlled_", ~uncontrolled), ("uncontrolled_", uncontrolled)):
+        new = bill_of(d, d["service_demand_kw"], controlled, rate, rules)
+        d[f"{name}revenue_usd_yr"] = new.total_usd_yr - d["present_bill_usd_yr"]
+        d[f"{name}wholesale_cost_usd_yr"] = _wholesale(
+            d, d["service_demand_kw"], controlled, rate, rules) - supply_old
+        if not name:
+            for line in BILL_LINES:
+                d[f"bill_{line}_usd_yr"] = getattr(new, f"{line}_usd_yr")
+            d["bill_usd_yr"] = new.total_usd_yr
+    d["margin_usd_yr"] = d["revenue_usd_yr"] - d["wholesale_cost_usd_yr"]
+    d["losses_pct"] = rate["losses_pct"].to_numpy()
+    return d
+
+
+def _monthly(demand_kw, hours, rules):
+    """Hours and demand of each month from the season profile, (n, 12)."""
+    share = np.array(shares(rules["season_share_pct"])) / 100
+    monthly_hours = bills.spread_over_months(season_total=hours.to_numpy(float),
+                                             season_share_by_month=share)
+    demand = bills.demand_by_month_kw(service_demand_kw=demand_kw.to_numpy(float),
+                                      monthly_hours=monthly_hours)
+    return monthly_hours * demand, demand
+
+
+def _masks(texts):
+    """Month texts as (n, 12) of 0 and 1; each text is read once."""
+    read = {text: np.array(months(text), float) for text in set(texts.dropna())}
+    unknown = np.full(12, np.nan)
+    return np.stack([read.get(text, unknown) for text in texts]) if len(texts) else np.zeros((0, 12))
+
+
+def bill_of(d, demand_kw, controlled, rate, rules) -> bills.Bill:
+    """One year's bill of each row at that demand, in cents; `rate` has the row's rate."""
+    energy, demand = _monthly(demand_kw, d["season_hours"], rules)
+    demand_mask, hp = _masks(rate["demand_months"]), d["connected_hp"].to_numpy(float)
+    billing = bills.billed_demand_by_month_kw(
+        monthly_demand_kw=demand, ratchet_pct=rate["demand_ratchet_pct"].to_numpy(),
+        ratchet_month_mask=np.ones(12))
+    size = np.column_stack([*(rate[f"block_{n}_size"].fillna(np.inf) for n in (1, 2, 3)),
+                            np.full(len(rate), np.inf)])
+    price = rate[[f"block_{n}_usd_kwh" for n in (1, 2, 3, 4)]].ffill(axis=1).to_numpy(float)
+    has_off_peak = rate["off_peak_usd_kwh"].notna()
+    summer = _masks(rate["summer_months"]) * rate[["summer_adder_usd_kwh"]].to_numpy(float)
+    charge = bills.energy_charge_usd(
+        monthly_energy_kwh=energy, billing_demand_kw=billing, billed_hp=hp,
+        block_basis=rate["block_basis"].to_numpy(str), block_size=size, block_price_usd_kwh=price,
+        month_price_usd_kwh=summer,
+        off_peak_share_pct=rate["off_peak_share_pct"].where(has_off_peak, 0.0).to_numpy(),
+        off_peak_price_usd_kwh=rate["off_peak_usd_kwh"].fillna(0.0).to_numpy())
+    return bills.bill_in_cents(bills.annual_bill(
+        monthly_energy_charge_usd=charge, monthly_demand_kw=demand, billing_demand_kw=billing,
+        billed_hp=hp, customer_charge_usd_month=rate["customer_charge_usd_month"].to_numpy(),
+        facilities_charge_usd_hp=rate["facilities_charge_usd_hp_yr"].to_numpy(),
+        facilities_charge_usd_kw=12 * rate["facilities_charge_usd_kw_month"].to_numpy(),
+        demand_charge_usd_kw=rate["demand_charge_usd_kw"].to_numpy(), demand_month_mask=demand_mask,
+        load_control_credit_usd_kw=rate["control_credit_usd_kw_month"].to_numpy(),
+        load_control_month_mask=demand_mask, has_load_control=controlled,
+        minimum_bill_usd_yr=rate["minimum_bill_usd_yr"].to_numpy()))
+
+
+def _wholesale(d, demand_kw, controlled, rate, rules):
+    energy, demand = _monthly(demand_kw, d["season_hours"], rules)
+    return bills.wholesale_cost(
+        monthly_energy_kwh=energy, monthly_demand_kw=demand,
+        wholesale_energy_usd_kwh=rate["wholesale_energy_usd_kwh"].to_numpy(),
+        wholesale_demand_usd_kw=rate["wholesale_demand_usd_kw"].to_numpy(),
+        wholesale_demand_month_mask=_masks(rate["wholesale_demand_months"]),
+        coincidence_factor=rate["coincidence_pct"].to_numpy() / 100,
+        coincidence_factor_controlled=rate["coincidence_controlled_pct"].to_numpy() / 100,
+        has_load_control=controlled, energy_loss_pct=rate["losses_pct"].to_numpy(),
+        demand_loss_pct=rate["losses_pct"].to_numpy()).total_usd_yr

@@ -1,0 +1,50 @@
+"""The five benefit tests of the whole program and of each feeder, as sums of their farms."""
+
+import numpy as np
+import pandas as pd
+
+from batch.economics import benefit_tests
+
+IN_BUDGET, ALL_RANKED = "program: farms in the budget", "program: all ranked farms"
+SUMS = ("added_load_kw", "annual_energy_kwh", "incentive_cost_usd", "incentive_usd",
+        "cooperative_cost_usd", "member_net_cost_usd", "project_cost_usd", "member_saving_usd_yr",
+        "margin_usd_yr", "member_npv_usd", "cooperative_npv_usd", "co2_avoided_t_yr")
+
+
+def program_totals(results: pd.DataFrame, rules) -> pd.DataFrame:
+    """Sums, NPV and ratio of each test: the program in and beyond the budget, then each feeder
+    with all its ranked farms. Farms whose money is not fully known are left out and counted."""
+    ranked = results[results["rank"].notna()]
+    test_keys = [f"{test}_{part}_usd" for test in benefit_tests.TESTS
+                 for part in ("benefits", "costs")]
+    is_known = ranked[[*SUMS, *test_keys]].notna().all(axis=1)
+    groups = [(IN_BUDGET, ranked["in_budget"] == 1)] if ranked["in_budget"].notna().any() else []
+    groups.append((ALL_RANKED, pd.Series(True, ranked.index)))
+    groups += [(f"feeder {name}", ranked["feeder_id"] == name)
+               for name in sorted(ranked["feeder_id"].dropna().unique())]
+    rows = [_one_group(name, ranked[mask & is_known], int((mask & ~is_known).sum()), rules)
+            for name, mask in groups]
+    return pd.DataFrame(rows)
+
+
+def _one_group(name, farms, left_out, rules):
+    row = {"group": name, "farms": len(farms), "left_out": left_out}
+    row |= {key: farms[key].sum() for key in SUMS}
+    for test in benefit_tests.TESTS:
+        total = benefit_tests.grouped_test(
+            test=benefit_tests.BenefitTest(farms[f"{test}_benefits_usd"].to_numpy(),
+                                           farms[f"{test}_costs_usd"].to_numpy()),
+            group_code=np.zeros(len(farms), int), group_count=1)
+        row[f"{test}_npv_usd"], row[f"{test}_ratio"] = total.npv_usd[0], total.ratio[0]
+    row["rate_impact_usd_mwh"] = _rate_impact(row["ratepayer_npv_usd"], rules)
+    return row
+
+
+def _rate_impact(ratepayer_npv_usd, rules):
+    """Change of every member's rate that would balance the ratepayer test; less is a relief."""
+    if rules["system_sales_mwh_yr"] == 0:
+        return np.nan
+    sales = np.full(int(rules["study_years"]), 1000.0 * rules["system_sales_mwh_yr"])
+    return 1000 * float(benefit_tests.lifecycle_rate_impact_usd_kwh(
+        ratepayer_npv_usd=ratepayer_npv_usd, system_sales_kwh=sales,
+        cooperative_discount_rate_pct=rules["discount_rate_cooperative_pct"]))

@@ -1,0 +1,339 @@
+"""The study as a whole: counts, independence of farms, ranking, budget line, and every check."""
+
+import itertools
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from batch.columns import CANDIDATES, RESULTS
+from batch.columns.candidates import SUPPLY_OPTIONS
+from batch.findings import ANSWERS, judge
+from batch.portfolio.ranking import rank
+from batch.reading.validate import validate
+from batch.steps import judging
+from batch.study import check_workbook, run_study
+from tests.workbooks.make import candidate_workbook
+
+PLACE = ("excel_row", "rank", "running_incentive_cost_usd", "in_budget")  # depend on the others
+SHARED = {"shared_line_id": "L1", "shared_single_phase_ft": 3000, "shared_three_phase_ft": 9000}
+
+# Farms that differ in supply, build, machine and money.
+FARMS = (
+    {"candidate_id": "north", "is_inverter_duty": "yes"},
+    {"candidate_id": "well", "present_power": "propane engine", "pivot_length_ft": None,
+     "pivot_lead_ft": None, "fuel_rate": None, "motor_lead_ft": 320, "flow_gpm": 240,
+     "pumping_lift_ft": 210, "irrigated_area_acre": 40, "pipe_length_ft": 0},
+    {"candidate_id": "gas", "present_power": "natural gas engine", "fuel_rate": 0.5,
+     "fuel_price_usd": 5.5, "three_phase_distance_ft": 400, "line_build": "underground"},
+    {"candidate_id": "old", "present_power": "rotary converter", "present_demand_kw": 9,
+     "flow_gpm": 150, "irrigated_area_acre": 22, "pumping_lift_ft": 60, "pivot_length_ft": 520,
+     "pivot_lead_ft": 500, "fuel_rate": None, "source_fault_a": None},
+    {"candidate_id": "new", "present_power": "none", "fuel_rate": None, "load_control": "yes",
+     "three_phase_distance_ft": None, "supply_option": "single-phase drive"},
+    {"candidate_id": "set", "present_power": "diesel generator", "fuel_rate": None,
+     "flow_gpm": 500, "irrigated_area_acre": 75, "season_hours": 1100, "gross_depth_in": None,
+     "supply_option": "three-phase line", "primary_kv": 14.4},
+)
+
+# One honest mistake each, every one an error of its row.
+FAULTS = {
+    "flow missing": {"flow_gpm": None},
+    "text for a number": {"pumping_lift_ft": "about 90"},
+    "below the least": {"pump_efficiency_pct": 3},
+    "above the largest": {"irrigated_area_acre": 90_000},
+    "unknown word": {"present_power": "steam engine"},
+    "spreadsheet error": {"pivot_pressure_psi": "#DIV/0!"},
+    "unknown rate": {"rate_id": "NONE"},
+    "unknown shared line": {"shared_line_id": "L9"},
+    "no depth, no hours": {"gross_depth_in": None},
+    "no fuel price": {"fuel_price_usd": None},
+    "pipe without diameter": {"pipe_diameter_in": None},
+    "converter without demand": {"present_power": "rotary converter"},
+    "hours beyond the year": {"gross_depth_in": 140, "flow_gpm": 300},
+    "area beyond the circle": {"irrigated_area_acre": 400},
+    "motor of no standard": {"pump_motor_hp": 47},
+    "name twice": {"candidate_id": "north"},
+    "name missing": {"candidate_id": None},
+    "on the shared line": {"shared_line_id": "L1", "flow_gpm": None},
+}
+
+
+def study_of(folder, rows, **more):
+    rows = [{"farm_label": "Field"} | row for row in rows]  # else numbered by the builder
+    more = {"study": {"program_budget_usd": 60_000}} | more
+    return run_study(validate(candidate_workbook(folder, rows=rows, **more)))
+
+
+def differences(one, other, skip=PLACE):
+    """Result keys in which two rows of results are not the same."""
+    def same(a, b):
+        if isinstance(a, str) or a is None or isinstance(b, str):
+            return a == b or (pd.isna(a) and pd.isna(b))
+        return np.isclose(a, b, rtol=1e-9, atol=1e-9, equal_nan=True)
+    return [key for key in RESULTS.by_key if key not in skip and not same(one[key], other[key])]
+
+
+def by_name(study):
+    return study.results[study.results["candidate_id"].notna()].set_index("candidate_id",
+                                                                          drop=False)
+
+
+@pytest.fixture(scope="module")
+def together(tmp_path_factory):
+    return study_of(tmp_path_factory.mktemp("together"), FARMS)
+
+
+# --- counts and independence ----------------------------------------------------------------------
+
+def test_all_farms_of_these_tests_are_assessed_by_different_options(together):
+    assert together.counts == {"read": len(FARMS), "assessed": len(FARMS), "not_assessed": 0}
+    assert set(together.results["supply_option"]) >= {"single-phase drive", "three-phase line"}
+
+
+def test_counts_add_up_and_faulty_rows_change_no_other_farm(tmp_path):
+    shared = [SHARED]
+    good = [farm | ({"shared_line_id": "L1"} if n < 2 else {}) for n, farm in enumerate(FARMS)]
+    faulty = [{"candidate_id": f"bad-{n}"} | fault for n, fault in enumerate(FAULTS.values())]
+    mixed = list(itertools.chain.from_iterable(
+        itertools.zip_longest(good, faulty[:9], faulty[9:], fillvalue=None)))
+    mixed = [row for row in mixed if row is not None]
+    with_faults = study_of(tmp_path, mixed, shared_lines=shared, name="mixed.xlsx")
+    without = study_of(tmp_path, good, shared_lines=shared, name="good.xlsx")
+    assert with_faults.counts == {"read": len(good) + len(FAULTS), "assessed": len(good),
+                                  "not_assessed": len(FAULTS)}
+    results = with_faults.results[with_faults.results["verdict"] != "incomplete"]
+    results = results.set_index("candidate_id", drop=False)
+    for name, alone in by_name(without).iterrows():
+        assert differences(results.loc[name], alone, skip=("excel_row",)) == [], name
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+def test_each_fault_is_carried_with_its_reason(tmp_path, fault):
+    row = {"candidate_id": "bad"} | FAULTS[fault]
+    study = study_of(tmp_path, [FARMS[0], row], shared_lines=[SHARED])
+    assert study.counts == {"read": 2, "assessed": 1, "not_assessed": 1}
+    bad = study.results.loc[3]
+    assert bad["verdict"] == "incomplete" and np.isnan(bad["rank"])
+    assert bad["verdict_reason"].startswith("Not assessed.")
+    assert "Candidates!" in bad["verdict_reason"]  # names the cell
+    assert bad[["project_cost_usd", "incentive_usd", "member_npv_usd"]].isna().all()
+    findings, counts = check_workbook(study.inputs.path)
+    assert counts == study.counts and findings.counts()["error"] >= 1
+
+
+def test_a_study_of_faulty_rows_only_still_ends(tmp_path):
+    study = study_of(tmp_path, [{"flow_gpm": None}, {"flow_gpm": "x"}])
+    assert study.counts == {"read": 2, "assessed": 0, "not_assessed": 2}
+    assert set(study.results["verdict"]) == {"incomplete"}
+
+
+def test_a_farm_beyond_the_price_list_is_not_assessed(tmp_path):
+    beyond = {"candidate_id": "giant", "flow_gpm": 2400, "pumping_lift_ft": 480,
+              "irrigated_area_acre": 400, "pivot_length_ft": 2600, "fuel_rate": None,
+              "pipe_diameter_in": 14}
+    study = study_of(tmp_path, [FARMS[0], beyond])
+    assert study.counts == {"read": 2, "assessed": 1, "not_assessed": 1}
+    giant = study.results.loc[3]
+    assert giant["verdict"] == "incomplete" and np.isnan(giant["rank"])
+    assert "beyond-table" in {f["slug"] for f in study.findings.rows if f["row"] == 3}
+
+
+def test_order_of_rows_changes_nothing(tmp_path, together):
+    backwards = by_name(study_of(tmp_path, FARMS[::-1]))
+    for name, row in by_name(together).iterrows():
+        assert differences(row, backwards.loc[name], skip=("excel_row",)) == [], name
+
+
+def test_order_of_columns_changes_nothing(tmp_path, together):
+    def turn_around(book):
+        sheet = book["Candidates"]
+        rows = [[cell.value for cell in row][::-1] for row in sheet.iter_rows()]
+        sheet.delete_rows(1, sheet.max_row)
+        for row in rows:
+            sheet.append(row)
+
+    turned = by_name(study_of(tmp_path, FARMS, edit=turn_around))
+    for name, row in by_name(together).iterrows():
+        assert differences(row, turned.loc[name], skip=()) == [], name
+
+
+@pytest.mark.parametrize("number", range(len(FARMS)))
+def test_a_farm_alone_gives_what_it_gives_in_the_batch(tmp_path, together, number):
+    alone = study_of(tmp_path, [FARMS[number]])
+    assert differences(alone.results.iloc[0], together.results.iloc[number]) == []
+
+
+def test_farms_on_a_shared_line_split_its_cost_equally(tmp_path):
+    members = [farm | {"shared_line_id": "L1", "single_phase_distance_ft": 0,
+                       "supply_option": "single-phase drive", "line_build": "overhead"}
+               for farm in FARMS[:3]]
+    rows = study_of(tmp_path, members, shared_lines=[SHARED]).results
+    # Three members of 3,000 ft at 7.50 USD/ft, and a job of 900 USD each (prices of the workbook).
+    assert rows["line_cost_usd"].tolist() == pytest.approx([3000 / 3 * 7.5 + 900] * 3)
+
+
+# --- ranking --------------------------------------------------------------------------------------
+
+def ranked(per_kw, cost, budget=None, names=None, rankable=None):
+    frame = pd.DataFrame({"candidate_id": names or [f"F{n}" for n in range(len(per_kw))],
+                          "incentive_usd_per_kw": per_kw, "incentive_cost_usd": cost})
+    mask = pd.Series(True if rankable is None else rankable, frame.index)
+    return rank(frame, is_rankable=mask, budget_usd=budget)
+
+
+def test_least_cost_per_kw_ranks_first_and_ties_go_by_name():
+    out = ranked([90, 50, 90, 70], [1, 1, 1, 1], names=["b", "d", "a", "c"])
+    assert out["rank"].tolist() == [4, 1, 3, 2]
+
+
+def test_unknown_and_unrankable_farms_have_no_rank():
+    out = ranked([90, np.nan, 40], [1, 1, 1], budget=10, rankable=[True, True, False])
+    assert out["rank"].iloc[0] == 1 and out.iloc[1:].isna().all(axis=None)
+
+
+def test_budget_line_stops_at_the_first_farm_that_does_not_fit():
+    # Running totals 600, 1,000, 1,500, 1,550: the fourth alone would still fit and is not taken.
+    out = ranked([10, 20, 30, 40], [600, 400, 500, 50], budget=1000)
+    assert out["running_incentive_cost_usd"].tolist() == [600, 1000, 1500, 1550]
+    assert out["in_budget"].tolist() == [1, 1, 0, 0]  # a total equal to the budget is inside
+    assert ranked([10], [600], budget=599.99)["in_budget"].tolist() == [0]
+
+
+def test_without_a_budget_no_line_is_drawn():
+    assert ranked([10, 20], [600, 400])["in_budget"].isna().all()
+
+
+def test_only_qualified_farms_rank_and_in_the_order_of_their_figure(together):
+    results = together.results
+    is_ranked = results["rank"].notna()
+    assert is_ranked.any()
+    assert set(results.loc[is_ranked, "verdict"]) <= {"qualifies", "qualifies with conditions"}
+    in_order = results[is_ranked].sort_values("rank")
+    assert in_order["incentive_usd_per_kw"].is_monotonic_increasing
+    assert in_order["rank"].tolist() == list(range(1, len(in_order) + 1))
+    assert in_order["running_incentive_cost_usd"].tolist() == pytest.approx(
+        in_order["incentive_cost_usd"].cumsum().tolist())
+
+
+def test_no_added_load_leaves_a_farm_unranked_with_a_finding(tmp_path):
+    row = FARMS[3] | {"present_demand_kw": 500}
+    study = study_of(tmp_path, [row])
+    farm = study.results.iloc[0]
+    assert farm["added_load_kw"] < 0 and np.isnan(farm["incentive_usd_per_kw"])
+    assert np.isnan(farm["rank"]) and farm["verdict"] == "does not qualify"
+    assert "no-added-load" in {f["slug"] for f in study.findings.rows}
+
+
+# --- the checks -----------------------------------------------------------------------------------
+
+@pytest.mark.parametrize("beyond, sense", [(1, "at_most"), (-1, "at_least")])
+def test_a_limit_holds_on_both_sides(beyond, sense):
+    limit, step = 5.0, 1e-9
+    value = [limit - beyond, limit, limit + beyond * step, np.nan, limit]
+    limits = [limit, limit, limit, limit, np.nan]
+    answers = judge(value, **{sense: limits})
+    assert answers.tolist() == ["meets", "meets", "fails", "not assessed", "not assessed"]
+    watch = limit - beyond
+    with_watch = judge([watch, watch + beyond * step, limit, limit + beyond * step],
+                       **{sense: limit}, watch_beyond=watch)
+    assert with_watch.tolist() == ["meets", "watch", "watch", "fails"]
+    assert judge([1.0], **{sense: 5.0}, watch_beyond=np.nan).tolist() == ["not assessed"]
+
+
+def test_judge_wants_one_limit():
+    for limits in ({}, {"at_most": 1, "at_least": 1}):
+        with pytest.raises(ValueError, match="one of"):
+            judge([1.0], **limits)
+
+
+@pytest.fixture(scope="module")
+def complete(tmp_path_factory):
+    """A farm with every optional cell of the checks filled, under rules that ask for all checks."""
+    study = study_of(tmp_path_factory.mktemp("complete"), [COMPLETE])
+    assert set(study.checks["answer"]) <= {"meets", "watch", "fails"}
+    return study
+
+
+COMPLETE = {"is_inverter_duty": "yes", "motor_lead_ft": 60, "pivot_lead_ft": 60,
+            "three_phase_distance_ft": 2000, "source_fault_a": 620}
+
+
+def of_check(checks, check):
+    return checks[checks["check"] == check.name]
+
+
+@pytest.mark.parametrize("check", judging.CHECKS, ids=lambda check: check.name)
+def test_each_check_on_both_sides_of_its_limit(complete, check):
+    designs, rules = complete.variants.copy(), complete.inputs.rules
+    known = of_check(judging.checks_table(designs, rules), check)
+    assert set(known["supply_option"]) == set(check.options)
+    limit = known.set_index("design")["limit"]
+    place = limit.index
+    outwards = 1 if check.sense == judging.AT_MOST else -1
+    bad = "watch" if check.advice_only else "fails"
+    for shift, allowed in ((-0.5, {"meets"}), (0, {"meets", "watch"}), (1e-6, {bad}),
+                           (np.nan, {"not assessed"})):
+        designs.loc[place, check.value] = limit * (1 + outwards * shift)
+        answers = of_check(judging.checks_table(designs, rules), check)["answer"]
+        assert set(answers) <= allowed, shift
+
+
+# The pump motor's lead decides the output filter, which stands ahead of the pivot with a drive only.
+NEEDED_BY = {("end tower voltage", "motor_lead_ft"): ("single-phase drive",)}
+BLANKS = [(check, need) for check in judging.CHECKS for need in check.needs]
+
+
+@pytest.fixture(scope="module")
+def with_blank(tmp_path_factory):
+    """Study of the complete farm with one cell blank, made once for each key."""
+    made = {}
+
+    def study(key):
+        if key not in made:
+            made[key] = study_of(tmp_path_factory.mktemp(key), [COMPLETE | {key: None}])
+        return made[key]
+    return study
+
+
+@pytest.mark.parametrize("check, need", BLANKS, ids=lambda v: v if isinstance(v, str) else v.name)
+def test_a_blank_cell_is_not_assessed_and_is_named(with_blank, check, need):
+    checks = of_check(with_blank(need).checks, check)
+    checks = checks[checks["supply_option"].isin(NEEDED_BY.get((check.name, need), check.options))]
+    assert set(checks["answer"]) == {"not assessed"}
+    label = CANDIDATES.by_key[need].label
+    assert checks["blank_inputs"].str.contains(label, regex=False).all()
+
+
+# An unknown source counts as infinitely strong for the sizes: the most distorted current and so the
+# largest equipment. These checks hold for any source.
+SIZED_FOR_THE_STRONGEST_SOURCE = {"transformer loading", "service ampacity", "service drop"}
+OTHER_VALUES = {"source_fault_a": 4000, "motor_lead_ft": 90, "pivot_lead_ft": 300,
+                "is_inverter_duty": "no"}
+
+
+@pytest.mark.parametrize("key", OTHER_VALUES)
+def test_what_depends_on_a_cell_is_not_assessed_where_it_is_blank(tmp_path, complete, with_blank,
+                                                                  key):
+    """Found without the list of needs: a check whose value or limit moves with the cell."""
+    other = study_of(tmp_path, [COMPLETE | {key: OTHER_VALUES[key]}])
+    one, two, blank = (s.checks.set_index(["supply_option", "variant", "check"])
+                       for s in (complete, other, with_blank(key)))
+    two = two.reindex(one.index)
+    moves = ~(np.isclose(one["value"], two["value"]) & np.isclose(one["limit"], two["limit"]))
+    moved = one.index[moves]
+    assert len(moved)
+    answers = blank["answer"].reindex(moved)
+    passed = [place for place in moved if answers[place] == "meets"
+              and place[2] not in SIZED_FOR_THE_STRONGEST_SOURCE
+              and not place[2].endswith("payback with incentive")]
+    assert passed == []
+
+
+def test_every_option_is_checked_and_every_answer_is_one_of_four(together):
+    checks = together.checks
+    assert set(checks["answer"]) <= set(ANSWERS)
+    assert set(checks["supply_option"]) == set(SUPPLY_OPTIONS)
+    assert (checks["source"] != "").all() and (checks["remedy"] != "").all()
+    unknown = checks["value"].isna() & ~checks["check"].str.endswith("payback with incentive")
+    assert (checks.loc[unknown, "answer"] == "not assessed").all()
