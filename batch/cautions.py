@@ -8,6 +8,8 @@ CAUTIONS = (
     "label and measure before touching.",
     "An engine or generator left in place must not feed back into the line: use a transfer switch "
     "that the cooperative accepts.",
+    "A rotary converter's three voltages are not equal and change with its load: measure the "
+    "unbalance and derate the motor by it.",
     "What was not assessed is unknown. It is not a pass.",
     "Values marked 'memory' or 'common practice' were not read in a source; confirm them before "
     "they decide anything.",

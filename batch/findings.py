@@ -213,6 +213,35 @@ CATALOGUE = {
         "With so little bus capacitance, or so much impedance ahead, the current does not repeat "
         "from cycle to cycle; these variants are not assessed.",
         "Check the bus capacitance on the Program sheet and the line's impedance."),
+    "shared-line-unsettled": Kind(
+        WATCH, "A shared line's shares do not settle",
+        "Each farm's best choice depends on what the others choose, in a circle.",
+        "Fix the supply option of its farms in the workbook."),
+    "shared-line-incomplete": Kind(
+        WATCH, "A shared line with farms that are not assessed",
+        "Rows with errors do not take part in sharing the line; shares will change when they do.",
+        "Mend those rows first."),
+    "lead-unknown": Kind(
+        WATCH, "A cable length is blank",
+        "The output filter goes by the longest cable; the dearest was priced.",
+        "Fill the length from the drive to the motor and to the pivot's panel."),
+    "comparison-unknown": Kind(
+        WATCH, "The present yearly cost is not known",
+        "Fuel rate or fuel price is missing, or the generator's load is off the published chart.",
+        "Fill the measured fuel rate and the fuel price; for new irrigation, those of the engine "
+        "that would be bought."),
+    "present-demand-ignored": Kind(
+        WATCH, "A present demand that was not used",
+        "Only a rotary converter is an electric load today.",
+        "Clear the cell, or mend the present power."),
+    "month-hours": Kind(
+        WATCH, "More hours in a month than it has",
+        "The season profile puts more pumping hours into a month than the month has.",
+        "Check the hours, or spread the season profile."),
+    "nameplate-current": Kind(
+        WATCH, "The nameplate current is far from the code's table",
+        "Conductors follow the table; a nameplate far from it is often a misread one.",
+        "Check the nameplate."),
     "no-added-load": Kind(
         WATCH, "No added load",
         "The new demand is not above the present electric demand, so that cost per kW has no "
@@ -278,7 +307,7 @@ class Findings:
         return {severity: found[severity] for severity in (ERROR, WATCH, NOTE)}
 
 
-def judge(value, *, at_most=None, at_least=None, watch_beyond=None):
+def judge(value, *, at_most=None, at_least=None, watch_beyond=None, surely_beyond=None):
     """Hold values against a limit; an unknown value or limit is `not assessed`, never a pass.
 
     Parameters
@@ -288,6 +317,8 @@ def judge(value, *, at_most=None, at_least=None, watch_beyond=None):
         the limit meets it.
     watch_beyond : array (n,) or scalar [same unit]; beyond it, towards the limit, the answer is
         `watch`; None gives no such band.
+    surely_beyond : scalar [same unit], the loosest limit that there is: a value beyond it fails
+        even where the row's own limit is unknown.
 
     Returns
     -------
@@ -302,5 +333,8 @@ def judge(value, *, at_most=None, at_least=None, watch_beyond=None):
     advised = limit if watch_beyond is None else np.asarray(watch_beyond, float)
     unknown = np.isnan(value) | np.isnan(limit) | np.isnan(advised)
     with np.errstate(invalid="ignore"):
+        if surely_beyond is not None:
+            unknown &= ~(sign * value > sign * surely_beyond)
+            limit = np.where(np.isnan(limit), surely_beyond, limit)
         return np.select([unknown, sign * value > sign * limit, sign * value > sign * advised],
                          [NOT_ASSESSED, FAILS, WATCH], MEETS)

@@ -29,7 +29,8 @@ from batch.steps.remarks import remark_on_results
 from batch.steps.totals import program_totals
 from batch.reading.validate import Inputs, validate
 
-STEPS = ("pump load", "size and judge", "cost and shares", "yearly money", "choose and rank")
+STEPS = ("pump load", "size and judge", "cost, shares and yearly money", "choose and rank")
+SHARED_LINE_TURNS = 8
 
 
 @dataclass
@@ -72,16 +73,10 @@ def run_study(inputs: Inputs, on_step=lambda name: None) -> Study:
     answers = judging.answers_by_design(checks, designs)
 
     on_step(STEPS[2])
-    designs = prices.item_costs(designs, rules, inputs.unit_costs)
-    designs = rates.bills_and_supply(designs, rules, inputs.rates)
-    designs, ledger = sharing.share_costs(designs, rules, inputs.unit_costs)
+    designs = rates.bills_and_supply(designs.join(answers), rules, inputs.rates)
+    designs, ledger, options, criteria = settle_shared_lines(designs, inputs)
 
     on_step(STEPS[3])
-    designs = designs.join(answers)
-    options, criteria = value_options(designs, rules)
-
-    on_step(STEPS[4])
-    options["is_chosen"] = choosing.choose_option(options)
     options = breakeven.break_evens(options, rules, inputs.rates)
     options["option_reason"] = choosing.option_reasons(options)
     checks = pd.concat([checks, criteria], ignore_index=True)
@@ -125,6 +120,29 @@ def size_designs(candidates, load, inputs: Inputs) -> pd.DataFrame:
     designs = power_quality.distortion_results(designs, chain, spectrum, rules)
     designs = power_quality.lead_results(designs, spectrum, rules)
     return power_quality.end_tower_results(designs, rules)
+
+
+def settle_shared_lines(designs, inputs: Inputs):
+    """Cost, shares, yearly money and choice of every option.
+
+    What a farm pays for a shared line depends on who else builds on it, and that on what each
+    pays: first all members are counted, then those that chose the same phases and qualify, until
+    nobody's choice moves. Where it keeps moving a finding says so.
+    """
+    rules, users = inputs.rules, supply.all_members(designs)
+    for _ in range(SHARED_LINE_TURNS):
+        priced = prices.item_costs(designs, inputs.unit_costs, users)
+        priced, ledger = sharing.share_costs(priced, rules, inputs.unit_costs)
+        options, criteria = value_options(priced, rules)
+        options["is_chosen"] = choosing.choose_option(options)
+        new_users = choosing.trunk_users(options, designs)
+        if np.array_equal(new_users, users):
+            return priced, ledger, options, criteria
+        users = new_users
+    inputs.findings.add(
+        "shared-line-unsettled", "The farms on a shared line change their choice with each "
+        "other's: the shares shown may not add up to the line.", sheet="Shared lines")
+    return priced, ledger, options, criteria
 
 
 def value_options(designs, rules):

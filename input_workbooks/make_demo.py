@@ -43,8 +43,8 @@ FEEDERS = (
 )
 # What this board has decided otherwise than the year's rules: (value, resolution).
 RESOLUTIONS = {
-    "drive_withstand_a": (10_000, "Larkmere service standard 14, drives (invented)"),
-    "interrupting_rating_a": (14_000, "Larkmere service standard 11, disconnects (invented)"),
+    "starting_dip_limit_pct": (5, "Larkmere service standard 11, motor starting (invented)"),
+    "maximum_cooperative_payback_yr": (18, "Larkmere board resolution 26-02 (invented)"),
     "administration_usd": (400, "Larkmere board resolution 26-03 (invented)"),
 }
 METERS = ("elevation_gain_ft", "Elevation gain [m]")

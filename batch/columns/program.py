@@ -67,9 +67,16 @@ SERVICE = _grouped(
              "266.8 ACSR", "336.4 ACSR"),
             "Conductor and neutral of the new primary line."),
     _number("neutral_spacing_ft", "Phase to neutral spacing", "ft", 1, 15,
-            "Distance between the phase conductor and the neutral of a new line.", 1),
+            "Distance between the phase conductor and the neutral of a new line.", 2),
     _number("phase_spacing_ft", "Phase spacing, three-phase line", "ft", 1, 20,
             "Geometric mean of the distances between the phases of a new three-phase line.", 2),
+    *(_number(f"cable_{kind}_{letter}_ohm_mi", f"Underground line, {words}", "", 0.01, 20,
+              f"{words.capitalize()} of underground primary cable, ohm per mile.", 2)
+      for kind, letter, words in (
+          ("loop", "r", "loop resistance, single phase"),
+          ("loop", "x", "loop reactance, single phase"),
+          ("phase", "r", "resistance per phase, three-phase"),
+          ("phase", "x", "reactance per phase, three-phase"))),
     _number("earth_resistivity_ohm_m", "Earth resistivity", "ohm-m", 1, 10_000,
             "For the earth return of a single-phase line.", 0),
 )
@@ -94,8 +101,6 @@ LOADING = _grouped(
             "Inverse-time breaker of a motor circuit, percent of table current.", 0),
     _number("interrupting_rating_a", "Service device interrupting rating", "A", 1_000, 200_000,
             "Interrupting rating of the service disconnect.", 0),
-    _number("drive_withstand_a", "Drive short-circuit rating", "A", 1_000, 200_000,
-            "Short-circuit current rating of the drive or controller.", 0),
 )
 
 PUMP_AND_PIVOT = _grouped(
@@ -149,10 +154,13 @@ DRIVE = _grouped(
     _number("converter_power_factor_pct", "Rotary converter power factor", "%", 50, 100,
             "Power factor at the single-phase input of a loaded rotary converter.", 0),
     _number("converter_size_factor", "Rotary converter size", "", 0.8, 3,
-            "Converter rating in hp per hp of the motors it feeds.", 2),
+            "Converter rating in hp per hp of the pump motor; never below all connected motors.", 2),
     _number("single_phase_start_limit_hp", "Largest single-phase start", "hp", 1, 100,
-            "Largest motor or converter that may start across the line on single-phase "
-            "service.", 0),
+            "Largest pump motor, times its starter's share, that may start through a rotary "
+            "converter on single-phase service. The converter's own start, unloaded, is left out.",
+            0),
+    _number("converter_unbalance_limit_pct", "Converter output unbalance limit", "%", 0.5, 5,
+            "Largest voltage unbalance at a rotary converter's output.", 1),
     _number("output_reactor_lead_ft", "Lead length for an output reactor", "ft", 10, 2_000,
             "Motor leads longer than this get an output reactor.", 0),
     _number("dvdt_filter_lead_ft", "Lead length for a dV/dt filter", "ft", 10, 3_000,
@@ -167,7 +175,8 @@ DRIVE = _grouped(
 HARMONICS = _grouped(
     "harmonics",
     _choice("harmonic_limit_point", "Harmonic limits apply at", (AT_SERVICE, AT_TAP, AT_BOTH),
-            "Where voltage distortion is judged."),
+            "Where voltage distortion is judged, and where the Isc/IL row is taken; at both, the "
+            "weaker point's row."),
     _number("voltage_thd_service_limit_pct", "Voltage THD at the service", "%", 1, 20,
             "Largest total voltage distortion at the service terminals.", 1),
     _number("voltage_harmonic_service_limit_pct", "Single voltage harmonic at the service", "%",
@@ -240,7 +249,8 @@ INCENTIVE = _grouped(
     _number("incentive_maximum_usd", "Largest incentive", "USD", 0, 1_000_000,
             "The formula's result is cut to this.", 0),
     _number("farm_cap_usd", "Cap per farm", "USD", 0, 5_000_000,
-            "The most that one farm may receive as incentive and cooperative share together.", 0),
+            "The most for one farm as incentive and cooperative share together: the incentive is cut "
+            "to it, and a share that is above it alone does not qualify.", 0),
     _choice("incentive_cost_counts", "Ranking counts", (INCENTIVE_ONLY, INCENTIVE_AND_SHARE),
             "What is divided by the added kW in the ranking."),
     _number("administration_usd", "Administration per farm", "USD", 0, 50_000,

@@ -2,6 +2,7 @@
 
 Both choices follow one rule: the least project cost among those that fail no check; where all
 fail one, the fewest failures and then the least cost, so that the reader sees the nearest miss.
+Among the variants of one option the one with fewer open checks goes before the cheaper one.
 """
 
 import numpy as np
@@ -9,11 +10,12 @@ import pandas as pd
 
 from batch.columns.candidates import SUPPLY_OPTIONS
 from batch.columns.results import VERDICTS
-from batch.findings import FAILS, NOT_ASSESSED, WATCH
+from batch.findings import FAILS, MEETS, NOT_ASSESSED, WATCH, judge
 
 QUALIFIES, CONDITIONS, NOT_QUALIFIED, INCOMPLETE = VERDICTS
 AUTO = "auto"
 MOST_NAMED = 3
+HALF_A_CENT = 0.005
 COOPERATIVE_PAYBACK = "cooperative payback with incentive"
 MEMBER_PAYBACK = "member payback with incentive"
 
@@ -22,10 +24,10 @@ def best_variants(designs: pd.DataFrame) -> pd.DataFrame:
     """The best variant of each option of each farm: one row per candidate and supply option."""
     d = designs.copy()
     d["is_priced"] = d["project_cost_usd"].notna()
-    order = ["excel_row", "supply_option", "is_priced", "fails_count", "project_cost_usd",
-             "member_cost_usd"]
+    order = ["excel_row", "supply_option", "is_priced", "fails_count", "not_assessed_count",
+             "project_cost_usd", "member_cost_usd"]
     d["option_place"] = d["supply_option"].map({o: k for k, o in enumerate(SUPPLY_OPTIONS)})
-    ranked = d.sort_values(order, ascending=[True, True, False, True, True, True], kind="stable")
+    ranked = d.sort_values(order, ascending=[True, True, False, True, True, True, True], kind="stable")
     best = ranked.drop_duplicates(["excel_row", "supply_option"])
     return best.sort_values(["excel_row", "option_place"], kind="stable")
 
@@ -61,6 +63,19 @@ def option_reasons(options: pd.DataFrame) -> pd.Series:
     return pd.Series(why, options.index) + " " + options["excel_row"].map(listed) + "."
 
 
+def trunk_users(options: pd.DataFrame, designs: pd.DataFrame) -> np.ndarray:
+    """How many farms would pay for the shared line of each design: the farm itself and all others
+    on it that chose a service of the same phases and fail no check (array over the designs)."""
+    taken = options[options["is_chosen"] & options["is_priced"] & (options["fails_count"] == 0)]
+    counts = taken.groupby(["shared_line_id", "service_phases"])["excel_row"].count()
+    mine = taken.set_index("excel_row")["service_phases"]
+    key = pd.MultiIndex.from_frame(designs[["shared_line_id", "service_phases"]])
+    others = counts.reindex(key).fillna(0).to_numpy()
+    counted = (designs["excel_row"].map(mine) == designs["service_phases"]).to_numpy()
+    users = others - counted + 1
+    return np.where(designs["shared_line_id"].notna(), users, 1.0)
+
+
 def criteria_checks(options: pd.DataFrame, rules) -> pd.DataFrame:
     """The program's economic criteria as checks of each option (long, like the other checks).
 
@@ -78,14 +93,28 @@ def criteria_checks(options: pd.DataFrame, rules) -> pd.DataFrame:
         outlay = options["cooperative_outlay_usd" if beyond == FAILS else "member_net_cost_usd"]
         unknown = basis.isna() | outlay.isna()
         answer = np.select([unknown, value.isna(), value > limit],
-                           [NOT_ASSESSED, beyond, beyond], "meets")
-        rows.append(pd.DataFrame({
-            "design": options.index, "candidate_id": options["candidate_id"],
-            "excel_row": options["excel_row"], "supply_option": options["supply_option"],
-            "variant": options["variant"], "check": name, "value": value, "sense": "at most",
-            "limit": float(limit), "unit": "yr", "answer": answer,
-            "source": rules.source(limit_key), "remedy": remedy, "blank_inputs": ""}))
+                           [NOT_ASSESSED, beyond, beyond], MEETS)
+        rows.append(_criteria_rows(options, rules, name, value, limit_key, "yr", answer, remedy))
+    rows.append(_farm_cap_check(options, rules))
     return pd.concat(rows, ignore_index=True)
+
+
+def _farm_cap_check(options, rules):
+    """The incentive is cut to the cap; the cooperative's share alone may still be above it."""
+    value, limit = options["cooperative_cost_usd"] + options["incentive_usd"], rules["farm_cap_usd"]
+    return _criteria_rows(
+        options, rules, "cap per farm", value, "farm_cap_usd", "USD",
+        judge(value, at_most=limit + HALF_A_CENT),
+        "Raise the member's share of this farm, or have the board lift the cap.")
+
+
+def _criteria_rows(options, rules, name, value, limit_key, unit, answer, remedy):
+    return pd.DataFrame({
+        "design": options.index, "candidate_id": options["candidate_id"],
+        "excel_row": options["excel_row"], "supply_option": options["supply_option"],
+        "variant": options["variant"], "check": name, "value": value, "sense": "at most",
+        "limit": float(rules[limit_key]), "unit": unit, "answer": answer,
+        "source": rules.source(limit_key), "remedy": remedy, "blank_inputs": ""})
 
 
 def verdicts(chosen: pd.DataFrame, checks: pd.DataFrame) -> pd.DataFrame:

@@ -16,6 +16,7 @@ from batch.columns.results import RESULTS
 from batch.findings import FAILS, MEETS, NOT_ASSESSED, WATCH, judge
 
 DRIVE_ONLY, ALL = (SINGLE_PHASE_DRIVE,), SUPPLY_OPTIONS
+LOOSEST_TDD_PCT = 20.0  # IEEE 519-2022, Table 2, row above 1000: no row allows more
 AT_MOST, AT_LEAST = "at most", "at least"
 
 
@@ -35,6 +36,7 @@ class Check:
     options: tuple[str, ...] = ALL
     watch_share: float | None = None
     watch_limit: str = ""
+    surely_beyond: float | None = None
     source: str = ""
     advice_only: bool = False
     needs: tuple[str, ...] = ()
@@ -53,6 +55,8 @@ CHECKS = (
     Check("service voltage at full load", "service_voltage_at_load_v", AT_LEAST,
           "service_voltage_low_v", "Use a transformer tap, a larger transformer or conductor, or "
           "strengthen the line.", needs=('source_fault_a',)),
+    Check("service voltage at no load", "service_voltage_no_load_v", AT_MOST,
+          "service_voltage_high_v", "Use a lower transformer tap."),
     Check("starting dip at the tap", "starting_dip_pct", AT_MOST, "starting_dip_limit_pct",
           "Start with a soft starter or a drive, or strengthen the line.", watch_share=0.1, needs=('source_fault_a',)),
     Check("starting dip at the service", "starting_dip_service_pct", AT_MOST,
@@ -61,18 +65,23 @@ CHECKS = (
           watch_share=0.1, needs=('source_fault_a',)),
     Check("single-phase start", "single_phase_start_hp", AT_MOST, "single_phase_start_limit_hp",
           "Use a drive, or three-phase line.", options=(ROTARY,)),
+    Check("converter output unbalance", "converter_unbalance_pct", AT_MOST,
+          "converter_unbalance_limit_pct",
+          "Measure the three voltages under load; derate or rebalance by NEMA MG 1.",
+          options=(ROTARY,)),
     Check("fault current at the transformer", "fault_current_a", AT_MOST, "interrupting_rating_a",
           "Take a device with a higher interrupting rating.", source="NEC 110.9", needs=('source_fault_a',)),
     Check("fault current to the midpoint", "fault_midpoint_a", AT_MOST, "interrupting_rating_a",
           "Take a device with a higher interrupting rating.",
           options=(SINGLE_PHASE_DRIVE, ROTARY), source="NEC 110.9", needs=('source_fault_a',)),
     Check("fault current at the drive or starter", "fault_at_drive_a", AT_MOST,
-          "drive_withstand_a",
+          "withstand_a",
           "Put current-limiting fuses or a reactor ahead, or take equipment of a higher rating.",
-          source="NEC 110.10", needs=('source_fault_a',)),
+          source="NEC 110.10; UL ratings by size, memory", needs=('source_fault_a',)),
     Check("current distortion", "current_tdd_pct", AT_MOST, "tdd_limit_pct",
           "Add an input filter or an active front end.", options=DRIVE_ONLY,
-          source="IEEE 519-2022, Table 2", needs=('source_fault_a',)),
+          source="IEEE 519-2022, Table 2", surely_beyond=LOOSEST_TDD_PCT,
+          needs=('source_fault_a',)),
     Check("single current harmonics", "single_harmonic_share_pct", AT_MOST, "all_of_a_limit_pct",
           "Add an input filter or an active front end.", options=DRIVE_ONLY,
           source="IEEE 519-2022, Table 2", needs=('source_fault_a',)),
@@ -90,7 +99,8 @@ CHECKS = (
           options=DRIVE_ONLY, watch_share=0.1, needs=('source_fault_a',)),
     Check("motor voltage from the drive", "drive_motor_v", AT_LEAST, "motor_voltage_low_v",
           "Use less reactance ahead of the drive, an active front end, or a motor of a lower rated "
-          "voltage.", options=DRIVE_ONLY, source="NEMA MG 1-12.44", needs=('motor_lead_ft', 'pivot_lead_ft')),
+          "voltage.", options=DRIVE_ONLY, source="NEMA MG 1-12.44", needs=('motor_lead_ft', 'pivot_lead_ft',
+                                                          'source_fault_a')),
     Check("peak at the motor", "motor_peak_v", AT_MOST, "motor_peak_limit_v",
           "Confirm an inverter-duty motor, or add an output filter.", options=DRIVE_ONLY,
           source="NEMA MG 1 Parts 30 and 31", needs=('motor_lead_ft', 'pivot_lead_ft', 'is_inverter_duty')),
@@ -100,6 +110,8 @@ CHECKS = (
     Check("end tower voltage", "end_tower_v", AT_LEAST, "end_tower_minimum_v",
           "Enlarge the pivot's cable or move the controls nearer.",
           watch_limit="end_tower_advised_v", needs=('pivot_lead_ft', 'source_fault_a', 'motor_lead_ft')),
+    Check("pivot cable ampacity", "pivot_cable_ampacity_a", AT_LEAST, "pivot_machine_a",
+          "Take a larger cable along the machine.", source="NEC 675.22(A), 310.16"),
     Check("least added load", "added_load_kw", AT_LEAST, "minimum_added_load_kw",
           "The farm's added load is below what the program serves."),
 )
@@ -113,7 +125,7 @@ def checks_table(designs: pd.DataFrame, rules) -> pd.DataFrame:
     listed. Nothing else is left out.
     """
     d = designs.assign(
-        all_of_a_limit_pct=100.0,
+        all_of_a_limit_pct=100.0, converter_unbalance_pct=np.nan,  # no model: to be measured
         motor_voltage_low_v=rules["motor_voltage_v"] * rules["motor_voltage_low_pct"] / 100)
     parts = [_one_check(check, d, rules) for check in CHECKS if _applies(check, rules)]
     return pd.concat(parts, ignore_index=True).sort_values("design", kind="stable")
@@ -134,11 +146,11 @@ def _applies(check, rules):
 
 def _one_check(check, d, rules):
     rows = d[d["supply_option"].isin(check.options)]
-    if check.value == "end_tower_v":
+    if check.value in ("end_tower_v", "pivot_cable_ampacity_a"):
         rows = rows[rows["pivot_length_ft"].fillna(0) > 0]
     is_rule = check.limit in rules.by_key
     limit = np.full(len(rows), float(rules[check.limit])) if is_rule else rows[check.limit]
-    answer = judge(rows[check.value], watch_beyond=_watch_limit(check, limit, rules),
+    answer = judge(rows[check.value], surely_beyond=check.surely_beyond, watch_beyond=_watch_limit(check, limit, rules),
                    **{"at_most" if check.sense == AT_MOST else "at_least": limit})
     if check.advice_only:  # advice on layout warns; it never bars a farm
         answer = np.where(answer == FAILS, WATCH, answer)
@@ -148,9 +160,14 @@ def _one_check(check, d, rules):
         "excel_row": rows["excel_row"], "supply_option": rows["supply_option"],
         "variant": rows["variant"], "check": check.name, "value": rows[check.value].to_numpy(float),
         "sense": check.sense, "limit": np.asarray(limit, float),
-        "unit": RESULTS.by_key[check.value].unit, "answer": answer,
+        "unit": _unit(check), "answer": answer,
         "source": check.source or rules.source(check.limit),
         "remedy": check.remedy, "blank_inputs": np.where(answer == NOT_ASSESSED, blank, "")})
+
+
+def _unit(check):
+    column = RESULTS.by_key.get(check.value)
+    return column.unit if column else "%"
 
 
 def _blank_inputs(check, rows):

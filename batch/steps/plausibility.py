@@ -4,6 +4,8 @@ import numpy as np
 import pandas as pd
 
 from batch.columns import CANDIDATES
+from batch.columns.candidates import ROTARY
+from batch.columns.lists import shares
 from batch.engineering import pumping
 from batch.economics.fuel import fuel_plausibility_ratio
 from batch.tables import sizes
@@ -16,7 +18,8 @@ SPAN_FT = (100, 240)
 FLOW_PER_ACRE_GPM = (2.5, 12)  # supply capacity of pivots, extension guides print 4 to 10
 VELOCITY_FT_S = (0.5, 7)       # 5 ft/s is the usual design limit of supply pipe
 FUEL_RATIO = (0.6, 1.6)
-HOURS_IN_YEAR = 8760
+NAMEPLATE_RATIO = (0.75, 1.15)
+HOURS_IN_YEAR, HOURS_IN_MONTH = 8760, 744
 
 
 def cross_check(candidates, load, plant, rules, cells, findings):
@@ -64,6 +67,18 @@ def cross_check(candidates, load, plant, rules, cells, findings):
                   "take; {low:g} to {high:g} is believable.")
     check.outside("flow-per-acre", c["flow_gpm"] / c["irrigated_area_acre"], FLOW_PER_ACRE_GPM,
                   "flow_gpm", "{cell}: {value:.1f} gal/min per acre; {low:g} to {high:g} is usual.")
+    check.report("present-demand-ignored",
+                 (c["present_power"] != ROTARY) & (c["present_demand_kw"] > 0), "present_demand_kw",
+                 c["present_demand_kw"], None,
+                 "{cell}: {value:,.1f} kW were not used, since the farm has no rotary converter.")
+    longest_month = pd.Series(load["season_hours"] * max(shares(rules["season_share_pct"])) / 100)
+    check.report("month-hours", longest_month > HOURS_IN_MONTH, "season_hours", longest_month,
+                 HOURS_IN_MONTH, "{cell}: the season profile gives its fullest month {value:,.0f} "
+                 "hours; a month has {limit:,.0f}.")
+    check.outside("nameplate-current", c["motor_full_load_a"] / load["motor_table_a"],
+                  NAMEPLATE_RATIO, "motor_full_load_a",
+                  "{cell}: the nameplate current is {value:.2f} times the table's; {low:g} to "
+                  "{high:g} is usual.")
     velocity = pumping.pipe_velocity_ft_s(
         flow_gpm=c["flow_gpm"], pipe_diameter_in=c["pipe_diameter_in"])
     check.outside("pipe-velocity", velocity.where(c["pipe_length_ft"] > 0), VELOCITY_FT_S,

@@ -4,12 +4,13 @@ import numpy as np
 import pandas as pd
 
 from batch.columns.candidates import SINGLE_PHASE_DRIVE, THREE_PHASE_LINE
-from batch.columns.program import AT_SERVICE
+from batch.columns.program import AT_BOTH, AT_SERVICE, AT_TAP
 from batch.engineering import conductors, harmonics, motor_leads, starting, voltage
 from batch.steps.supply import is_option
 from batch.tables import column, table, value_at
 
 LIMIT_COLUMNS = ("h3_10", "h11_16", "h17_22", "h23_34", "h35_50")
+TOWER_POWER_FACTOR = 0.8  # small motors under load; common practice, no source
 LIMIT_FIRST_ORDER = np.array([3, 11, 17, 23, 35])
 
 
@@ -51,7 +52,8 @@ def distortion_results(designs: pd.DataFrame, chain, spectrum, rules) -> pd.Data
     volts = rules["service_voltage_v"]
     d["is_unsettled"] = spectrum.is_unsettled
     d["current_thd_pct"] = harmonics.thd_pct(harmonic_a=spectrum.harmonic_a)
-    for reactance_ohm, place in ((chain.whole.imag, ""), (chain.source.imag, "_tap")):
+    loaded = chain.loaded(d["trunk_load_ratio"].to_numpy())
+    for reactance_ohm, place in ((loaded.whole.imag, ""), (loaded.source.imag, "_tap")):
         harmonic_pct = harmonics.harmonic_voltage_pct(
             harmonic_a=spectrum.harmonic_a, reactance_ohm=reactance_ohm, voltage_v=volts)
         d[f"voltage_thd{place}_pct"] = harmonics.voltage_thd_pct(harmonic_voltage_pct=harmonic_pct)
@@ -59,10 +61,7 @@ def distortion_results(designs: pd.DataFrame, chain, spectrum, rules) -> pd.Data
     demand_a = spectrum.harmonic_a[:, 0]
     d["current_tdd_pct"] = harmonics.tdd_pct(
         harmonic_a=spectrum.harmonic_a, demand_current_a=demand_a)
-    primary_a = demand_a * volts / (1000 * d["primary_kv"])
-    d["short_circuit_ratio"] = (d["fault_current_a"] / demand_a
-                                if rules["harmonic_limit_point"] == AT_SERVICE
-                                else d["source_fault_a"] / primary_a)
+    d["short_circuit_ratio"] = _short_circuit_ratio(d, demand_a, rules)
     limits = table("harmonic_current_limits")
     rows = {"short_circuit_ratio": d["short_circuit_ratio"].to_numpy(float),
             "ratio_lower_bound": np.array([0, 20, 50, 100, 1000])}
@@ -70,6 +69,15 @@ def distortion_results(designs: pd.DataFrame, chain, spectrum, rules) -> pd.Data
     by_order = harmonics.limits_by_ratio(limit_pct=limits[list(LIMIT_COLUMNS)], **rows)
     d["single_harmonic_share_pct"] = _largest_share_of_limit(spectrum.harmonic_a, by_order)
     return d
+
+
+def _short_circuit_ratio(d, demand_a, rules):
+    """Isc/IL at the point where the limits apply; at both, the weaker point, whose row is the
+    stricter one."""
+    at_service = d["fault_current_a"] / demand_a
+    at_tap = d["source_fault_a"] * 1000 * d["primary_kv"] / (demand_a * rules["service_voltage_v"])
+    return {AT_SERVICE: at_service, AT_TAP: at_tap,
+            AT_BOTH: np.minimum(at_service, at_tap)}[rules["harmonic_limit_point"]]
 
 
 def _largest_share_of_limit(harmonic_a, limit_by_band):
@@ -93,12 +101,15 @@ def lead_results(designs: pd.DataFrame, spectrum, rules) -> pd.DataFrame:
              rules["sine_filter_lead_ft"]]
     place = np.searchsorted(steps, np.nan_to_num(longest_ft), side="left")
     d["lead_filter"] = np.where(drive & ~np.isnan(longest_ft), filters[place], None)
-    peak_supply_v = np.sqrt(2) * rules["service_voltage_v"] * rules["tap_voltage_pct"] / 100
+    line_peak_v = np.sqrt(2) * rules["service_voltage_v"] * rules["tap_voltage_pct"] / 100
+    front_end_v = np.sqrt(2) * rules["service_voltage_high_v"]
+    is_front_end = (d["input_filter"] == "active_front_end").to_numpy()
+    bus_peak_v = np.where(is_front_end, front_end_v, line_peak_v)
     rise_us = value_at("output_filters", "lead_filter", d["lead_filter"], "rise_time_us")
     is_sine = value_at("output_filters", "lead_filter", d["lead_filter"], "is_sine") == 1
-    d["pulse_top_v"] = np.where(is_sine, np.sqrt(2) * rules["motor_voltage_v"], peak_supply_v)
+    d["pulse_top_v"] = np.where(is_sine, np.sqrt(2) * rules["motor_voltage_v"], bus_peak_v)
     pulses_v = motor_leads.motor_peak_v(
-        bus_v=peak_supply_v, motor_lead_ft=d["motor_lead_ft"].to_numpy(),
+        bus_v=bus_peak_v, motor_lead_ft=d["motor_lead_ft"].to_numpy(),
         critical_length_ft=motor_leads.critical_length_ft(
             rise_time_us=np.where(np.isnan(rise_us), rules["drive_rise_time_us"], rise_us)))
     peak_v = np.where(is_sine, np.sqrt(2) * rules["motor_voltage_v"], pulses_v)
@@ -113,9 +124,8 @@ def lead_results(designs: pd.DataFrame, spectrum, rules) -> pd.DataFrame:
     d["motor_peak_limit_v"] = np.where(drive, by_class_v, np.nan)
     filter_loss_pct = value_at("output_filters", "lead_filter", d["lead_filter"],
                                "voltage_loss_pct")
-    # An active front end holds its bus at the peak of the line or above.
-    bus_v = np.where(d["input_filter"] == "active_front_end", peak_supply_v,
-                     spectrum.mean_bus_v)
+    # An active front end holds its bus above the highest peak of the line, whatever the source.
+    bus_v = np.where(is_front_end & spectrum.is_solved, front_end_v, spectrum.mean_bus_v)
     d["mean_bus_v"], d["filter_loss_pct"] = bus_v, filter_loss_pct
     d["drive_motor_v"] = (1 - filter_loss_pct / 100) * voltage.drive_motor_voltage_limit_v(
         mean_bus_v=bus_v, modulation_ratio=rules["drive_modulation_factor"])
@@ -127,7 +137,7 @@ def end_tower_results(designs: pd.DataFrame, rules) -> pd.DataFrame:
     """Voltage at the pivot's end tower: the lead to the panel, then the machine's own cable.
 
     The lead is taken as the smallest listed copper cable that carries the machine within the
-    program's drop; along the machine the load is spread evenly, which halves the drop.
+    program's drop.
     """
     d = designs.copy()
     drive = is_option(d, SINGLE_PHASE_DRIVE)
@@ -135,20 +145,22 @@ def end_tower_results(designs: pd.DataFrame, rules) -> pd.DataFrame:
                       d["service_voltage_at_load_v"])
     wires = table("ampacity").merge(table("conductor_ac_impedance"), on="size")
     wires = wires.dropna(subset=["cu75", "Rcu_pvc"])
-    run = {"phases": 3, "current_a": d["pivot_machine_a"], "power_factor": 0.8,
+    run = {"phases": np.full(len(d), 3), "power_factor": np.full(len(d), TOWER_POWER_FACTOR),
            "voltage_v": rules["service_voltage_v"]}
     lead = conductors.smallest_run(
         needed_a=d["pivot_machine_a"], drop_limit_pct=rules["service_drop_limit_pct"],
-        length_ft=d["pivot_lead_ft"], ampacity_a=wires["cu75"], resistance_ohm_kft=wires["Rcu_pvc"],
-        reactance_ohm_kft=wires["X_pvc_al"],
-        **{**run, "phases": np.full(len(d), 3), "power_factor": np.full(len(d), 0.8)})
+        current_a=d["pivot_machine_a"], length_ft=d["pivot_lead_ft"], ampacity_a=wires["cu75"],
+        resistance_ohm_kft=wires["Rcu_pvc"], reactance_ohm_kft=wires["X_pvc_al"], **run)
     lead_drop_pct = np.where(lead < 0, np.nan, conductors.run_drop_pct(
-        length_ft=d["pivot_lead_ft"], resistance_ohm_kft=wires["Rcu_pvc"].to_numpy()[lead],
+        current_a=d["pivot_machine_a"], length_ft=d["pivot_lead_ft"],
+        resistance_ohm_kft=wires["Rcu_pvc"].to_numpy()[lead],
         reactance_ohm_kft=wires["X_pvc_al"].to_numpy()[lead], **run))
     cable = wires.set_index("size").loc[rules["pivot_cable_size"]]
+    # Towers load the machine's cable evenly, which halves their drop; the booster is at its end.
     machine_drop_pct = conductors.run_drop_pct(
-        length_ft=d["pivot_length_ft"] / 2, resistance_ohm_kft=cable["Rcu_pvc"],
-        reactance_ohm_kft=cable["X_pvc_al"], **run)
+        current_a=d["towers_a"] / 2 + d["booster_a"], length_ft=d["pivot_length_ft"],
+        resistance_ohm_kft=cable["Rcu_pvc"], reactance_ohm_kft=cable["X_pvc_al"], **run)
+    d["pivot_cable_ampacity_a"] = np.where(d["pivot_length_ft"].fillna(0) > 0, cable["cu75"], np.nan)
     d["tower_feed_v"], d["pivot_lead_drop_pct"] = feed_v, lead_drop_pct
     d["machine_drop_pct"] = machine_drop_pct
     d["end_tower_v"] = feed_v * (1 - (lead_drop_pct + machine_drop_pct) / 100)

@@ -51,38 +51,39 @@ def _by_size(rows, size, n):
     return np.where(np.isnan(by_size) & ~np.isnan(size), flat, by_size)
 
 
-def item_costs(designs: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
+def item_costs(designs: pd.DataFrame, unit_costs, trunk_users) -> pd.DataFrame:
     """Cost of every item of every design before overhead, as `base_<item>_usd`; and the price of
-    the line per foot, for free footage."""
-    d, n = designs.copy(), len(designs)
-    nothing = np.zeros(n)
+    the line per foot, for free footage. `trunk_users` (n,) is how many farms pay for a shared
+    line, the farm itself included: its trunk is one segment that all of them use alike."""
+    d = designs.copy()
     site = {"phases": d["service_phases"], "line_build": d["line_build"]}
     phases = {"phases": d["service_phases"]}
 
     d["line_usd_ft"] = price_usd(unit_costs, listed.LINE, **site)
-    own_ft = np.where(d["service_phases"] == 3, d["three_phase_distance_ft"],
-                      d["single_phase_distance_ft"])
-    shared_ft = np.where(d["service_phases"] == 3, d["shared_three_phase_ft"],
-                         d["shared_single_phase_ft"])
-    d["paid_line_ft"] = own_ft + shared_ft / d["shared_line_members"]
-    job_usd = np.where(d["paid_line_ft"] > 0, price_usd(unit_costs, listed.LINE_FIXED, **site), 0.0)
+    d["shared_line_members"] = trunk_users
+    d["paid_line_ft"] = d["own_line_ft"] + d["trunk_ft"] / trunk_users
+    builds_line = (d["paid_line_ft"] != 0).to_numpy()
+    line_usd = np.where(builds_line, d["paid_line_ft"] * d["line_usd_ft"]
+                        + price_usd(unit_costs, listed.LINE_FIXED, **site), 0.0)
 
     drive, rotary = is_option(d, SINGLE_PHASE_DRIVE), is_option(d, ROTARY)
     hp = d["pump_motor_hp"]
     needs_motor = d["present_power"].isin([*ENGINES, NO_POWER])
     costs = {
-        "line": d["paid_line_ft"] * d["line_usd_ft"] + job_usd,
+        "line": line_usd,
         "transformer": price_usd(unit_costs, listed.TRANSFORMER, size=d["transformer_kva"], **phases),
         "service": price_usd(unit_costs, listed.METER, **phases)
         + d["service_distance_ft"] * price_usd(unit_costs, listed.SERVICE,
                                                size=d["service_ampacity_a"], **phases),
         "drive": np.where(drive, price_usd(unit_costs, listed.DRIVE, size=d["drive_rated_hp"]), 0.0),
-        "filter": _named_item(unit_costs, d["input_item"], hp)
-        + np.where(drive, _named_item(unit_costs, _output_item(d["lead_filter"]), hp), 0.0),
+        # An input filter carries the drive's input, an output filter the motors.
+        "filter": _named_item(unit_costs, d["input_item"], d["drive_rated_hp"])
+        + np.where(drive, _named_item(unit_costs, _output_item(d["lead_filter"]),
+                                      d["connected_hp"]), 0.0),
         "converter": np.where(
             rotary, price_usd(unit_costs, listed.CONVERTER, size=d["drive_rated_hp"]), 0.0),
         "starter": _named_item(unit_costs, d["starter_item"], hp),
-        "motor change": np.where(needs_motor, price_usd(unit_costs, listed.MOTOR, size=hp), nothing),
+        "motor change": np.where(needs_motor, price_usd(unit_costs, listed.MOTOR, size=hp), 0.0),
         "engineering": price_usd(unit_costs, listed.ENGINEERING, **phases)}
     for item in COST_ITEMS:
         d[f"base_{item_key(item)}_usd"] = np.asarray(costs[item], float)
@@ -90,9 +91,10 @@ def item_costs(designs: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
 
 
 def _output_item(lead_filter):
-    """Price item of an output filter; none where no lead length is known."""
+    """Price item of an output filter. Where a lead's length is unknown the dearest is priced, so
+    that a blank cell never makes a farm cheaper."""
     filters = table("output_filters").set_index("lead_filter")["item"]
-    return lead_filter.map(filters)
+    return lead_filter.map(filters).where(lead_filter.notna(), listed.SINE)
 
 
 def _named_item(unit_costs, item_name, size):

@@ -1,5 +1,6 @@
 """Findings that only the results can tell: no option that meets, no added load, old prices."""
 
+from batch.columns.candidates import SINGLE_PHASE_DRIVE
 from batch.columns.unit_costs import UNIT_COSTS
 
 OLD_PRICES_YR = 2
@@ -28,6 +29,8 @@ def remark_on_results(study):
     for row in unsized:
         add("beyond-table", row,
             f"Candidates row {row}: no supply option could be sized and priced.")
+    _open_inputs(chosen, add)
+    _shared_lines(study)
     unsettled = study.variants[study.variants["is_unsettled"]].groupby("excel_row")["variant"]
     for row, variants in unsettled.agg(", ".join).items():
         add("waveform-unsettled", row, f"Candidates row {row}: no steady waveform with {variants}.")
@@ -40,6 +43,30 @@ def remark_on_results(study):
                      f"{len(old)} prices are of {int(old.min())} to {int(old.max())}; the rules "
                      f"are of {rules.year}.", sheet=UNIT_COSTS.name, key="price_year",
                      value=int(old.min()), limit=rules.year - OLD_PRICES_YR)
+
+
+def _open_inputs(chosen, add):
+    """Blank cells that leave a price or a comparison open."""
+    is_drive = chosen["supply_option"] == SINGLE_PHASE_DRIVE
+    for row in chosen.index[is_drive & chosen["lead_filter"].isna()]:
+        add("lead-unknown", row, f"Candidates row {row}: a cable length is blank; a sine filter was "
+            "priced.", key="motor_lead_ft")
+    for row in chosen.index[chosen["present_cost_usd_yr"].isna()]:
+        add("comparison-unknown", row, f"Candidates row {row}: saving and payback of the member "
+            "are not assessed.", key="fuel_rate")
+
+
+def _shared_lines(study):
+    """Lines on which a row with an error stands: its share is missing."""
+    candidates, results = study.inputs.candidates, study.results
+    open_rows = results["verdict"] == "incomplete"
+    for line, members in candidates.groupby("shared_line_id"):
+        missing = [str(c) for c in members.loc[open_rows[members.index], "candidate_id"]]
+        if missing and len(missing) < len(members):
+            study.findings.add(
+                "shared-line-incomplete", f"Shared line {line}: {', '.join(missing)} of "
+                f"{len(members)} farms not assessed.", sheet="Shared lines", key="shared_line_id",
+                value=line)
 
 
 def _compare_approvals(study, add):

@@ -75,9 +75,9 @@ def _free_usd(d, item, overhead, rules, unit_costs):
         free_kva = float(rules["transformer_free_kva"])
         standard = sizes("transformer_kVA")
         largest_free = standard[standard <= free_kva].max(initial=0.0)
-        credit = np.nan_to_num(price_usd(
-            unit_costs, TRANSFORMER, size=np.full(len(d), largest_free or np.nan),
-            phases=d["service_phases"].reset_index(drop=True)))
+        credit = 0.0 if largest_free == 0 else price_usd(
+            unit_costs, TRANSFORMER, size=np.full(len(d), largest_free),
+            phases=d["service_phases"])
         free = free + cost_share.transformer_allowance_usd(
             transformer_cost_usd=d["base_transformer_usd"] * overhead,
             transformer_kva=d["transformer_kva"], free_kva=free_kva,
@@ -91,8 +91,16 @@ def _allowance_by_item(d, free, overhead, rules):
     if rules["allowance_basis"] == NOTHING:
         return pooled
     yearly = {REVENUE: d["revenue_usd_yr"], MARGIN: d["margin_usd_yr"]}[rules["allowance_basis"]]
-    left_to_pay = np.stack([d[f"base_{item_key(item)}_usd"] * overhead - free[item]
-                            for item in COOPERATIVE_WORK], axis=-1)
+    # The pool only goes where the member would pay: not to items that are free to the member, and
+    # after a percent split not beyond the member's part.
+    percent_first = rules["share_order"] == cost_share.PERCENT_THEN_ALLOWANCE
+    left_to_pay = []
+    for item in COOPERATIVE_WORK:
+        member_part = rules[f"share_{item_key(item)}_member_pct"] / 100
+        part = member_part if percent_first else float(member_part > 0)
+        cost = d[f"base_{item_key(item)}_usd"].to_numpy() * overhead
+        left_to_pay.append(np.maximum(cost * part - free[item], 0))
+    left_to_pay = np.stack(left_to_pay, axis=-1)
     by_item = cost_share.pooled_allowance_usd(
         pool_usd=cost_share.revenue_allowance_usd(
             annual_revenue_usd=yearly, allowance_years=rules["allowance_years"]),

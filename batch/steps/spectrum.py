@@ -30,12 +30,18 @@ class Spectrum:
     mean_bus_v: np.ndarray
     is_unsettled: np.ndarray
 
+    @property
+    def is_solved(self):
+        """Where the waveform is known."""
+        return ~np.isnan(self.harmonic_a[:, 0])
+
 
 def solve_spectrum(d, chain, rules) -> Spectrum:
     """Waveform of each drive with the impedance ahead of it, then its filter.
 
-    An unknown source counts as infinitely strong here, which gives the most distorted current and
-    so the largest equipment; the checks that need the source stay not assessed.
+    An unknown source counts as infinitely strong for the current, which is then the most distorted
+    and asks for the largest equipment; what the source makes better or worse stays unknown.
+    On single-phase input the current passes two coils of a line reactor.
     """
     drive = is_option(d, SINGLE_PHASE_DRIVE)
     n = len(d)
@@ -51,8 +57,8 @@ def solve_spectrum(d, chain, rules) -> Spectrum:
     tap_v = rules["service_voltage_v"] * rules["tap_voltage_pct"] / 100
     wave = bridge_waveform(
         supply_v=np.full(solvable.sum(), tap_v), frequency_hz=HERTZ,
-        line_inductance_h=(ahead.imag + drive_ohm * d["line_reactor_pct"].to_numpy() / 100)[solvable]
-        / omega,
+        line_inductance_h=(ahead.imag + 2 * drive_ohm * d["line_reactor_pct"].to_numpy()
+                           / 100)[solvable] / omega,
         line_resistance_ohm=ahead.real[solvable],
         dc_choke_h=(drive_ohm * d["dc_choke_pct"].to_numpy() / 100)[solvable] / omega,
         bus_capacitance_f=rules["drive_bus_capacitance_uf_kw"] * load_w[solvable] / 1e9,
@@ -60,6 +66,7 @@ def solve_spectrum(d, chain, rules) -> Spectrum:
     harmonic_a[solvable] = wave.harmonic_a
     displacement_pf[solvable] = wave.displacement_pf
     mean_bus_v[solvable] = wave.mean_bus_v
+    mean_bus_v[np.isnan(chain.source)] = np.nan
     is_unsettled = np.zeros(n, bool)
     is_unsettled[solvable] = ~wave.converged
     harmonic_a = harmonics.filtered_harmonics_a(

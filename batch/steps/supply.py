@@ -18,15 +18,18 @@ def candidates_by_variant(candidates, load, shared_lines) -> pd.DataFrame:
     """Candidates with their pump load, each repeated for every variant; `excel_row` is kept."""
     farms = candidates.drop(columns=["supply_option", "pump_motor_hp", "season_hours"]).join(load)
     farms["wanted_option"] = candidates["supply_option"]
-    shared = shared_lines.set_index("shared_line_id")
-    farms = farms.join(shared, on="shared_line_id")
-    members = farms.groupby("shared_line_id")["candidate_id"].transform("count")
-    farms["shared_line_members"] = members.fillna(1)
+    farms = farms.join(shared_lines.set_index("shared_line_id"), on="shared_line_id")
     has_shared = farms["shared_line_id"].notna()
     for phases in ("single", "three"):
         key = f"shared_{phases}_phase_ft"
         farms[key] = farms[key].where(has_shared, 0.0)
     return farms.reset_index().merge(table("supply_variants"), how="cross")
+
+
+def all_members(designs: pd.DataFrame) -> np.ndarray:
+    """How many assessed farms name the shared line of each design; 1 for a line of its own."""
+    farms = designs.drop_duplicates("excel_row")["shared_line_id"].value_counts()
+    return designs["shared_line_id"].map(farms).fillna(1).to_numpy(float)
 
 
 def is_option(designs, option):
@@ -40,13 +43,16 @@ def supply_demand(designs: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
     drive, rotary = is_option(d, SINGLE_PHASE_DRIVE), is_option(d, ROTARY)
     d["load_kw"] = d["motor_input_kw"] + d["pivot_demand_kw"]
     d["three_phase_load_a"] = d["motor_table_a"] + d["pivot_machine_a"]
+    d["connected_a"] = d["motor_table_a"] + d["towers_a"] + d["booster_a"]
     d["connected_hp"] = (d["pump_motor_hp"] + d["booster_hp"]
                          + d["tower_count_used"] * d["tower_motor_hp"])
     d["converter_need_hp"] = np.maximum(
         rules["converter_size_factor"] * d["pump_motor_hp"], d["connected_hp"])
+    drive_hp, drive_allowed_a = _drive_rating(d["three_phase_load_a"], rules, unit_costs)
+    d["drive_allowed_a"] = np.where(drive, drive_allowed_a, np.nan)
     d["drive_rated_hp"] = np.select(
         [drive, rotary],
-        [_drive_rating_hp(d["three_phase_load_a"], rules, unit_costs),
+        [drive_hp,
          next_standard_size(required=d["converter_need_hp"], sizes=_listed(unit_costs, CONVERTER))],
         np.nan)
     converter_loss_kw = (motors.KW_PER_HP * d["drive_rated_hp"]
@@ -56,16 +62,21 @@ def supply_demand(designs: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
     d["service_demand_kw"] = np.select(
         [drive, rotary],
         [d["load_kw"] / (rules["drive_efficiency_pct"] / 100), converter_kw], d["load_kw"])
-    present_kw = d["present_demand_kw"].fillna(0.0)
-    d["present_demand_kw"] = present_kw
-    d["added_load_kw"] = d["service_demand_kw"] - present_kw
+    # Only a rotary converter is an electric load today; validation says so of other rows.
+    d["present_demand_kw"] = d["present_demand_kw"].where(d["present_power"] == ROTARY, 0.0)
+    d["added_load_kw"] = d["service_demand_kw"] - d["present_demand_kw"]
     d["annual_energy_kwh"] = d["service_demand_kw"] * d["season_hours"]
     d["drive_loss_kwh_yr"] = (d["service_demand_kw"] - d["load_kw"]) * d["season_hours"]
     d["phase_kw"] = d["added_load_kw"] / d["service_phases"]
-    d["line_ft"] = np.where(
-        is_option(d, THREE_PHASE_LINE),
-        d["three_phase_distance_ft"] + d["shared_three_phase_ft"],
-        d["single_phase_distance_ft"] + d["shared_single_phase_ft"])
+    three_phase = is_option(d, THREE_PHASE_LINE)
+    d["own_line_ft"] = np.where(three_phase, d["three_phase_distance_ft"],
+                                d["single_phase_distance_ft"])
+    d["trunk_ft"] = np.where(three_phase, d["shared_three_phase_ft"], d["shared_single_phase_ft"])
+    # Load of all members on the trunk over the farm's own, if all take the same variant.
+    trunk_kw = d.groupby(["shared_line_id", "supply_option", "variant"])[
+        "service_demand_kw"].transform("sum")
+    d["trunk_load_ratio"] = (trunk_kw / d["service_demand_kw"]).fillna(1.0).where(
+        d["service_demand_kw"].notna())
     return d
 
 
@@ -74,8 +85,9 @@ def _listed(unit_costs, item):
     return np.sort(unit_costs.loc[unit_costs["item"] == item, "size"].dropna().to_numpy(float))
 
 
-def _drive_rating_hp(three_phase_load_a, rules, unit_costs):
-    """Smallest listed drive whose current on single-phase input is not below the load's.
+def _drive_rating(three_phase_load_a, rules, unit_costs):
+    """Smallest listed drive whose current on single-phase input is not below the load's: its size
+    [hp] and that current [A].
 
     A drive may run, on single-phase input, the maker's single-phase motor rating where the price
     list has one; else the program's share of its own rated current (half: the rectifier and the
@@ -89,7 +101,7 @@ def _drive_rating_hp(three_phase_load_a, rules, unit_costs):
         np.where(np.isnan(by_maker_a), derated_a, by_maker_a)))
     allowed_step = next_standard_size(required=three_phase_load_a, sizes=np.unique(allowed_a))
     smallest = pd.Series(drives["size"].to_numpy(float), allowed_a).groupby(level=0).min()
-    return smallest.reindex(allowed_step).to_numpy(float)
+    return smallest.reindex(allowed_step).to_numpy(float), allowed_step
 
 
 def _table_current_at_or_below(hp):

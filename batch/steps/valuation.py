@@ -203,7 +203,8 @@ def _co2(d, rules):
         {"diesel": rules["co2_diesel_kg_gal"], "propane": rules["co2_propane_kg_gal"],
          "gasoline": rules["co2_gasoline_kg_gal"],
          "natural gas": rules["co2_natural_gas_kg_mcf"]}).to_numpy(float)
-    burnt = d["present_fuel_per_yr"].to_numpy()
+    # New irrigation burns nothing today: the compared engine's fuel is not avoided.
+    burnt = d["present_fuel_per_yr"].where(d["present_power"] != NO_POWER, 0.0).to_numpy()
     d["co2_present_t_yr"] = np.where(burnt == 0, 0.0, emissions.fuel_co2_t_yr(
         fuel_per_yr=burnt, co2_kg_per_unit=kg_per_unit))
     added_kwh = d["added_load_kw"] * d["season_hours"]

@@ -66,19 +66,21 @@ def _pivot(c, rules):
         motors.small_motors_kw(motor_count=pivot["tower_count_used"], duty=pivot["tower_mean_duty"],
                                motor_hp=c["tower_motor_hp"], **small)
         + motors.small_motors_kw(motor_count=1, duty=1, motor_hp=c["booster_hp"], **small))
-    pivot["pivot_machine_a"] = _pivot_machine_a(
-        c["tower_motor_hp"], pivot["tower_count_used"], c["booster_hp"])
-    return pivot
+    currents = _pivot_currents(c["tower_motor_hp"], pivot["tower_count_used"], c["booster_hp"])
+    return pivot.assign(**currents)
 
 
-def _pivot_machine_a(tower_motor_hp, tower_count, booster_hp):
-    """NEC 675.22(A): 125 % of the largest motor and 60 % of the rest."""
-    tower_a = _table_current_between(tower_motor_hp)
+def _pivot_currents(tower_motor_hp, tower_count, booster_hp):
+    """Table currents of the machine: all towers, the booster, and the continuous duty current of
+    NEC 675.22(A): 125 % of the largest motor and 60 % of the rest."""
+    tower_a = np.where(tower_count > 0, _table_current_between(tower_motor_hp), 0.0)
+    towers_a = tower_a * tower_count
     booster_a = np.where(booster_hp > 0, _table_current_between(booster_hp), 0.0)
-    towers_a = np.where(tower_count > 0, tower_a * tower_count, 0.0)
-    largest_a = np.maximum(np.where(tower_count > 0, tower_a, 0.0), booster_a)
-    return motors.continuous_motor_group_a(
-        largest_a=largest_a, others_a=towers_a + booster_a - largest_a, others_share=0.60)
+    largest_a = np.maximum(tower_a, booster_a)
+    return {"towers_a": towers_a, "booster_a": booster_a,
+            "pivot_machine_a": motors.continuous_motor_group_a(
+                largest_a=largest_a, others_a=towers_a + booster_a - largest_a,
+                others_share=0.60)}
 
 
 def _table_current_between(motor_hp):

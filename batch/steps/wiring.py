@@ -32,30 +32,44 @@ class Chain:
     """Impedances from the source to the drive [ohm, complex], at the service voltage.
 
     For a single-phase service the loop; for three phases per phase. `source` is NaN where the
-    fault current at the tap is unknown.
+    fault current at the tap is unknown. `trunk` is the part of the new line shared with others.
     """
 
     source: np.ndarray
-    line: np.ndarray
+    trunk: np.ndarray
+    own_line: np.ndarray
     transformer: np.ndarray
     service: np.ndarray
+
+    @property
+    def line(self):
+        """The new line, shared trunk included."""
+        return self.trunk + self.own_line
 
     @property
     def whole(self):
         """From the source to the drive."""
         return self.source + self.line + self.transformer + self.service
 
+    def loaded(self, trunk_load_ratio):
+        """The same chain as the farm's own load feels it: source and trunk carry the other members
+        of a shared line too, so their drop counts in proportion to the load on them."""
+        return Chain(self.source * trunk_load_ratio, self.trunk * trunk_load_ratio, self.own_line,
+                     self.transformer, self.service)
+
 
 def wire_up(designs: pd.DataFrame, rules) -> tuple[pd.DataFrame, Chain, Spectrum]:
     """Add transformer, conductors and device to each design; return the chain and the spectrum
     of the service current with them."""
     d = designs.copy()
-    source, line = _source_ohm(d, rules), _line_ohm(d, rules)
+    source = _source_ohm(d, rules)
+    trunk, own_line = _line_ohm(d, d["trunk_ft"], rules), _line_ohm(d, d["own_line_ft"], rules)
     d["transformer_kva"] = np.nan
     run = np.zeros(len(d), int)
     size_kva = _transformer_kva(d, d["service_demand_kw"] / 0.75, 1.0, rules)
     for _ in range(TURNS):
-        chain = Chain(source, line, _transformer_ohm(d, size_kva, rules), _service_ohm(d, run, rules))
+        chain = Chain(source, trunk, own_line, _transformer_ohm(d, size_kva, rules),
+                      _service_ohm(d, run, rules))
         spectrum = solve_spectrum(d, chain, rules)
         _service_current(d, spectrum, rules)
         larger_kva = np.fmax(size_kva, _transformer_kva(d, d["service_kva"],
@@ -88,25 +102,31 @@ def _to_service(d, rules, primary_ohm):
 
 def _source_ohm(d, rules):
     """Behind the fault current at the tap. For a three-phase line the single-phase fault current
-    stands in: a three-phase feeder is at least as strong."""
+    stands in: a three-phase feeder is at least as strong, which is safe for voltage and dips. Its
+    fault duty is taken from an infinite source instead."""
     ohm = voltage.fault_impedance_ohm(
         voltage_v=1000 * d["primary_kv"].to_numpy(), fault_current_a=d["source_fault_a"].to_numpy(),
         x_over_r=rules["source_x_over_r"])
     return _to_service(d, rules, ohm)
 
 
-def _line_ohm(d, rules):
+def _line_ohm(d, length_ft, rules):
+    """Impedance of so much new line, by construction and phases."""
     wire = table("acsr").set_index("name").loc[rules["primary_conductor"]]
-    loop_ohm_mi = voltage.single_phase_line_impedance_ohm_mi(
+    overhead_loop = voltage.single_phase_line_impedance_ohm_mi(
         phase_resistance_ohm_mi=wire["R_ohm_mi_50C"], phase_gmr_ft=wire["GMR_ft"],
         neutral_resistance_ohm_mi=wire["R_ohm_mi_50C"], neutral_gmr_ft=wire["GMR_ft"],
         spacing_ft=rules["neutral_spacing_ft"],
         earth_resistivity_ohm_m=rules["earth_resistivity_ohm_m"])
-    phase_ohm_mi = voltage.three_phase_line_impedance_ohm_mi(
+    overhead_phase = voltage.three_phase_line_impedance_ohm_mi(
         resistance_ohm_mi=wire["R_ohm_mi_50C"], gmr_ft=wire["GMR_ft"],
         phase_spacing_ft=rules["phase_spacing_ft"])
-    ohm_mi = np.where(d["service_phases"] == 3, phase_ohm_mi, loop_ohm_mi)
-    return _to_service(d, rules, ohm_mi * d["line_ft"].to_numpy() / FEET_PER_MILE)
+    cable_loop = rules["cable_loop_r_ohm_mi"] + 1j * rules["cable_loop_x_ohm_mi"]
+    cable_phase = rules["cable_phase_r_ohm_mi"] + 1j * rules["cable_phase_x_ohm_mi"]
+    is_cable = (d["line_build"] == "underground").to_numpy()
+    ohm_mi = np.where(d["service_phases"] == 3, np.where(is_cable, cable_phase, overhead_phase),
+                      np.where(is_cable, cable_loop, overhead_loop))
+    return _to_service(d, rules, ohm_mi * length_ft.to_numpy() / FEET_PER_MILE)
 
 
 def _transformer_ohm(d, bank_kva, rules):
@@ -164,25 +184,42 @@ def _service_current(d, spectrum, rules):
         power_factor=d["displacement_power_factor"])
     phase_root = np.where(d["service_phases"] == 3, ROOT_3, 1.0)
     d["service_kva"] = d["service_current_a"] * volts * phase_root / 1000
-    ratio = rules["motor_voltage_v"] / volts
-    # The drive's rated input: the solved current, and never below the motor's current over two
-    # legs instead of three.
-    rated_input_a = np.maximum(d["service_current_a"], ROOT_3 * d["three_phase_load_a"] * ratio)
+    d["rated_input_a"] = _rated_input_a(d, drive, rotary, rules)
     d["minimum_ampacity_a"] = np.select(
         [drive, rotary],
-        [1.25 * rated_input_a,                              # NEC 430.122(A)
-         2.5 * d["three_phase_load_a"] * ratio],            # NEC 455.6(A)(2), output over input
+        [1.25 * d["rated_input_a"],                         # NEC 430.122(A)
+         np.maximum(1.25 * d["rated_input_a"],              # NEC 455.6(A)(1)
+                    2.5 * d["connected_a"])],               # NEC 455.6(A)(2)
         1.25 * d["motor_table_a"] + d["pivot_machine_a"])   # NEC 430.24
-    converter_input_a = motors.power_current_a(
+    standard = sizes("overcurrent_device_A")
+    branch_a = next_standard_size(                          # NEC 430.52(C)(1), next size up
+        required=rules["breaker_pct"] / 100 * d["motor_table_a"], sizes=standard)
+    d["protective_device_a"] = np.where(
+        drive | rotary,
+        next_standard_size(required=1.25 * d["rated_input_a"], sizes=standard),  # NEC 455.7
+        _standard_not_above(branch_a + d["towers_a"] + d["booster_a"], standard))  # NEC 430.62(A)
+
+
+def _rated_input_a(d, drive, rotary, rules):
+    """Rated single-phase input of a drive or converter.
+
+    A drive: the solved current, and never below its allowed output over two legs instead of
+    three. A converter: its rating over efficiency and power factor.
+    """
+    by_output = ROOT_3 * d["drive_allowed_a"] * rules["motor_voltage_v"] / rules["service_voltage_v"]
+    converter_a = motors.power_current_a(
         power_kw=motors.KW_PER_HP * d["drive_rated_hp"] / (rules["converter_efficiency_pct"] / 100),
-        voltage_v=volts, phases=1, power_factor=rules["converter_power_factor_pct"] / 100)
-    device_need_a = np.select(
-        [drive, rotary],
-        [d["minimum_ampacity_a"],
-         np.maximum(1.25 * converter_input_a, d["minimum_ampacity_a"])],  # NEC 455.7
-        rules["breaker_pct"] / 100 * d["motor_table_a"] + d["pivot_machine_a"])  # NEC 430.62
-    d["protective_device_a"] = next_standard_size(
-        required=device_need_a, sizes=sizes("overcurrent_device_A"))
+        voltage_v=rules["service_voltage_v"], phases=1,
+        power_factor=rules["converter_power_factor_pct"] / 100)
+    return np.select([drive, rotary], [np.maximum(d["service_current_a"], by_output), converter_a],
+                     np.nan)
+
+
+def _standard_not_above(limit_a, standard):
+    """The largest standard device that does not exceed a limit; NaN where there is none."""
+    place = np.searchsorted(standard, limit_a, side="right") - 1
+    known = ~np.isnan(limit_a) & (place >= 0)
+    return np.where(known, standard[np.clip(place, 0, None)], np.nan)
 
 
 def _ambient_factor(ambient_c):
@@ -196,7 +233,7 @@ def _ambient_factor(ambient_c):
 
 
 def _runs(rules) -> pd.DataFrame:
-    """All service runs, least copper or aluminum first: one conductor a leg, then parallel."""
+    """All service runs: one conductor a leg from the smallest up, then parallel runs."""
     metal = {"copper": "cu", "aluminum": "al"}[rules["conductor_material"]]
     conduit = {"PVC": "pvc", "aluminum": "al", "steel": "steel"}[rules["conduit"]]
     wires = (table("ampacity").merge(table("conductor_ac_impedance"), on="size")
@@ -206,7 +243,8 @@ def _runs(rules) -> pd.DataFrame:
         "ampacity": wires[f"{metal}75"] * _ambient_factor(rules["ambient_c"]),
         "ampacity_60": wires["cu60"] if metal == "cu" else wires["al75"] * 0.83,
         "r": wires[f"R{metal}_{conduit}"],
-        "x": wires["X_steel" if conduit == "steel" else "X_pvc_al"]}).dropna()
+        "x": wires["X_steel" if conduit == "steel" else "X_pvc_al"]})
+    one = one.dropna(subset=["ampacity", "r", "x"])
     if rules["terminations"] != "75 C":
         # NEC 110.14(C): circuits up to 100 A end on 60 C terminations unless marked.
         one["ampacity"] = np.where(one["ampacity"] <= 100, np.minimum(
@@ -275,12 +313,16 @@ def chain_results(designs: pd.DataFrame, chain: Chain, rules) -> pd.DataFrame:
     volts = rules["service_voltage_v"]
     load = {"load_kw": d["service_demand_kw"].to_numpy(),
             "power_factor": d["displacement_power_factor"].to_numpy()}
+    loaded = chain.loaded(d["trunk_load_ratio"].to_numpy())
     for part in ("source", "line", "transformer", "service"):
         d[f"{part}_r_ohm"], d[f"{part}_x_ohm"] = getattr(chain, part).real, getattr(chain, part).imag
+    d["loaded_line_r_ohm"], d["loaded_line_x_ohm"] = loaded.line.real, loaded.line.imag
     d["primary_voltage_drop_pct"] = voltage.impedance_drop_pct(
-        impedance_ohm=chain.line, voltage_v=volts, **load)
+        impedance_ohm=loaded.line, voltage_v=volts, **load)
+    tap_v = volts * rules["tap_voltage_pct"] / 100
+    d["service_voltage_no_load_v"] = tap_v
     d["service_voltage_at_load_v"] = voltage.service_voltage_v(
-        source_voltage_v=volts * rules["tap_voltage_pct"] / 100, impedance_ohm=chain.whole, **load)
+        source_voltage_v=tap_v, impedance_ohm=loaded.whole, **load)
     single = (d["service_phases"] == 1).to_numpy()
     ahead = {"source_impedance_ohm": chain.source, "line_impedance_ohm": chain.line}
     at_transformer = faults.line_to_line_fault_a(
@@ -288,13 +330,26 @@ def chain_results(designs: pd.DataFrame, chain: Chain, rules) -> pd.DataFrame:
     at_drive = faults.line_to_line_fault_a(
         voltage_v=volts, transformer_impedance_ohm=chain.transformer,
         service_impedance_ohm=chain.service, **ahead)
-    # A three-phase fault is the line-to-line formula over sqrt(3), with impedances per phase.
-    d["fault_current_a"] = np.where(single, at_transformer, at_transformer / ROOT_3)
-    d["fault_at_drive_a"] = np.where(single, at_drive, at_drive / ROOT_3)
+    # Three phases: bolted fault behind an infinite source, the upper bound, since the strength of
+    # the three-phase feeder is not among the inputs.
+    known = np.where(np.isnan(chain.source), np.nan, 1.0)
+    d["fault_current_a"] = np.where(single, at_transformer, known * faults.three_phase_fault_a(
+        voltage_v=volts, impedance_ohm=chain.transformer))
+    d["fault_at_drive_a"] = np.where(single, at_drive, known * faults.three_phase_fault_a(
+        voltage_v=volts, impedance_ohm=chain.transformer + chain.service))
+    d["withstand_a"] = _withstand_a(d)
     d["fault_midpoint_a"] = np.where(single, faults.line_to_midpoint_fault_a(
         voltage_v=volts, service_impedance_ohm=0, half_winding_impedance_ohm=_half_ohm(d, rules),
         **ahead), np.nan)
     return d
+
+
+def _withstand_a(d):
+    """Short-circuit rating that drives, converters and starters of the size are marked with."""
+    listed = table("withstand_ratings")
+    hp = np.where(np.isnan(d["drive_rated_hp"]), d["pump_motor_hp"], d["drive_rated_hp"])
+    step = next_standard_size(required=hp, sizes=listed["up_to_hp"].to_numpy(float))
+    return value_at("withstand_ratings", "up_to_hp", step, "rating_a")
 
 
 def _half_ohm(d, rules):

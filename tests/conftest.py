@@ -1,0 +1,56 @@
+"""What several test files share: outside programs, and one run of the demo portfolio."""
+
+import os
+import shutil
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+DEMO = ROOT / "input_workbooks" / "demo_portfolio.xlsx"
+
+
+def tool(name: str) -> str:
+    """The path of an outside program; without it the test is skipped, or fails where the
+    environment says REQUIRE_TOOLS=1."""
+    path = shutil.which(name)
+    if path is None:
+        missing(f"{name} is not installed")
+    return path
+
+
+def missing(what: str):
+    """Skip the test, or fail it where every tool must be there."""
+    if os.environ.get("REQUIRE_TOOLS") == "1":
+        pytest.fail(what)
+    pytest.skip(what)
+
+
+@pytest.fixture(name="tool", scope="session")
+def tool_finder():
+    """The function `tool`, for tests that need an outside program."""
+    return tool
+
+
+@dataclass(frozen=True)
+class Run:
+    """A study and the folder that was written from it."""
+
+    workbook: Path
+    study: object
+    folder: Path
+
+
+@pytest.fixture(scope="session")
+def demo_run(tmp_path_factory) -> Run:
+    """The demo portfolio, studied and written once for all tests. They must not change it."""
+    from batch.reading.validate import validate
+    from batch.run_folder import write_run
+    from batch.study import run_study
+
+    if not DEMO.exists():
+        missing("the demo portfolio is not made yet")
+    study = run_study(validate(DEMO))
+    folder = write_run(study, tmp_path_factory.mktemp("demo"), overwrite=False, options={})
+    return Run(DEMO, study, folder)
