@@ -1,4 +1,6 @@
-"""The cautions that stand on every output."""
+"""The cautions and conventions that stand on every output."""
+
+from batch.economics.benefit_tests import ADMINISTRATOR_STATEMENT
 
 CAUTIONS = (
     "Screening only. The electrical code as adopted locally, the cooperative's standards and a "
@@ -14,14 +16,27 @@ CAUTIONS = (
     "Values marked 'memory' or 'common practice' were not read in a source; confirm them before "
     "they decide anything.",
 )
-CONVENTIONS = (
-    "Money is in US dollars at base-date prices. Outlays fall at year 0, yearly amounts at the end "
-    "of each year with nominal escalation; discount rates are nominal.",
-    "Payback is simple: outlay over first-year amount. No residual value is counted.",
-    "Benefit tests follow the California Standard Practice Manual (2001) for fuel substitution and "
-    "load building; the first program year (year 0 and year 1 together) is not discounted.",
-    "The member's contribution lowers the cost of construction in the ratepayer and administrator "
-    "tests. For load building the ratepayer test decides.",
-    "The administrator test is zero by construction for a cooperative that sells no fuel; that is "
-    "no failure.",
-)
+
+
+def conventions(rules) -> tuple[str, ...]:
+    """How money is counted, in the words of the rules in force."""
+    residual = ("The value left in the cooperative's plant at the end counts as its benefit."
+                if rules["residual_value_counts"] else "No residual value is counted.")
+    emissions = (f"Emissions count at {rules['emission_damage_usd_t']:g} USD per tonne of CO2."
+                 if rules["emission_damage_usd_t"] else
+                 "No value is put on emissions, so the societal test differs from the total "
+                 "resource test by its discount rate and by grants only.")
+    return (
+        f"Money is in US dollars at base-date prices over {rules['study_years']:g} years. Outlays "
+        "fall at year 0, yearly amounts at the end of each year with nominal escalation.",
+        f"Discount rates are nominal: cooperative {rules['discount_rate_cooperative_pct']:g} %, "
+        f"member {rules['discount_rate_member_pct']:g} %, society "
+        f"{rules['discount_rate_societal_pct']:g} %. Payback is simple unless it says discounted. "
+        + residual,
+        "Benefit tests follow the California Standard Practice Manual (2001) for fuel "
+        "substitution and load building; the first program year (year 0 and year 1 together) is "
+        "not discounted.",
+        "The member's contribution lowers the cost of construction in the ratepayer and "
+        "administrator tests. For load building the ratepayer test decides. " + emissions,
+        "Administrator test: " + ADMINISTRATOR_STATEMENT,
+    )

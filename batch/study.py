@@ -79,6 +79,8 @@ def run_study(inputs: Inputs, on_step=lambda name: None) -> Study:
     on_step(STEPS[3])
     options = breakeven.break_evens(options, rules, inputs.rates)
     options["option_reason"] = choosing.option_reasons(options)
+    options["mitigation_reason"] = choosing.mitigation_reasons(options, designs)
+    options["compared_with"] = present_plant.compared_with(options)
     checks = pd.concat([checks, criteria], ignore_index=True)
     results = results_table(inputs, load, options, checks)
     feeders = feeder_loads(results, inputs.feeders)

@@ -54,6 +54,8 @@ SERVICE = _grouped(
             "Largest momentary dip at the tap when the pump motor starts.", 1),
     _number("starting_dip_service_limit_pct", "Starting dip limit at the service", "%", 1, 40,
             "Largest momentary dip at the farm's own service while its motor starts.", 1),
+    _number("pivot_lead_drop_limit_pct", "Pivot lead drop limit", "%", 0.5, 10,
+            "Drop for which the cable from the controls to the pivot's panel is sized.", 1),
     _number("end_tower_minimum_v", "End tower, lowest voltage", "V", 150, 600,
             "Lowest voltage at a pivot's end tower at full load.", 0),
     _number("end_tower_advised_v", "End tower, advised voltage", "V", 150, 600,

@@ -135,6 +135,7 @@ SERVICE = _grouped(
     _text("supply_option", "Supply option", "How the farm would be served."),
     _text("variant", "Variant", "Mitigation or starting method within the option."),
     _text("option_reason", "Why this option", "Why it was taken and why the others were not."),
+    _text("mitigation_reason", "Harmonics", "What the bare drive does, and what taming it takes."),
     _value("three_phase_load_a", "Three-phase current", "A", 1,
            "Table current of the pump motor and the pivot machine's current.",
            "NEC 430.6(A); 675.22(A) from memory", "motor_table_a + pivot_machine_a"),
@@ -347,12 +348,13 @@ LEADS = _grouped(
     _value("tower_feed_v", "Voltage that feeds the pivot", "V", 1,
            "At the drive's output, or at the service."),
     _value("pivot_lead_drop_pct", "Drop to the pivot panel", "%", 2,
-           "In the smallest copper cable that carries the machine within the program's drop.",
+           "In the smallest copper cable that carries the machine within the program's limit.",
            "NEC chapter 9 Table 9"),
     _value("pivot_cable_ampacity_a", "Pivot cable ampacity", "A", 0,
            "Of the cable along the machine.", "NEC Table 310.16, 75 C copper"),
     _value("machine_drop_pct", "Drop along the machine", "%", 2,
-           "Towers load the cable evenly, which halves their drop; the booster is at its end.",
+           "Towers at their duty load the cable evenly, which halves their drop; the booster is at "
+           "its end.",
            "NEC chapter 9 Table 9"),
     _value("end_tower_v", "End tower voltage", "V", 1,
            "Voltage at the pivot's end tower at full load.", "NEC chapter 9 Table 9",
@@ -398,6 +400,7 @@ COST_SHARE = _grouped(
 
 MEMBER = _grouped(
     "member",
+    _text("compared_with", "Compared with", "What the electric service is compared with."),
     _value("fuel_cost_usd_yr", "Present fuel cost", "USD/yr", 0, "First-year prices.", "",
            "present_fuel_per_yr * fuel_price_usd"),
     _value("present_cost_usd_yr", "Present yearly cost", "USD/yr", 0,

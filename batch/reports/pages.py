@@ -7,7 +7,7 @@ import jinja2
 
 from batch.audit.record import WHAT_IT_PROVES
 from batch.canonical import canonical_frame
-from batch.cautions import CAUTIONS, CONVENTIONS
+from batch.cautions import CAUTIONS, conventions
 from batch.columns import CANDIDATES, RESULTS
 from batch.portfolio.ranking import ORDER_STATEMENT
 from batch.reports.worked import worked_line
@@ -82,7 +82,7 @@ def _board(study, results):
     verdicts = study.results["verdict"].value_counts()
     return {"numbers": [{"value": v, "label": label} for v, label in numbers],
             "verdicts": "Verdicts: " + ", ".join(f"{n} {v}" for v, n in verdicts.items()) + ".",
-            "order_statement": ORDER_STATEMENT, "conventions": CONVENTIONS,
+            "order_statement": ORDER_STATEMENT, "conventions": conventions(study.inputs.rules),
             "what_it_proves": WHAT_IT_PROVES,
             "counted": study.inputs.rules["incentive_cost_counts"],
             "ranking": _table(ranked, [RESULTS.by_key[k] for k in RANKING_KEYS]),

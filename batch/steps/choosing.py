@@ -8,12 +8,12 @@ Among the variants of one option the one with fewer open checks goes before the 
 import numpy as np
 import pandas as pd
 
-from batch.columns.candidates import SUPPLY_OPTIONS
+from batch.columns.candidates import SINGLE_PHASE_DRIVE, SUPPLY_OPTIONS
 from batch.columns.results import VERDICTS
 from batch.findings import FAILS, MEETS, NOT_ASSESSED, WATCH, judge
 
 QUALIFIES, CONDITIONS, NOT_QUALIFIED, INCOMPLETE = VERDICTS
-AUTO = "auto"
+AUTO, BARE = "auto", "bare drive"
 MOST_NAMED = 3
 HALF_A_CENT = 0.005
 COOPERATIVE_PAYBACK = "cooperative payback with incentive"
@@ -61,6 +61,26 @@ def option_reasons(options: pd.DataFrame) -> pd.Series:
          "Least project cost among the options that fail no check."],
         "No option meets every limit; shown is the one with the fewest failures.")
     return pd.Series(why, options.index) + " " + options["excel_row"].map(listed) + "."
+
+
+def mitigation_reasons(options: pd.DataFrame, designs: pd.DataFrame) -> pd.Series:
+    """For each drive option: what the bare drive's current does, and what taming it takes."""
+    bare = designs[designs["variant"] == BARE].set_index("excel_row")
+    texts = pd.Series(None, options.index, dtype=object)
+    for o in options[options["supply_option"] == SINGLE_PHASE_DRIVE].itertuples():
+        plain = bare.loc[o.excel_row]
+        if np.isnan(plain["current_tdd_pct"]) or np.isnan(o.current_tdd_pct):
+            continue
+        limit = ("" if np.isnan(plain["tdd_limit_pct"])
+                 else f" against a limit of {plain['tdd_limit_pct']:.0f} %")
+        text = f"The bare drive's current has {plain['current_tdd_pct']:.0f} % distortion{limit}"
+        if o.variant == BARE:
+            texts[o.Index] = text + "."
+            continue
+        more = o.project_cost_usd - plain["project_cost_usd"]
+        texts[o.Index] = (f"{text}; {o.variant} brings it to {o.current_tdd_pct:.1f} % for "
+                          f"{more:,.0f} USD more.")
+    return texts
 
 
 def trunk_users(options: pd.DataFrame, designs: pd.DataFrame) -> np.ndarray:
@@ -158,8 +178,14 @@ def _listed(checks, index):
 def _check_text(c):
     """One check in words: its value and limit."""
     if np.isnan(c.value):
-        return f"{c.check} (never; {c.sense} {c.limit:,.4g} {c.unit})"
-    return f"{c.check} {c.value:,.4g} {c.unit} ({c.sense} {c.limit:,.4g})".replace("  ", " ")
+        return f"{c.check} (never; {c.sense} {short_number(c.limit)} {c.unit})"
+    limit = "unknown limit" if np.isnan(c.limit) else short_number(c.limit)
+    return f"{c.check} {short_number(c.value)} {c.unit} ({c.sense} {limit})".replace("  ", " ")
+
+
+def short_number(value) -> str:
+    """A number for a sentence: four digits, no powers of ten."""
+    return f"{value:,.0f}" if abs(value) >= 1000 else f"{value:.4g}"
 
 
 def _not_assessed(checks, index):

@@ -148,7 +148,7 @@ def end_tower_results(designs: pd.DataFrame, rules) -> pd.DataFrame:
     run = {"phases": np.full(len(d), 3), "power_factor": np.full(len(d), TOWER_POWER_FACTOR),
            "voltage_v": rules["service_voltage_v"]}
     lead = conductors.smallest_run(
-        needed_a=d["pivot_machine_a"], drop_limit_pct=rules["service_drop_limit_pct"],
+        needed_a=d["pivot_machine_a"], drop_limit_pct=rules["pivot_lead_drop_limit_pct"],
         current_a=d["pivot_machine_a"], length_ft=d["pivot_lead_ft"], ampacity_a=wires["cu75"],
         resistance_ohm_kft=wires["Rcu_pvc"], reactance_ohm_kft=wires["X_pvc_al"], **run)
     lead_drop_pct = np.where(lead < 0, np.nan, conductors.run_drop_pct(
@@ -156,9 +156,10 @@ def end_tower_results(designs: pd.DataFrame, rules) -> pd.DataFrame:
         resistance_ohm_kft=wires["Rcu_pvc"].to_numpy()[lead],
         reactance_ohm_kft=wires["X_pvc_al"].to_numpy()[lead], **run))
     cable = wires.set_index("size").loc[rules["pivot_cable_size"]]
-    # Towers load the machine's cable evenly, which halves their drop; the booster is at its end.
+    # Towers at their duty load the machine's cable evenly, which halves their drop; the booster is
+    # at its end.
     machine_drop_pct = conductors.run_drop_pct(
-        current_a=d["towers_a"] / 2 + d["booster_a"], length_ft=d["pivot_length_ft"],
+        current_a=(d["pivot_machine_a"] - d["booster_a"]) / 2 + d["booster_a"], length_ft=d["pivot_length_ft"],
         resistance_ohm_kft=cable["Rcu_pvc"], reactance_ohm_kft=cable["X_pvc_al"], **run)
     d["pivot_cable_ampacity_a"] = np.where(d["pivot_length_ft"].fillna(0) > 0, cable["cu75"], np.nan)
     d["tower_feed_v"], d["pivot_lead_drop_pct"] = feed_v, lead_drop_pct

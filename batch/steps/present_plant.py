@@ -21,6 +21,13 @@ def engine_of(candidates: pd.DataFrame) -> pd.Series:
                                              COMPARED_ENGINE)
 
 
+def compared_with(candidates: pd.DataFrame) -> pd.Series:
+    """In words, what each farm's electric service is compared with."""
+    return candidates["present_power"].map(
+        lambda power: f"a new {COMPARED_ENGINE}, since the farm is new irrigation"
+        if power == NO_POWER else f"the present {power}")
+
+
 def present_plant(candidates: pd.DataFrame, load: pd.DataFrame, rules) -> pd.DataFrame:
     """Fuel, upkeep and emissions basis of the present plant of each farm (index as given)."""
     c = candidates

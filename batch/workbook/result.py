@@ -5,10 +5,12 @@ import json
 import openpyxl
 
 from batch.audit.record import WHAT_IT_PROVES
-from batch.cautions import CAUTIONS, CONVENTIONS
+from batch.cautions import CAUTIONS, conventions
 from batch.columns import ALL_SHEETS, OPTION_COLUMNS, PROGRAM, RESULTS
 from batch.columns.candidates import SINGLE_PHASE_DRIVE
+from batch.columns.results import TEST_LABELS
 from batch.outputs import CHECK_COLUMNS, LEDGER_COLUMNS, listed_checks, listed_ledger
+from batch.steps.totals import SUMS
 from batch.workbook.annotated import write_annotated, write_faithful
 from batch.workbook.package import save_deterministic
 from batch.workbook.ranking_sheet import write_ranking
@@ -38,6 +40,7 @@ def write_result(study, path, content: dict, mark: str):
     _glossary(workbook, mark)
     _record(workbook, content, mark)
     _mitigations(workbook, study, mark)
+    _totals(workbook, study, mark)
     for cells in study.inputs.cells.values():
         if cells.sheet != "Candidates":
             write_faithful(workbook, cells, mark)
@@ -106,7 +109,19 @@ def _economics(workbook, study, mark):
             *(c.key for c in RESULTS.columns if c.group in MONEY_GROUPS)]
     fields = [field_of(c) for c in IDENTITY] + [field_of(RESULTS.by_key[key]) for key in keys]
     write_table(workbook, "Economics", mark, fields, _records(study.results), frozen_columns=2,
-                statement=CONVENTIONS)
+                statement=conventions(study.inputs.rules))
+
+
+def _totals(workbook, study, mark):
+    """The benefit tests of the program and of each feeder."""
+    fields = [text_field("group", "Group"), number_field("farms", "Farms", 0),
+              number_field("left_out", "Left out, money not known", 0),
+              *(field_of(RESULTS.by_key[key]) for key in SUMS),
+              *(field_of(RESULTS.by_key[f"{test}_{part}"]) for part in ("ratio", "npv_usd")
+                for test, _ in TEST_LABELS),
+              number_field("rate_impact_usd_mwh", "Lifecycle rate impact [USD/MWh]", 4)]
+    write_table(workbook, "Totals", mark, fields, _records(study.totals),
+                statement=conventions(study.inputs.rules))
 
 
 def _feeders(workbook, study, mark):

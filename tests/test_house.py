@@ -1,0 +1,235 @@
+"""The rules of the house, read from the source."""
+
+import ast
+import re
+from pathlib import Path
+
+import pytest
+
+import batch
+from batch import rules, tables
+from batch.cli import main
+from batch.columns import ALL_SHEETS, PROGRAM
+from batch.findings import CATALOGUE
+
+ROOT = Path(__file__).parents[1]
+PACKAGE = Path(batch.__file__).parent
+SOURCES = sorted(PACKAGE.rglob("*.py"))
+TESTS = sorted((ROOT / "tests").rglob("*.py"))
+FORMULAS = [path for path in SOURCES if path.parent.name in ("engineering", "economics")]
+LONGEST_FILE, LONGEST_LINE, MEDIAN_FUNCTION = 400, 100, 25
+# Libraries and the only place that may import each.
+HOMES = {"openpyxl": "batch/workbook", "pint": "batch/units.py", "jinja2": "batch/reports",
+         "click": ("batch/cli.py", "batch/reports/terminal.py"), "defusedxml": "batch/workbook"}
+# Inner parts may not know outer ones.
+FORBIDDEN = {"engineering": ("columns", "rules", "tables", "workbook", "steps", "findings"),
+             "economics": ("columns", "rules", "tables", "workbook", "steps", "findings"),
+             "columns": ("workbook", "steps", "engineering", "rules"),
+             "portfolio": ("workbook", "steps", "reports"), "steps": ("workbook", "reports")}
+
+
+def name_of(path):
+    return path.relative_to(PACKAGE.parent).as_posix()
+
+
+def tree_of(path):
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
+def imported(path):
+    """Full names of all modules that a file imports, wherever the import stands."""
+    for node in ast.walk(tree_of(path)):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            yield node.module
+            yield from (f"{node.module}.{alias.name}" for alias in node.names)
+
+
+# --- files ----------------------------------------------------------------------------------------
+
+@pytest.mark.parametrize("path", SOURCES + TESTS, ids=lambda p: p.relative_to(ROOT).as_posix())
+def test_file_is_short_clean_and_free_of_machine_paths(path):
+    text = path.read_text(encoding="utf-8")
+    lines = text.splitlines()
+    if "columns" not in path.parts:
+        assert len(lines) <= LONGEST_FILE
+    assert [n for n, line in enumerate(lines, 1) if len(line) > LONGEST_LINE] == []
+    unfinished = re.compile(r"\b(" + "TO" + r"DO|FIX" + r"ME|X" + r"XX)\b")
+    assert not unfinished.search(text)
+    machine = re.compile(r"(?<![\w.])/(?:work|home|opt|Users|root)/|[A-Z]:\\\\Users")
+    if path.name != Path(__file__).name:
+        assert not machine.search(text)
+
+
+def test_median_file_is_short():
+    lengths = sorted(len(p.read_text(encoding="utf-8").splitlines()) for p in SOURCES
+                     if p.name != "__init__.py")
+    assert lengths[len(lengths) // 2] < 200
+
+
+def test_median_function_is_short():
+    lengths = []
+    for path in SOURCES:
+        for node in ast.walk(tree_of(path)):
+            if isinstance(node, ast.FunctionDef):
+                doc = node.body[0] if ast.get_docstring(node) else None
+                doc_lines = doc.end_lineno - doc.lineno + 1 if doc else 0
+                lengths.append(node.end_lineno - node.lineno + 1 - doc_lines)
+    assert sorted(lengths)[len(lengths) // 2] < MEDIAN_FUNCTION
+
+
+# --- imports --------------------------------------------------------------------------------------
+
+@pytest.mark.parametrize("library", HOMES)
+def test_library_is_imported_in_its_home_only(library):
+    homes = (HOMES[library],) if isinstance(HOMES[library], str) else HOMES[library]
+    users = {name_of(p) for p in SOURCES if any(m.split(".")[0] == library for m in imported(p))}
+    assert users, "the library is used nowhere"
+    assert {user for user in users if not user.startswith(homes)} == set()
+
+
+def test_inner_parts_do_not_know_outer_ones():
+    wrong = [(name_of(path), module) for path in SOURCES for module in imported(path)
+             for part in FORBIDDEN.get(path.parent.name, ())
+             if module == f"batch.{part}" or module.startswith(f"batch.{part}.")]
+    assert wrong == []
+
+
+def test_no_test_library_is_imported_by_the_package():
+    tools = {"pytest", "hypothesis", "scipy", "pandapower", "numpy_financial"}
+    assert [(name_of(p), m) for p in SOURCES for m in imported(p) if m.split(".")[0] in tools] == []
+
+
+# --- formulas -------------------------------------------------------------------------------------
+
+# What a loop in a formula may run over: orders, years, months, tiers, blocks, columns, turns.
+ALLOWED_LOOPS = re.compile(
+    r"range\(|ORDERS|GRID|zip\(|LONGEST|TESTS|\.items\(|lines|\(\s*\(|enumerate\(|fields\(|_STEPS")
+
+
+@pytest.mark.parametrize("folder", ["engineering", "economics", "portfolio"])
+def test_no_loop_over_candidates(folder):
+    for path in sorted((PACKAGE / folder).glob("*.py")):
+        text = path.read_text(encoding="utf-8")
+        for word in ("iterrows", "itertuples", ".apply(", ".applymap(", "vectorize(", "tolist("):
+            assert word not in text, (path.name, word)
+        for node in ast.walk(tree_of(path)):
+            if isinstance(node, ast.While):
+                pytest.fail(f"{path.name}:{node.lineno}: a while loop")
+            loops = ([node] if isinstance(node, ast.For) else
+                     node.generators if hasattr(node, "generators") else [])
+            for loop in loops:
+                over = ast.unparse(loop.iter)
+                assert not re.search(r"candidates|results|\.index|len\((d|c|results)\)", over), (
+                    path.name, over)
+                assert ALLOWED_LOOPS.search(over) or re.fullmatch(r"[a-zA-Z_. ]+", over), (
+                    path.name, over)
+
+
+def public_functions(path):
+    return [node for node in tree_of(path).body
+            if isinstance(node, ast.FunctionDef) and not node.name.startswith("_")]
+
+
+FUNCTIONS = [(path, node) for path in FORMULAS for node in public_functions(path)]
+
+
+@pytest.mark.parametrize("path, node", FUNCTIONS, ids=lambda v: getattr(v, "name", None))
+def test_public_formula_says_what_it_is(path, node):
+    doc = ast.get_docstring(node) or ""
+    for part in ("Parameters\n----------", "Returns\n-------", "Sources:"):
+        assert part in doc or part == "Sources:" and "ources:" in doc, part
+    arguments = node.args
+    assert not arguments.args and not arguments.posonlyargs, "keyword-only parameters"
+    documented = doc.split("Parameters\n----------")[1].split("Returns\n-------")[0]
+    for argument in arguments.kwonlyargs:
+        assert re.search(rf"\b{argument.arg}\b", documented), argument.arg
+
+
+# --- data -----------------------------------------------------------------------------------------
+
+@pytest.mark.parametrize("name", tables.names())
+def test_table_names_its_source_first(name):
+    first, second, *_ = tables.text(name).splitlines()
+    assert first.startswith("# ") and len(first) > 20
+    assert not second.startswith("#")
+    widths = {line.count(",") for line in tables.text(name).splitlines()[1:] if '"' not in line}
+    assert len(widths) == 1  # every row has every column
+
+
+@pytest.mark.parametrize("year", rules.years())
+def test_rules_of_a_year_fit_the_dictionary(year):
+    loaded = rules.load(year)
+    assert loaded.year == year and loaded.title
+    assert loaded.by_key.keys() == PROGRAM.by_key.keys()
+    for key, rule in loaded.by_key.items():
+        assert rule.source.strip(), key
+        column = PROGRAM.by_key[key]
+        if column.is_numeric:
+            assert column.minimum <= rule.value <= column.maximum, key
+        if column.choices:
+            assert rule.value in column.choices, key
+
+
+def test_keys_are_snake_case_with_units_and_labels_are_unique_on_their_sheet():
+    for sheet in ALL_SHEETS:
+        labels = [column.label for column in sheet.columns]
+        assert len(set(labels)) == len(labels), sheet.name
+        for column in sheet.columns:
+            assert re.fullmatch(r"[a-z][a-z0-9_]*", column.key), column.key
+            assert column.help, column.key
+            if column.unit == "%":
+                assert column.key.endswith("_pct"), column.key
+            if column.kind == "yes/no":
+                assert column.default in (None, True, False), column.key
+
+
+# --- findings -------------------------------------------------------------------------------------
+
+def slugs_in_code():
+    """Texts in the package, outside of the catalogue, that are slugs."""
+    found = set()
+    for path in SOURCES:
+        tree = tree_of(path)
+        if path.name == "findings.py":
+            tree.body = [n for n in tree.body if not (
+                isinstance(n, ast.Assign) and n.targets[0].id == "CATALOGUE")]
+        found |= {node.value for node in ast.walk(tree)
+                  if isinstance(node, ast.Constant) and isinstance(node.value, str)}
+    return found
+
+
+def test_every_kind_of_finding_is_made_somewhere():
+    assert set(CATALOGUE) - slugs_in_code() == set()
+
+
+def test_every_slug_in_code_is_in_the_catalogue():
+    """Slugs are the first texts given to the functions that add or report findings."""
+    used = set()
+    for path in SOURCES:
+        for node in ast.walk(tree_of(path)):
+            called = node.func if isinstance(node, ast.Call) else None
+            name = getattr(called, "attr", getattr(called, "id", ""))
+            if name in ("add", "report", "outside", "_add", "_need", "_unknown_name"):
+                used |= {a.value for a in node.args if isinstance(a, ast.Constant)
+                         and re.fullmatch(r"[a-z]+(-[a-z]+)+", str(a.value))}
+    assert len(used) > 20 and used - set(CATALOGUE) == set()
+
+
+@pytest.mark.parametrize("slug", CATALOGUE)
+def test_kind_of_finding_is_whole(slug):
+    kind = CATALOGUE[slug]
+    assert re.fullmatch(r"[a-z]+(-[a-z]+)*", slug)
+    assert kind.severity in ("error", "watch", "note")
+    assert kind.cause.endswith(".") and kind.remedy.endswith(".") and kind.title[0].isupper()
+
+
+# --- documents ------------------------------------------------------------------------------------
+
+def test_readme_mentions_every_command():
+    readme = ROOT / "README.md"
+    if not readme.exists():
+        pytest.skip("there is no README yet")
+    text = readme.read_text(encoding="utf-8")
+    assert [name for name in main.commands if f"farmbatch {name}" not in text] == []

@@ -1,0 +1,104 @@
+"""Worked lines: what is printed, worked with a pocket calculator, gives what is reported."""
+
+import math
+import re
+
+import pytest
+
+from batch.columns import RESULTS
+from batch.columns.candidates import SUPPLY_OPTIONS
+from batch.reading.validate import validate
+from batch.reports.worked import evaluated, worked_line
+from batch.study import run_study
+from tests.test_study import FARMS
+from tests.workbooks.make import candidate_workbook
+
+# A number as it is printed; a power's exponent and a name's digits are no measurements.
+NUMBER = re.compile(r"(?<![\w.^])(?<!\^ )\d+(?:\.\d+)?(?:e[+-]?\d+)?(?![\w.])")
+WORKED = [column.key for column in RESULTS.columns if column.worked]
+
+
+@pytest.fixture(scope="module")
+def lines(tmp_path_factory):
+    """(candidate, option, line) of every known result with arithmetic, all options of all farms."""
+    rows = [farm | {"supply_option": "auto"} for farm in FARMS]
+    book = candidate_workbook(
+        tmp_path_factory.mktemp("worked"), rows=rows, study={"program_budget_usd": 90_000},
+        # Rules under which no term of a sum is zero.
+        program={"overhead_adder_pct": 7, "line_free_single_phase_ft": 250, "administration_usd": 410,
+                 "electric_upkeep_pct": 1.3, "carrying_cost_pct": 4.2})
+    study = run_study(validate(book))
+    records = study.options.to_dict("records")
+    assert {row["supply_option"] for row in records} == set(SUPPLY_OPTIONS)
+    return [(row["candidate_id"], row["supply_option"], line) for row in records
+            for key in WORKED
+            if (line := worked_line(key, row, study.inputs.rules)) and line.value is not None]
+
+
+def slack(arithmetic: str) -> float:
+    """How far the result may be off when every printed number is off by half its last digit."""
+    worked, total = evaluated(arithmetic), 0.0
+    for found in NUMBER.finditer(arithmetic):
+        text = found.group()
+        mantissa, _, exponent = text.partition("e")
+        digits = len(mantissa.partition(".")[2])
+        step = 0.5 * 10.0 ** (int(exponent or 0) - digits)
+        if digits == 0 and not exponent:
+            continue  # a whole number is exact
+        moved = arithmetic[:found.start()] + repr(float(text) + step) + arithmetic[found.end():]
+        total += abs(evaluated(moved) - worked)
+    return total
+
+
+def test_every_arithmetic_of_the_dictionary_is_worked_for_some_farm(lines):
+    assert {line.key for *_, line in lines} == set(WORKED)
+
+
+@pytest.mark.parametrize("key", WORKED)
+def test_printed_arithmetic_gives_the_reported_value(lines, key):
+    mine = [(name, option, line) for name, option, line in lines if line.key == key]
+    assert mine
+    for name, option, line in mine:
+        allowed = 1.5 * slack(line.arithmetic) + 1e-9 * abs(line.value) + 1e-9
+        worked = evaluated(line.arithmetic)
+        assert math.isfinite(worked)
+        # The printed numbers must be fine enough to tell the value to one part in 5,000.
+        assert allowed <= max(2e-4 * abs(line.value), 0.005), (name, option, str(line))
+        assert abs(worked - line.value) <= allowed, (name, option, worked, str(line))
+
+
+def test_a_changed_number_is_found_out(lines):
+    """In every line at least one number, changed by 1 %, moves the result beyond what is allowed."""
+    for name, option, line in lines:
+        if line.value == 0:
+            continue
+        allowed = 1.5 * slack(line.arithmetic) + 1e-9 * abs(line.value) + 1e-9
+        moved = []
+        for found in NUMBER.finditer(line.arithmetic):
+            other = (line.arithmetic[:found.start()] + repr(float(found.group()) * 1.01)
+                     + line.arithmetic[found.end():])
+            moved.append(abs(evaluated(other) - line.value) > allowed)
+        assert any(moved), (name, option, str(line))
+
+
+def test_line_says_label_value_unit_and_source(lines):
+    line = next(line for *_, line in lines if line.key == "water_power_hp")
+    text = str(line)
+    assert text.startswith("Water power = ") and " gal/min x " in text and " / 3960 = " in text
+    assert f" = {line.value:,.2f} hp" in text and line.source in text
+
+
+@pytest.mark.parametrize("text, value", [
+    ("640 gal/min x 187 ft / 3960", 640 * 187 / 3960),  # handbook: water hp = gpm x ft / 3960
+    ("100 % - 96.5 %", 3.5), ("max(0, 1200.50 USD - 2000.00 USD)", 0.0),
+    ("2 ^ 3 + (-4) ft", 4.0), ("1.25 x max(129.2 A, 1.7320508 x 76 A x 460 V / 480 V)", 161.5)])
+def test_arithmetic_is_read_with_units_dropped(text, value):
+    assert evaluated(text) == pytest.approx(value)
+
+
+def test_unknown_value_has_no_wrong_line(tmp_path):
+    book = candidate_workbook(tmp_path, rows=[{"source_fault_a": None}])
+    study = run_study(validate(book))
+    row = study.options.to_dict("records")[0]
+    line = worked_line("fault_current_a", row, study.inputs.rules)
+    assert line is None or line.value is None and "not assessed" in str(line)
