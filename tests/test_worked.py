@@ -25,8 +25,9 @@ def lines(tmp_path_factory):
     book = candidate_workbook(
         tmp_path_factory.mktemp("worked"), rows=rows, study={"program_budget_usd": 90_000},
         # Rules under which no term of a sum is zero.
-        program={"overhead_adder_pct": 7, "line_free_single_phase_ft": 250, "administration_usd": 410,
-                 "electric_upkeep_pct": 1.3, "carrying_cost_pct": 4.2})
+        program={"overhead_adder_pct": 7, "line_free_single_phase_ft": 250,
+                 "administration_usd": 410, "electric_upkeep_pct": 1.3,
+                 "carrying_cost_pct": 4.2})
     study = run_study(validate(book))
     records = study.options.to_dict("records")
     assert {row["supply_option"] for row in records} == set(SUPPLY_OPTIONS)
@@ -36,16 +37,14 @@ def lines(tmp_path_factory):
 
 
 def slack(arithmetic: str) -> float:
-    """How far the result may be off when every printed number is off by half its last digit."""
+    """How far the result may be off by the rounding of what is printed: half of the seventh
+    significant digit of each number, half a cent of each larger sum of money."""
     worked, total = evaluated(arithmetic), 0.0
     for found in NUMBER.finditer(arithmetic):
-        text = found.group()
-        mantissa, _, exponent = text.partition("e")
-        digits = len(mantissa.partition(".")[2])
-        step = 0.5 * 10.0 ** (int(exponent or 0) - digits)
-        if digits == 0 and not exponent:
-            continue  # a whole number is exact
-        moved = arithmetic[:found.start()] + repr(float(text) + step) + arithmetic[found.end():]
+        value = float(found.group())
+        is_money = re.match(r"\)? USD", arithmetic[found.end():]) and value >= 100
+        step = 0.005 if is_money else 0.5 * 10.0 ** (math.floor(math.log10(value or 1)) - 6)
+        moved = arithmetic[:found.start()] + repr(value + step) + arithmetic[found.end():]
         total += abs(evaluated(moved) - worked)
     return total
 
@@ -63,12 +62,12 @@ def test_printed_arithmetic_gives_the_reported_value(lines, key):
         worked = evaluated(line.arithmetic)
         assert math.isfinite(worked)
         # The printed numbers must be fine enough to tell the value to one part in 5,000.
-        assert allowed <= max(2e-4 * abs(line.value), 0.005), (name, option, str(line))
+        assert allowed <= max(2e-4 * abs(line.value), 0.02), (name, option, str(line))
         assert abs(worked - line.value) <= allowed, (name, option, worked, str(line))
 
 
 def test_a_changed_number_is_found_out(lines):
-    """In every line at least one number, changed by 1 %, moves the result beyond what is allowed."""
+    """In every line at least one number, changed by 1 %, moves the result beyond what it may."""
     for name, option, line in lines:
         if line.value == 0:
             continue

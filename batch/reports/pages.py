@@ -9,9 +9,11 @@ from batch.audit.record import WHAT_IT_PROVES
 from batch.canonical import canonical_frame
 from batch.cautions import CAUTIONS, conventions
 from batch.columns import CANDIDATES, RESULTS
+from batch.columns.candidates import ROTARY, SINGLE_PHASE_DRIVE
 from batch.portfolio.ranking import ORDER_STATEMENT
 from batch.reports.worked import worked_line
 from batch.run_names import farm_file_names
+from batch.steps.rates import BILL_LINES
 
 CSS_BY_WORD = {"fails": "fails", "error": "fails", "does not qualify": "fails",
                "incomplete": "open", "watch": "watch", "qualifies with conditions": "watch",
@@ -24,6 +26,7 @@ YEARLY_KEYS = ("present_fuel_per_yr", "fuel_cost_usd_yr", "present_cost_usd_yr",
                "electric_cost_usd_yr", "member_saving_usd_yr", "member_net_cost_usd",
                "member_payback_yr", "member_npv_usd", "breakeven_fuel_price_usd",
                "revenue_usd_yr", "margin_usd_yr", "cooperative_payback_yr", "co2_avoided_t_yr")
+BILL_KEYS = tuple(f"bill_{line}_usd_yr" for line in BILL_LINES)
 MOST_FARM_PAGES = 500
 
 
@@ -87,6 +90,12 @@ def _board(study, results):
             "counted": study.inputs.rules["incentive_cost_counts"],
             "ranking": _table(ranked, [RESULTS.by_key[k] for k in RANKING_KEYS]),
             "unranked": _table(unranked, [RESULTS.by_key[k] for k in UNRANKED_KEYS]),
+            "totals": _plain_table(
+                ("Group", "Farms", "Participant", "Ratepayer", "Total resource", "Societal",
+                 "Administrator", "Ratepayer NPV [USD]"),
+                [(t.group, f"{t.farms:.0f}", *(_ratio(getattr(t, f"{test}_ratio")) for test in (
+                    "participant", "ratepayer", "total_resource", "societal", "administrator")),
+                  f"{t.ratepayer_npv_usd:,.0f}") for t in study.totals.itertuples()]),
             "feeders": _plain_table(
                 ("Feeder", "Ranked farms", "Added load [kW]", "In budget [kW]",
                  "Spare capacity [kW]", "Answer"),
@@ -94,6 +103,10 @@ def _board(study, results):
                   "" if f.spare_capacity_kw != f.spare_capacity_kw
                   else f"{f.spare_capacity_kw:.0f}", f.answer)
                  for f in study.feeders.itertuples()])}
+
+
+def _ratio(value):
+    return "" if value != value else f"{value:.2f}"
 
 
 def _table(frame, columns):
@@ -126,8 +139,11 @@ def _farm(study, row, text, chosen):
                                  & (study.options["excel_row"] == row)][0]
     checks = study.checks[study.checks["design"] == design]
     ledger = study.ledger[study.ledger["design"] == design]
-    built = [c for c in RESULTS.columns if c.group in ("water and power", "supply")
-             and c.key != "option_reason"]
+    built = [c for c in RESULTS.columns if c.group in ("water and power", "supply", "chain", "distortion",
+                                                  "drive and leads")
+             and c.key not in ("option_reason", "mitigation_reason")]
+    page |= {"grower": _grower(text), "mitigation_reason": text["mitigation_reason"],
+             "commissioning": _commissioning(text, study.inputs.rules)}
     worked = [str(line) for c in RESULTS.columns
               if (line := worked_line(c.key, option, study.inputs.rules))]
     page |= {
@@ -148,6 +164,63 @@ def _farm(study, row, text, chosen):
         "worked": worked,
         "inputs": _inputs(study.inputs.candidates.loc[row])}
     return page
+
+
+def _grower(text):
+    """The farm's money as the grower meets it. Every number is the canonical one."""
+    def row(label, key, is_total=False):
+        return {"label": label, "value": text[key] or "not assessed", "is_total": is_total}
+
+    bill = [row(RESULTS.by_key[key].label.removeprefix("Bill: "), key) for key in BILL_KEYS
+            if float(text[key] or 1)]
+    yearly = [row("Fuel today", "fuel_cost_usd_yr"), row("Engine upkeep today", "upkeep_cost_usd_yr"),
+              row("Electric bill today", "present_bill_usd_yr"),
+              row("Today's yearly cost", "present_cost_usd_yr", True), *bill,
+              row("Electric bill", "bill_usd_yr", True),
+              row("With upkeep of the electric equipment", "electric_cost_usd_yr"),
+              row("Saving in the first year", "member_saving_usd_yr", True)]
+    once = [row("Whole project", "project_cost_usd"),
+            row("The cooperative's share", "cooperative_cost_usd"),
+            row("Your share", "member_cost_usd"), row("Incentive", "incentive_usd"),
+            row("You pay, after incentive and other funding", "member_net_cost_usd", True)]
+    answers = [
+        _answer(text["member_payback_yr"], "Your cost is paid back in {} years by the first-year "
+                "saving.", "The first-year saving does not pay your cost back."),
+        _answer(text["breakeven_fuel_price_usd"], "Electric service and the engine cost the same "
+                "in the first year at a fuel price of {} USD per gallon (per Mcf for natural gas).",
+                ""),
+        _answer(text["breakeven_hours"], "They cost the same at {} pumping hours a season; you "
+                f"pump {text['season_hours']}.", "No number of pumping hours makes them cost the "
+                "same."),
+        _answer(text["contribution_monthly_usd"], "Your part of the line and transformer may be "
+                "paid at {} USD a month.", ""),
+        _answer(text["refund_if_joined_usd"], "If one more member joins your line within the "
+                "refund window, {} USD come back to you.", "")]
+    return {"lead": f"The electric service is compared with {text['compared_with']}. Fuel price, "
+                    "hours and rates are those of today; they will change.",
+            "yearly": yearly, "once": once, "answers": [a for a in answers if a]}
+
+
+def _answer(value, sentence, otherwise):
+    if value == "":
+        return otherwise
+    return sentence.format(value) if float(value) else ""
+
+
+def _commissioning(text, rules):
+    """What is measured and set when the service is put in use."""
+    lines = ["Voltage at the meter, unloaded and at full load, and the currents of all legs."]
+    if text["supply_option"] == SINGLE_PHASE_DRIVE:
+        lines += [
+            "Voltage and current waveforms at four places: line side of the meter, load side of the "
+            "meter, load side of the filter, far end of the pivot; kept for comparison.",
+            f"Drive: ramp of {rules['drive_ramp_s']:g} s to 60 Hz, motor nameplate current as the "
+            "overload, fault history cleared and read again after a week.",
+            "Temperature of the drive's enclosure, transformer and filter after a day at full load."]
+    if text["supply_option"] == ROTARY:
+        lines.append("The converter's three voltages at full load: unbalance is the largest "
+                     "deviation from the mean over the mean; derate the motor by it.")
+    return lines
 
 
 def _short(value):

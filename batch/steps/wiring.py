@@ -22,7 +22,7 @@ from batch.tables import column, sizes, table, value_at
 
 FEET_PER_MILE, HOURS_IN_YEAR = 5280, 8760
 ROOT_3 = np.sqrt(3)
-TURNS = 6
+TURNS = 12
 MOST_PARALLEL_RUNS = 4
 SMALLEST_PARALLEL = "1/0"  # NEC 310.10(G): parallel conductors are 1/0 and larger
 
@@ -66,7 +66,7 @@ def wire_up(designs: pd.DataFrame, rules) -> tuple[pd.DataFrame, Chain, Spectrum
     trunk, own_line = _line_ohm(d, d["trunk_ft"], rules), _line_ohm(d, d["own_line_ft"], rules)
     d["transformer_kva"] = np.nan
     run = np.zeros(len(d), int)
-    size_kva = _transformer_kva(d, d["service_demand_kw"] / 0.75, 1.0, rules)
+    size_kva = _transformer_kva(d, d["service_demand_kw"], 1.0, rules)  # unity power factor
     for _ in range(TURNS):
         chain = Chain(source, trunk, own_line, _transformer_ohm(d, size_kva, rules),
                       _service_ohm(d, run, rules))

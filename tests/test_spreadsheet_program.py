@@ -1,0 +1,94 @@
+"""The result workbook in a spreadsheet program: it opens, survives a round trip, and prints."""
+
+import re
+import subprocess
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from batch.columns import RESULTS
+from batch.workbook.ranking_sheet import KEYS
+from tests.conftest import tool
+
+
+@pytest.fixture(scope="module")
+def convert(tmp_path_factory):
+    """LibreOffice without a window, with a profile of its own."""
+    office, profile = tool("soffice"), tmp_path_factory.mktemp("profile")
+
+    def converted(path: Path, ending: str) -> Path:
+        out = tmp_path_factory.mktemp(ending)
+        done = subprocess.run(
+            [office, f"-env:UserInstallation=file://{profile}", "--headless", "--convert-to", ending,
+             "--outdir", str(out), str(path)], capture_output=True, text=True, timeout=180)
+        found = out / f"{path.stem}.{ending}"
+        assert found.exists(), done.stderr
+        return found
+    return converted
+
+
+def ranking_rows(book):
+    """The table of the Ranking sheet, header first."""
+    sheet = book["Ranking"]
+    top = next(row for row in range(1, 30) if sheet.cell(row, 1).value == "Rank")
+    rows = [[sheet.cell(row, column).value for column in range(1, len(KEYS) + 1)]
+            for row in range(top, sheet.max_row + 1)]
+    return [row for row in rows if row[1] is not None]
+
+
+def test_ranking_survives_a_round_trip(demo_run, convert):
+    ours = openpyxl.load_workbook(demo_run.folder / "result.xlsx")
+    again = openpyxl.load_workbook(convert(demo_run.folder / "result.xlsx", "xlsx"))
+    assert again.sheetnames == ours.sheetnames
+    before, after = ranking_rows(ours), ranking_rows(again)
+    assert len(before) == len(demo_run.study.results) + 1
+    assert len(after) == len(before)
+    for old, new in zip(before, after):
+        for was, now in zip(old, new):
+            if isinstance(was, float):
+                assert now == pytest.approx(was, rel=1e-12)
+            else:
+                assert now == was
+    assert len(again["Ranking"]._charts) == len(ours["Ranking"]._charts) == 2
+    assert {name for name in ours.sheetnames if ours[name].auto_filter.ref} == {
+        name for name in again.sheetnames if again[name].auto_filter.ref}
+
+
+def test_notes_and_marks_survive_a_round_trip(demo_run, convert):
+    ours = openpyxl.load_workbook(demo_run.folder / "result.xlsx")["Candidates"]
+    again = openpyxl.load_workbook(convert(demo_run.folder / "result.xlsx", "xlsx"))["Candidates"]
+    noted = [cell for row in ours.iter_rows() for cell in row if cell.comment]
+    assert len(noted) > 8
+    for cell in noted:
+        other = again[cell.coordinate]
+        assert other.comment and cell.comment.text[:40] in other.comment.text.replace("\r", "")
+        assert other.fill.fgColor.rgb[-6:] == cell.fill.fgColor.rgb[-6:], cell.coordinate
+
+
+def test_every_sheet_prints(demo_run, convert):
+    pdf = convert(demo_run.folder / "result.xlsx", "pdf").read_bytes()
+    assert pdf.startswith(b"%PDF")
+    pages = len(re.findall(rb"/Type\s*/Page\b", pdf))
+    sheets = len(openpyxl.load_workbook(demo_run.folder / "result.xlsx").sheetnames)
+    assert pages >= sheets
+    # US letter on its side, 792 x 612 points.
+    boxes = set(re.findall(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)", pdf))
+    assert boxes and all(round(float(w)) == 792 and round(float(h)) == 612 for w, h in boxes)
+
+
+def test_numbers_of_the_ranking_are_those_of_the_study(demo_run, convert):
+    """Read back from the spreadsheet program's own file, not from ours."""
+    header, *rows = ranking_rows(
+        openpyxl.load_workbook(convert(demo_run.folder / "result.xlsx", "xlsx"), data_only=True))
+    assert header == [RESULTS.by_key[key].header for key in KEYS]
+    results = demo_run.study.results.set_index("candidate_id")
+    places = {key: KEYS.index(key) for key in ("added_load_kw", "incentive_cost_usd",
+                                               "incentive_usd_per_kw")}
+    ranked = [row for row in rows if row[0] is not None]
+    assert len(ranked) == results["rank"].notna().sum() > 0
+    for row in ranked:
+        farm = results.loc[row[1]]
+        assert row[0] == farm["rank"]
+        for key, place in places.items():
+            assert row[place] == pytest.approx(farm[key], rel=1e-9), (row[1], key)
