@@ -90,11 +90,11 @@ def check(workbook, strict, as_json):
 @stops_with_reason
 def run(workbook, out, overwrite, strict, quiet, as_json):
     """Study a WORKBOOK and write its run folder."""
+    from batch.reading.validate import validate
     from batch.reports.terminal import Progress, run_summary, run_text
     from batch.run_folder import STEPS as WRITING_STEPS
     from batch.run_folder import refuse_existing, write_run
     from batch.study import STEPS, run_study
-    from batch.reading.validate import validate
 
     reading = "read and validate"
     with Progress((reading, *STEPS, *WRITING_STEPS), is_shown=not (quiet or as_json)) as progress:

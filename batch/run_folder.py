@@ -13,7 +13,6 @@ from pathlib import Path
 
 from batch.audit import record
 from batch.canonical import digest
-from batch.columns.column import Column
 from batch.findings import StudyError
 from batch.outputs import csv_texts
 from batch.reports.pages import write_pages

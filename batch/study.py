@@ -9,6 +9,7 @@ import pandas as pd
 from batch.columns.results import RESULTS
 from batch.findings import Findings
 from batch.portfolio.ranking import rank
+from batch.reading.validate import Inputs, validate
 from batch.steps import (
     breakeven,
     choosing,
@@ -27,7 +28,6 @@ from batch.steps import (
 from batch.steps.feeders import feeder_loads
 from batch.steps.remarks import remark_on_results
 from batch.steps.totals import program_totals
-from batch.reading.validate import Inputs, validate
 
 STEPS = ("pump load", "size and judge", "cost, shares and yearly money", "choose and rank")
 SHARED_LINE_TURNS = 8
@@ -163,15 +163,10 @@ def value_options(designs, rules):
     options = sharing.grant_incentive(options, rules, meets_all)
     options = valuation.value_designs(options, rules)
     counted = judging.answers_by_design(criteria, options)
-    for column in counted:
-        options[column] = (options[column] + counted[column] if column.endswith("_count")
-                           else _joined(options[column], counted[column]))
-    return options, criteria
-
-
-def _joined(one, other):
-    return pd.Series(np.where((one != "") & (other != ""), one + ", " + other, one + other),
-                     one.index)
+    for column in counted.filter(like="_count"):
+        options[column] = options[column] + counted[column]
+    both = (options["fails_names"] + ", " + counted["fails_names"]).str.strip(", ")
+    return options.assign(fails_names=both), criteria
 
 
 def results_table(inputs: Inputs, load, options, checks) -> pd.DataFrame:

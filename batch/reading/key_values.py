@@ -1,15 +1,20 @@
 """The key-and-value sheets: Study and Program. A fault on either stops the study."""
 
 from batch import rules, units
-from batch.reading.column_cells import ColumnCells, shown
 from batch.columns import PROGRAM, STUDY
 from batch.columns.column import Column, Sheet
 from batch.columns.lists import READERS
 from batch.findings import ERROR, Findings, StudyError
+from batch.reading.column_cells import ColumnCells, shown
 from batch.reading.typing_cells import typed
 from batch.workbook.cells import SheetCells, is_blank
-from batch.workbook.header import (closest, column_letter, columns_by_name, is_convertible,
-                                   plain_name)
+from batch.workbook.header import (
+    closest,
+    column_letter,
+    columns_by_name,
+    is_convertible,
+    plain_name,
+)
 
 NO_SOURCE = "Program sheet, no source given"
 

@@ -9,8 +9,8 @@ import re
 
 import numpy as np
 
-from batch.reading.column_cells import MOMENTS, NUMBERS, ColumnCells, shown
 from batch.columns.lists import READERS
+from batch.reading.column_cells import MOMENTS, NUMBERS, ColumnCells, shown
 from batch.reading.typing_numbers import typed_numbers
 from batch.workbook.header import closest
 

@@ -7,14 +7,19 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from batch.reading.check_rows import blank_cells, check_candidate_rows, check_references, repeated_names
-from batch.reading.column_cells import ColumnCells
 from batch.columns import CANDIDATES, FEEDERS, INPUT_SHEETS, RATES, SHARED_LINES, UNIT_COSTS
 from batch.columns.column import Column, Sheet
 from batch.findings import ERROR, Findings, StudyError
+from batch.reading.check_rows import (
+    blank_cells,
+    check_candidate_rows,
+    check_references,
+    repeated_names,
+)
+from batch.reading.column_cells import ColumnCells
 from batch.reading.key_values import read_program, read_study
-from batch.rules import Rules
 from batch.reading.typing_cells import is_unknown, typed
+from batch.rules import Rules
 from batch.workbook.cells import MOST_COLUMNS, SheetCells, WorkbookCells, read_workbook
 from batch.workbook.header import closest, closest_header, plain_name
 

@@ -11,6 +11,8 @@ import pandas as pd
 from batch.columns.candidates import SINGLE_PHASE_DRIVE, SUPPLY_OPTIONS
 from batch.columns.results import VERDICTS
 from batch.findings import FAILS, MEETS, NOT_ASSESSED, WATCH, judge
+from batch.steps.checks import AT_MOST
+from batch.steps.judging import check_rows
 
 QUALIFIES, CONDITIONS, NOT_QUALIFIED, INCOMPLETE = VERDICTS
 AUTO, BARE = "auto", "bare drive"
@@ -129,12 +131,8 @@ def _farm_cap_check(options, rules):
 
 
 def _criteria_rows(options, rules, name, value, limit_key, unit, answer, remedy):
-    return pd.DataFrame({
-        "design": options.index, "candidate_id": options["candidate_id"],
-        "excel_row": options["excel_row"], "supply_option": options["supply_option"],
-        "variant": options["variant"], "check": name, "value": value, "sense": "at most",
-        "limit": float(rules[limit_key]), "unit": unit, "answer": answer,
-        "source": rules.source(limit_key), "remedy": remedy, "blank_inputs": ""})
+    return check_rows(options, name=name, value=value, sense=AT_MOST, limit=rules[limit_key],
+                      unit=unit, answer=answer, source=rules.source(limit_key), remedy=remedy)
 
 
 def verdicts(chosen: pd.DataFrame, checks: pd.DataFrame) -> pd.DataFrame:

@@ -6,8 +6,8 @@ import pandas as pd
 from batch.columns import CANDIDATES
 from batch.columns.candidates import ROTARY
 from batch.columns.lists import shares
-from batch.engineering import pumping
 from batch.economics.fuel import fuel_plausibility_ratio
+from batch.engineering import pumping
 from batch.tables import sizes
 
 SHEET = CANDIDATES.name

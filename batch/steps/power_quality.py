@@ -7,7 +7,7 @@ from batch.columns.candidates import SINGLE_PHASE_DRIVE, THREE_PHASE_LINE
 from batch.columns.program import AT_BOTH, AT_SERVICE, AT_TAP
 from batch.engineering import conductors, harmonics, motor_leads, starting, voltage
 from batch.steps.supply import is_option
-from batch.tables import column, table, value_at
+from batch.tables import table, value_at
 
 LIMIT_COLUMNS = ("h3_10", "h11_16", "h17_22", "h23_34", "h35_50")
 TOWER_POWER_FACTOR = 0.8  # small motors under load; common practice, no source

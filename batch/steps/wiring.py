@@ -9,8 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from batch.columns.candidates import ROTARY, SINGLE_PHASE_DRIVE, THREE_PHASE_LINE
-from batch.engineering import conductors, faults, harmonics, motors, voltage
+from batch.columns.candidates import ROTARY, SINGLE_PHASE_DRIVE
+from batch.engineering import conductors, faults, motors, voltage
 from batch.engineering.transformer import (
     annual_loss_kwh,
     next_standard_size,
@@ -18,7 +18,7 @@ from batch.engineering.transformer import (
 )
 from batch.steps.spectrum import Spectrum, solve_spectrum
 from batch.steps.supply import is_option
-from batch.tables import column, sizes, table, value_at
+from batch.tables import sizes, table, value_at
 
 FEET_PER_MILE, HOURS_IN_YEAR = 5280, 8760
 ROOT_3 = np.sqrt(3)

@@ -19,9 +19,17 @@ from batch.columns import CANDIDATES, INPUT_SHEETS, STUDY
 from batch.columns.column import Sheet
 from batch.findings import StudyError
 from batch.workbook.guard import OPEN_AND_SAVE, ZIP_FAULTS, check_file
-from batch.workbook.header import (HEADER_ROWS_SEARCHED, HeaderCell, columns_by_name, find_header,
-                                   header_columns, header_faults, known_headers, plain_name,
-                                   read_headers)
+from batch.workbook.header import (
+    HEADER_ROWS_SEARCHED,
+    HeaderCell,
+    columns_by_name,
+    find_header,
+    header_columns,
+    header_faults,
+    known_headers,
+    plain_name,
+    read_headers,
+)
 
 MOST_ROWS = 50_000
 MOST_COLUMNS = 256

@@ -1,0 +1,148 @@
+"""The checks: every limit that is applied to a computed value. Data only; `judging` applies them.
+
+A check names its value, its limit (a rule or another result), the options that it applies to, its
+source, the optional input cells without which it stays open, and what to do when it is not met.
+"""
+
+from dataclasses import dataclass
+
+from batch.columns.candidates import ROTARY, SINGLE_PHASE_DRIVE, SUPPLY_OPTIONS
+from batch.columns.program import AT_SERVICE, AT_TAP
+
+AT_MOST, AT_LEAST = "at most", "at least"
+DRIVE_ONLY, ROTARY_ONLY = (SINGLE_PHASE_DRIVE,), (ROTARY,)
+SINGLE_PHASE = (SINGLE_PHASE_DRIVE, ROTARY)
+SOURCE = ("source_fault_a",)
+LEADS = ("motor_lead_ft", "pivot_lead_ft")
+LOOSEST_TDD_PCT = 20.0  # IEEE 519-2022, Table 2, row above 1000: no row allows more
+CLOSE = 0.1             # within a tenth of the limit the answer is watch
+CURRENT_LIMITS, AT_THE_SERVICE, AT_THE_TAP = "current limits", AT_SERVICE, AT_TAP
+
+
+@dataclass(frozen=True, kw_only=True)
+class Check:
+    """One limit. `limit` is a rule's key, or a result's key where the limit varies by farm.
+
+    Within `watch_share` of the limit, or beyond the rule `watch_limit`, the answer is `watch`.
+    `surely_beyond` is the loosest limit there is: beyond it a value fails though the farm's own
+    limit is unknown. `asked_by` names the rule choice that asks for the check, blank for always.
+    `needs` are the optional input cells without which the answer is `not assessed`. With
+    `for_pivots` only farms with a pivot are judged. `advice_only` warns and never bars a farm.
+    """
+
+    name: str
+    value: str
+    sense: str
+    limit: str
+    remedy: str
+    options: tuple[str, ...] = SUPPLY_OPTIONS
+    watch_share: float | None = None
+    watch_limit: str = ""
+    surely_beyond: float | None = None
+    source: str = ""
+    asked_by: str = ""
+    needs: tuple[str, ...] = ()
+    for_pivots: bool = False
+    advice_only: bool = False
+
+
+CHECKS = (
+    # Transformer and conductors
+    Check(name="transformer loading", value="transformer_loading_pct", sense=AT_MOST,
+          limit="transformer_loading_limit_pct", source="IEEE C57.110-2018; program loading limit",
+          remedy="Take a larger transformer, or reduce the harmonics."),
+    Check(name="service ampacity", value="service_ampacity_a", sense=AT_LEAST,
+          limit="minimum_ampacity_a", source="NEC 430.24, 430.122, 455.6, 310.16",
+          remedy="Take larger conductors or parallel runs."),
+    Check(name="service drop", value="service_voltage_drop_pct", sense=AT_MOST,
+          limit="service_drop_limit_pct", remedy="Shorten the service or enlarge its conductors."),
+
+    # Voltage
+    Check(name="new line drop", value="primary_voltage_drop_pct", sense=AT_MOST,
+          limit="primary_drop_limit_pct", watch_share=CLOSE,
+          remedy="Enlarge the line's conductor or shorten it."),
+    Check(name="service voltage at full load", value="service_voltage_at_load_v", sense=AT_LEAST,
+          limit="service_voltage_low_v", needs=SOURCE,
+          remedy="Use a transformer tap, a larger transformer or conductor, or strengthen the "
+                 "line."),
+    Check(name="service voltage at no load", value="service_voltage_no_load_v", sense=AT_MOST,
+          limit="service_voltage_high_v", remedy="Use a lower transformer tap."),
+
+    # Starting
+    Check(name="starting dip at the tap", value="starting_dip_pct", sense=AT_MOST,
+          limit="starting_dip_limit_pct", watch_share=CLOSE, needs=SOURCE,
+          remedy="Start with a soft starter or a drive, or strengthen the line."),
+    Check(name="starting dip at the service", value="starting_dip_service_pct", sense=AT_MOST,
+          limit="starting_dip_service_limit_pct", watch_share=CLOSE, needs=SOURCE,
+          remedy="Start with a soft starter or a drive, or enlarge transformer and conductors."),
+    Check(name="single-phase start", value="single_phase_start_hp", sense=AT_MOST,
+          limit="single_phase_start_limit_hp", options=ROTARY_ONLY,
+          remedy="Use a drive, or three-phase line."),
+    Check(name="converter output unbalance", value="converter_unbalance_pct", sense=AT_MOST,
+          limit="converter_unbalance_limit_pct", options=ROTARY_ONLY,
+          remedy="Measure the three voltages under load; derate or rebalance by NEMA MG 1."),
+
+    # Fault current
+    Check(name="fault current at the transformer", value="fault_current_a", sense=AT_MOST,
+          limit="interrupting_rating_a", source="NEC 110.9", needs=SOURCE,
+          remedy="Take a device with a higher interrupting rating."),
+    Check(name="fault current to the midpoint", value="fault_midpoint_a", sense=AT_MOST,
+          limit="interrupting_rating_a", options=SINGLE_PHASE, source="NEC 110.9", needs=SOURCE,
+          remedy="Take a device with a higher interrupting rating."),
+    Check(name="fault current at the drive or starter", value="fault_at_drive_a", sense=AT_MOST,
+          limit="withstand_a", source="NEC 110.10; UL ratings by size, memory", needs=SOURCE,
+          remedy="Put current-limiting fuses or a reactor ahead, or take equipment of a higher "
+                 "rating."),
+
+    # Harmonics
+    Check(name="current distortion", value="current_tdd_pct", sense=AT_MOST, limit="tdd_limit_pct",
+          options=DRIVE_ONLY, surely_beyond=LOOSEST_TDD_PCT, asked_by=CURRENT_LIMITS, needs=SOURCE,
+          source="IEEE 519-2022, Table 2",
+          remedy="Add an input filter or an active front end."),
+    Check(name="single current harmonics", value="single_harmonic_share_pct", sense=AT_MOST,
+          limit="all_of_a_limit_pct", options=DRIVE_ONLY, asked_by=CURRENT_LIMITS, needs=SOURCE,
+          source="IEEE 519-2022, Table 2",
+          remedy="Add an input filter or an active front end."),
+    Check(name="voltage distortion at the service", value="voltage_thd_pct", sense=AT_MOST,
+          limit="voltage_thd_service_limit_pct", options=DRIVE_ONLY, watch_share=CLOSE,
+          asked_by=AT_THE_SERVICE, needs=SOURCE,
+          remedy="Add a reactor or filter, or a larger transformer."),
+    Check(name="single voltage harmonic at the service", value="voltage_harmonic_pct",
+          sense=AT_MOST, limit="voltage_harmonic_service_limit_pct", options=DRIVE_ONLY,
+          watch_share=CLOSE, asked_by=AT_THE_SERVICE, needs=SOURCE,
+          remedy="Add a reactor or filter, or a larger transformer."),
+    Check(name="voltage distortion at the tap", value="voltage_thd_tap_pct", sense=AT_MOST,
+          limit="voltage_thd_tap_limit_pct", options=DRIVE_ONLY, watch_share=CLOSE,
+          asked_by=AT_THE_TAP, needs=SOURCE,
+          remedy="Add an input filter, or serve from a stronger point."),
+    Check(name="single voltage harmonic at the tap", value="voltage_harmonic_tap_pct",
+          sense=AT_MOST, limit="voltage_harmonic_tap_limit_pct", options=DRIVE_ONLY,
+          watch_share=CLOSE, asked_by=AT_THE_TAP, needs=SOURCE,
+          remedy="Add an input filter, or serve from a stronger point."),
+
+    # Drive, leads and pivot
+    Check(name="motor voltage from the drive", value="drive_motor_v", sense=AT_LEAST,
+          limit="motor_voltage_low_v", options=DRIVE_ONLY, source="NEMA MG 1-12.44",
+          needs=(*LEADS, *SOURCE),
+          remedy="Use less reactance ahead of the drive, an active front end, or a motor of a "
+                 "lower rated voltage."),
+    Check(name="peak at the motor", value="motor_peak_v", sense=AT_MOST,
+          limit="motor_peak_limit_v", options=DRIVE_ONLY, source="NEMA MG 1 Parts 30 and 31",
+          needs=(*LEADS, "is_inverter_duty"),
+          remedy="Confirm an inverter-duty motor, or add an output filter."),
+    Check(name="compact layout", value="layout_ft", sense=AT_MOST, limit="layout_limit_ft",
+          options=DRIVE_ONLY, needs=("motor_lead_ft",), advice_only=True,
+          remedy="Set transformer, meter, drive and controls together, near the motor."),
+    Check(name="end tower voltage", value="end_tower_v", sense=AT_LEAST,
+          limit="end_tower_minimum_v", watch_limit="end_tower_advised_v", for_pivots=True,
+          needs=("pivot_lead_ft", "source_fault_a", "motor_lead_ft"),
+          remedy="Enlarge the pivot's cable or move the controls nearer."),
+    Check(name="pivot cable ampacity", value="pivot_cable_ampacity_a", sense=AT_LEAST,
+          limit="pivot_machine_a", for_pivots=True, source="NEC 675.22(A), 310.16",
+          remedy="Take a larger cable along the machine."),
+
+    # Program
+    Check(name="least added load", value="added_load_kw", sense=AT_LEAST,
+          limit="minimum_added_load_kw",
+          remedy="The farm's added load is below what the program serves."),
+)
