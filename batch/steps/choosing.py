@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from batch.columns.candidates import SINGLE_PHASE_DRIVE, SUPPLY_OPTIONS
+from batch.columns.program import COST_ITEMS, item_key
 from batch.columns.results import VERDICTS
 from batch.findings import FAILS, MEETS, NOT_ASSESSED, WATCH, judge
 from batch.steps.checks import AT_MOST
@@ -26,12 +27,20 @@ def best_variants(designs: pd.DataFrame) -> pd.DataFrame:
     """The best variant of each option of each farm: one row per candidate and supply option."""
     d = designs.copy()
     d["is_priced"] = d["project_cost_usd"].notna()
+    d["missing_items"] = _missing_items(d)
     order = ["excel_row", "supply_option", "is_priced", "fails_count", "not_assessed_count",
              "project_cost_usd", "member_cost_usd"]
     d["option_place"] = d["supply_option"].map({o: k for k, o in enumerate(SUPPLY_OPTIONS)})
     ranked = d.sort_values(order, ascending=[True, True, False, True, True, True, True], kind="stable")
     best = ranked.drop_duplicates(["excel_row", "supply_option"])
     return best.sort_values(["excel_row", "option_place"], kind="stable")
+
+
+def _missing_items(designs):
+    """Cost items of each design that could not be sized or priced, in words."""
+    missing = designs[[f"base_{item_key(item)}_usd" for item in COST_ITEMS]].isna().to_numpy()
+    return [", ".join(item for item, is_open in zip(COST_ITEMS, row) if is_open)
+            for row in missing]
 
 
 def choose_option(options: pd.DataFrame) -> pd.Series:
@@ -49,20 +58,20 @@ def option_reasons(options: pd.DataFrame) -> pd.Series:
     """For each farm's chosen row: why it won, and what was against the others."""
     def one(o):
         if not o.is_priced:
-            return f"{o.supply_option}: not assessed (a size or price is missing)"
+            return f"{o.supply_option}: not assessed (no size or price for {o.missing_items})"
         price = f"{o.supply_option} ({o.variant}): {o.project_cost_usd:,.0f} USD"
         return f"{price}, fails {o.fails_names}" if o.fails_count else f"{price}, fails no check"
 
-    text = pd.Series([one(o) for o in options.itertuples()], options.index)
+    text = pd.Series([one(o) for o in options.itertuples()], options.index, dtype=object)
     listed = text.groupby(options["excel_row"]).agg("; ".join)
-    some_meet = (options["is_priced"] & (options["fails_count"] == 0)).groupby(
-        options["excel_row"]).any()
+    meets = options["is_priced"] & (options["fails_count"] == 0)
+    some_meet = meets.groupby(options["excel_row"]).transform("any").astype(bool)
     why = np.select(
-        [options["wanted_option"] != AUTO, options["excel_row"].map(some_meet)],
+        [(options["wanted_option"] != AUTO).astype(bool), some_meet],
         ["Asked for in the workbook.",
          "Least project cost among the options that fail no check."],
         "No option meets every limit; shown is the one with the fewest failures.")
-    return pd.Series(why, options.index) + " " + options["excel_row"].map(listed) + "."
+    return pd.Series(why, options.index, dtype=object) + " " + options["excel_row"].map(listed) + "."
 
 
 def mitigation_reasons(options: pd.DataFrame, designs: pd.DataFrame) -> pd.Series:
@@ -150,13 +159,13 @@ def verdicts(chosen: pd.DataFrame, checks: pd.DataFrame) -> pd.DataFrame:
         [INCOMPLETE, NOT_QUALIFIED, CONDITIONS], QUALIFIES)
     parts = pd.DataFrame({
         "missing": np.where(chosen["is_priced"], "",
-                            "Not assessed: no supply option could be sized and priced."),
+                            "Not assessed: no size or price for " + chosen["missing_items"] + "."),
         "load": np.where(no_load & chosen["is_priced"], "No added load.", ""),
         "fails": _sentence("Fails", worst[FAILS]),
         "watch": _sentence("Watch", worst[WATCH]),
-        "open": worst[NOT_ASSESSED]}, index=chosen.index)
-    reason = parts.agg(lambda row: " ".join(filter(None, row)), axis=1)
-    out["verdict_reason"] = reason.where(reason != "", "Meets every limit.")
+        "open": worst[NOT_ASSESSED].where(chosen["is_priced"], "")}, index=chosen.index)
+    out["verdict_reason"] = [" ".join(filter(None, row)) or "Meets every limit."
+                             for row in parts.itertuples(index=False)]
     return out
 
 

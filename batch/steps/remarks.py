@@ -28,7 +28,7 @@ def remark_on_results(study):
                             & ~results.index.isin(findings.rows_with_errors("Candidates"))]
     for row in unsized:
         add("beyond-table", row,
-            f"Candidates row {row}: no supply option could be sized and priced.")
+            f"Candidates row {row}: {results.loc[row, 'verdict_reason']}")
     _open_inputs(chosen, add)
     _shared_lines(study)
     unsettled = study.variants[study.variants["is_unsettled"]].groupby("excel_row")["variant"]
