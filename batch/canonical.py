@@ -3,6 +3,7 @@
 Numbers are rounded to the dictionary's decimals and written with just these; unknown is blank.
 """
 
+import datetime
 import hashlib
 import json
 import math
@@ -34,6 +35,20 @@ def cell_text(value) -> str:
         return ""
     text = str(value)
     return "'" + text if text.startswith(RISKY_STARTS) else text
+
+
+def raw_text(value, is_percent: bool = False) -> str:
+    """One text for what a spreadsheet cell holds, whatever program saved it: twelve digits of a
+    number, and a mark on a number that is shown as percent; blank is blank."""
+    if value is None or value == "":
+        return ""
+    if isinstance(value, bool):
+        return "TRUE" if value else "FALSE"
+    if isinstance(value, (int, float)):
+        return f"{float(value):.12g}" + ("%" if is_percent else "")
+    if isinstance(value, datetime.date) and not isinstance(value, datetime.datetime):
+        value = datetime.datetime(value.year, value.month, value.day)
+    return value.isoformat() if isinstance(value, datetime.datetime) else str(value)
 
 
 def canonical_frame(frame: pd.DataFrame, columns: tuple[Column, ...]) -> pd.DataFrame:

@@ -84,12 +84,15 @@ def check(workbook, strict, as_json):
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False), default=Path("out"),
               show_default=True, help="Folder in which the run folder is made.")
 @click.option("--overwrite", is_flag=True, help="Replace the run folder of the same study name.")
+@click.option("--scenario", "scenario_path", type=WORKBOOK,
+              help="A TOML file of rules and prices to lay over the workbook.")
 @click.option("--strict", is_flag=True, help="Exit 1 where a row cannot be assessed.")
 @click.option("--quiet", is_flag=True, help="Print nothing but faults.")
 @click.option("--json", "as_json", is_flag=True, help="Print the run's summary as JSON.")
 @stops_with_reason
-def run(workbook, out, overwrite, strict, quiet, as_json):
+def run(workbook, out, overwrite, scenario_path, strict, quiet, as_json):
     """Study a WORKBOOK and write its run folder."""
+    from batch import scenario
     from batch.reading.validate import validate
     from batch.reports.terminal import Progress, run_summary, run_text
     from batch.run_folder import STEPS as WRITING_STEPS
@@ -100,6 +103,8 @@ def run(workbook, out, overwrite, strict, quiet, as_json):
     with Progress((reading, *STEPS, *WRITING_STEPS), is_shown=not (quiet or as_json)) as progress:
         progress.step(reading)
         inputs = validate(workbook)
+        if scenario_path is not None:
+            inputs = scenario.apply(inputs, scenario.read_scenario(scenario_path))
         refuse_existing(inputs.study["study_name"], out, overwrite)
         study = run_study(inputs, progress.step)
         folder = write_run(study, out, overwrite=overwrite, options={}, on_step=progress.step)

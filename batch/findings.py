@@ -130,6 +130,10 @@ CATALOGUE = {
     "rule-changed": Kind(
         NOTE, "A rule of the year was replaced", "The Program sheet holds another value.",
         "Nothing to do if the board's resolution says so."),
+    "scenario-changed": Kind(
+        NOTE, "A scenario changed a rule or a price",
+        "The run lays a scenario over the workbook.",
+        "Nothing to do; the run without the scenario stands in its own folder."),
     "sheet-unknown": Kind(
         NOTE, "A sheet that the study does not use", "The sheet's name is not in the contract.",
         "Nothing to do."),

@@ -4,6 +4,7 @@ import tomllib
 from dataclasses import dataclass, field
 from importlib.resources import files
 
+from batch.columns.column import Column
 from batch.columns.program import PROGRAM
 from batch.findings import StudyError
 
@@ -41,6 +42,25 @@ class Rules:
         return Rules(self.year, self.title, self.is_closed, {**self.by_key, **values})
 
 
+def value_text(value) -> str:
+    """A rule's value as text from which `value_of` gets it back."""
+    return {True: "yes", False: "no"}[value] if isinstance(value, bool) else f"{value}"
+
+
+def value_of(text, column: Column):
+    """A rule's value from its text. Errors: ValueError where the text is no such value."""
+    text = str(text)
+    if column.kind == "yes/no":
+        return {"yes": True, "no": False}[text] if text in ("yes", "no") else _not_a_value(text)
+    if column.is_numeric:
+        return int(text) if text.lstrip("-").isdigit() else float(text)
+    return text if not column.choices or text in column.choices else _not_a_value(text)
+
+
+def _not_a_value(text):
+    raise ValueError(f"{text!r} is not one of the choices")
+
+
 def years() -> list[int]:
     """The program years that have a rule file, oldest first."""
     return sorted(int(entry.name.removesuffix(".toml")) for entry in FOLDER.iterdir()
@@ -56,8 +76,17 @@ def load(year: int) -> Rules:
                          f"Set rules_year on the Study sheet to one of: {known}.")
     data = tomllib.loads((FOLDER / f"{year}.toml").read_text(encoding="utf-8"))
     rules = {key: Rule(entry["value"], entry["source"]) for key, entry in data["rules"].items()}
+    if data["is_closed"]:
+        rules = completed(rules)
     _must_fit_dictionary(rules, year)
     return Rules(data["year"], data["title"], data["is_closed"], rules)
+
+
+def completed(rules: dict[str, Rule]) -> dict[str, Rule]:
+    """A closed year's rules with the keys that came after it: each at its column's default, which
+    keeps the results of the years before it."""
+    return {**{column.key: Rule(column.default, "not yet a rule in that year: " + column.source)
+               for column in PROGRAM.columns if column.default is not None}, **rules}
 
 
 def _must_fit_dictionary(rules: dict[str, Rule], year: int):

@@ -17,6 +17,7 @@ from batch.findings import StudyError
 from batch.outputs import csv_texts
 from batch.reports.pages import write_pages
 from batch.run_names import plain_name
+from batch.scenario import record_options
 from batch.workbook.result import write_result
 
 RECORD = "record.json"
@@ -77,6 +78,7 @@ def _fill(study, stage: Path, options: dict, on_step):
     texts = csv_texts(study)
     for name, text in texts.items():
         (stage / name).write_text(text, encoding="utf-8", newline="")
+    options = {**options, **record_options(study.inputs.scenario)}
     content = record.study_content(study, texts["results.csv"], options)
     mark = record.fingerprint(content)
     on_step(STEPS[1])

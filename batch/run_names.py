@@ -9,9 +9,15 @@ RESERVED = re.compile(r"con|prn|aux|nul|com\d|lpt\d")
 
 
 def plain_name(name: str) -> str:
-    """A name in lower-case letters, digits and dashes that every file system takes."""
-    plain = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:LONGEST].strip("-")
-    return f"study-{digest(name)[:6]}" if not plain or RESERVED.fullmatch(plain) else plain
+    """A name in lower-case letters, digits and dashes that every file system takes; a long one is
+    cut and gets six signs of its hash behind it."""
+    plain = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")
+    if not plain or RESERVED.fullmatch(plain):
+        return f"study-{digest(name)[:6]}"
+    if len(plain) <= LONGEST:
+        return plain
+    # Cut names that begin alike, as those of a study and its scenarios do, must not meet.
+    return f"{plain[:LONGEST].strip('-')}-{digest(name)[:6]}"
 
 
 def file_name(name: str) -> str:

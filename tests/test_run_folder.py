@@ -36,7 +36,8 @@ breakeven_fuel_price_usd revenue_usd_yr margin_usd_yr cooperative_payback_yr coo
 participant_ratio ratepayer_ratio administrator_ratio total_resource_ratio societal_ratio
 co2_avoided_t_yr""".split())  # noqa: SIM905
 FINDING_KEYS = ["sheet", "row", "column", "slug", "severity", "value", "limit", "message"]
-CHECK_KEYS = set("candidate_id supply_option check value limit unit answer source".split())
+CHECK_KEYS = {"candidate_id", "supply_option", "check", "value", "limit", "unit", "answer",
+              "source"}
 ROWS = ({"is_inverter_duty": "yes"}, {"flow_gpm": None}, {"fuel_rate": 60, "pump_motor_hp": 40},
         {"crop": "+corn", "farm_label": "@home", "present_power": "none", "fuel_rate": None})
 

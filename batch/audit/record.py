@@ -7,24 +7,28 @@ nothing about who made them or whether they are right, and it is no signature.
 import dataclasses
 import platform
 from importlib import metadata
+from importlib.resources import files
 
-from batch import __version__, tables
-from batch.canonical import digest
+from batch import __version__, rules, tables
+from batch.canonical import digest, raw_text
 from batch.columns import ALL_SHEETS
 
 LIBRARIES = ("numpy", "pandas", "openpyxl", "pint", "jinja2", "click", "defusedxml")
+SHORT = 12  # signs of a hash that only tells which one of several parts has changed
 WHAT_IT_PROVES = (
     "The fingerprint is a hash over the input file, its cells, the rules in force, the published "
-    "tables, the dictionary of columns and the results. The same fingerprint means the same "
-    "inputs, rules and results. It is not a signature: it does not tell who made them, or whether "
-    "they are right.")
+    "tables, the dictionary of columns, the program's source files and the results. The same "
+    "fingerprint on paper and in a file means the same inputs, rules, program and results; "
+    "farmbatch rerun computes them anew and names each cell that was changed since. It is not a "
+    "signature: it does not tell who made them or when, nor whether the inputs are true or the "
+    "rules right, and someone with this program can make a whole new set. Keep the fingerprint of "
+    "an approval where others cannot write, as in the minutes. Looks, notes and widths of cells are "
+    "not covered.")
 
 
 def study_content(study, results_csv: str, options: dict) -> dict:
     """What is hashed into the fingerprint: plain data without clock, machine or versions."""
     inputs = study.inputs
-    rules = {key: [rule.value, rule.source, rule.origin]
-             for key, rule in inputs.rules.by_key.items()}
     return {
         "program": {"name": "farmbatch", "version": __version__},
         "study": {key: value for key, value in inputs.study.items()},
@@ -33,15 +37,63 @@ def study_content(study, results_csv: str, options: dict) -> dict:
         "counts": {**study.counts, "findings": study.findings.counts()},
         "sha256": {
             "input_file": digest(inputs.path.read_bytes()),
-            "input_cells": digest([[s.sheet, [[row, list(map(str, cells))]
-                                             for row, cells in s.rows]]
-                                   for s in inputs.cells.values()]),
-            "rules": digest(rules),
-            "tables": digest({name: tables.text(name) for name in tables.names()}),
+            "input_cells": cells_digest(inputs.cells),
+            "rules": rules_digest(inputs.rules),
+            "results": digest(results_csv),
+            **program_digests()},
+        "table_hashes": table_hashes(),
+        "dictionary_hashes": dictionary_hashes(),
+    }
+
+
+def cells_digest(cells: dict) -> str:
+    """The engineer's cells and headers, by sheet and row, as one hash: whatever program saved
+    them, and whether they stand in the input or in a result's copies."""
+    sheets = []
+    for sheet in cells.values():
+        rows = [(sheet.header_row or 0, [header.text for header in sheet.headers]),
+                (sheet.unit_row or 0, [header.unit for header in sheet.headers])]
+        rows += [(row, [raw_text(value, (row, place) in sheet.percent_cells)
+                        for place, value in enumerate(values)]) for row, values in sheet.rows]
+        sheets.append([sheet.sheet, [[row, "\t".join(texts).rstrip("\t")] for row, texts in rows]])
+    return digest(sorted(sheets))
+
+
+def rules_digest(in_force) -> str:
+    """The rules in force with their sources and who set them."""
+    return digest({key: [rules.value_text(rule.value), rule.source, rule.origin]
+                   for key, rule in in_force.by_key.items()})
+
+
+def program_digests() -> dict[str, str]:
+    """Hashes of what the program brings along: its tables, its dictionary, its source files."""
+    return {"tables": digest({name: tables.text(name) for name in tables.names()}),
             "dictionary": digest([[sheet.name, [dataclasses.asdict(c) for c in sheet.columns]]
                                   for sheet in ALL_SHEETS]),
-            "results": digest(results_csv)},
-    }
+            "program": digest(_source_texts(files("batch")))}
+
+
+def _source_texts(folder, place="") -> dict[str, str]:
+    """The program's source files by place, with plain line ends. The page templates are not in
+    it: they show results and make none."""
+    texts = {}
+    for entry in folder.iterdir():
+        if entry.is_dir() and entry.name != "templates":
+            texts |= _source_texts(entry, f"{place}{entry.name}/")
+        elif entry.name.endswith(".py"):
+            texts[place + entry.name] = entry.read_bytes().replace(b"\r\n", b"\n").decode()
+    return texts
+
+
+def table_hashes() -> dict[str, str]:
+    """A short hash of each published table."""
+    return {name: digest(tables.text(name))[:SHORT] for name in tables.names()}
+
+
+def dictionary_hashes() -> dict[str, str]:
+    """A short hash of each sheet of the dictionary."""
+    return {sheet.name: digest([dataclasses.asdict(c) for c in sheet.columns])[:SHORT]
+            for sheet in ALL_SHEETS}
 
 
 def fingerprint(content: dict) -> str:

@@ -14,6 +14,7 @@ COST_ITEMS = ("line", "transformer", "service", "drive", "filter", "converter", 
 NOTHING, REVENUE, MARGIN = "none", "revenue", "margin"
 INCENTIVE_ONLY, INCENTIVE_AND_SHARE = "incentive", "incentive and cooperative share"
 AT_SERVICE, AT_TAP, AT_BOTH = "service terminals", "primary tap", "both"
+FAULT_LEVEL_RATIO, CONSTANT_IMPEDANCE = "fault level ratio", "constant impedance"
 
 
 def item_key(item: str) -> str:
@@ -54,6 +55,10 @@ SERVICE = _grouped(
             "Largest momentary dip at the tap when the pump motor starts.", 1),
     _number("starting_dip_service_limit_pct", "Starting dip limit at the service", "%", 1, 40,
             "Largest momentary dip at the farm's own service while its motor starts.", 1),
+    _choice("starting_dip_method", "Method of the starting dip",
+            (FAULT_LEVEL_RATIO, CONSTANT_IMPEDANCE),
+            "The ratio of start to fault power, which is an upper estimate; or the motor at "
+            "standstill as an impedance in a voltage divider."),
     _number("pivot_lead_drop_limit_pct", "Pivot lead drop limit", "%", 0.5, 10,
             "Drop for which the cable from the controls to the pivot's panel is sized.", 1),
     _number("end_tower_minimum_v", "End tower, lowest voltage", "V", 150, 600,

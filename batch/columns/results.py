@@ -127,6 +127,7 @@ TO_TRANSFORMER = _length(_chain("r", to="transformer"), _chain("x", to="transfor
 TO_DRIVE = _length(_chain("r", to="service"), _chain("x", to="service"))
 WITH_MOTOR = _length("start_r_ohm + " + _chain("r", to="service"),
                      "start_x_ohm + " + _chain("x", to="service"))
+DIP_SOURCE = "voltage divider; by the rule starting_dip_method, the ratio of start to fault power"
 BEHIND_TAP = _length("start_r_ohm + line_r_ohm + transformer_r_ohm + service_r_ohm",
                      "start_x_ohm + line_x_ohm + transformer_x_ohm + service_x_ohm")
 
@@ -277,10 +278,10 @@ CHAIN = _grouped(
     _value("start_x_ohm", "Starting load, reactance", "ohm", 4,
            "Motor at standstill as an impedance; for a drive its full load.", "NEC Table 430.7(B)"),
     _value("starting_dip_pct", "Starting dip at the tap", "%", 2,
-           "Momentary dip at the tap as the pump motor starts.", "voltage divider",
+           "Momentary dip at the tap as the pump motor starts.", DIP_SOURCE,
            f"100 * (1 - {BEHIND_TAP} / {WITH_MOTOR})"),
     _value("starting_dip_service_pct", "Starting dip at the service", "%", 2,
-           "Momentary dip at the farm's service as the pump motor starts.", "voltage divider",
+           "Momentary dip at the farm's service as the pump motor starts.", DIP_SOURCE,
            f"100 * (1 - {_length('start_r_ohm', 'start_x_ohm')} / {WITH_MOTOR})"),
     _value("starter_share", "Starter's share", "", 2,
            "Starting current in parts of locked-rotor current: 1 across the line."),

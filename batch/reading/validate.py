@@ -20,6 +20,7 @@ from batch.reading.column_cells import ColumnCells
 from batch.reading.key_values import read_program, read_study
 from batch.reading.typing_cells import is_unknown, typed
 from batch.rules import Rules
+from batch.scenario import Scenario, apply, scenario_of_result
 from batch.workbook.cells import MOST_COLUMNS, SheetCells, WorkbookCells, read_workbook
 from batch.workbook.header import closest, closest_header, plain_name
 
@@ -36,7 +37,8 @@ class Inputs:
     Tables have the Excel row as index (named `excel_row`) and every key of the dictionary as a
     column: float64 with NaN for unknown (yes/no as 1.0 and 0.0), or object with None for unknown
     text; dates are ISO text. `has_error` tells the candidates that carry an error. `cells` are the
-    engineer's own cells. The ids of rates, feeders and shared lines are unique.
+    engineer's own cells. The ids of rates, feeders and shared lines are unique. `scenario` is the
+    one that lies over the workbook, where there is one.
     """
 
     path: Path
@@ -50,10 +52,12 @@ class Inputs:
     shared_lines: pd.DataFrame
     cells: dict[str, SheetCells]
     findings: Findings
+    scenario: Scenario | None = None
 
 
 def validate(path: str | Path) -> Inputs:
-    """Read a workbook, type every cell, fill the defaults and collect every fault.
+    """Read a workbook, type every cell, fill the defaults and collect every fault. A result
+    workbook of a scenario run is read with its scenario.
 
     Errors: StudyError where the workbook cannot be studied at all: an unreadable file, missing
     sheets or columns, no candidate or rate, faults on the Study, Program or Unit costs sheet.
@@ -74,9 +78,12 @@ def validate(path: str | Path) -> Inputs:
     check_candidate_rows(candidates, cells[CANDIDATES.name], findings)
     faulty = findings.rows_with_errors(CANDIDATES.name)
     has_error = pd.Series(candidates.index.isin(faulty), index=candidates.index, name="has_error")
-    return Inputs(path, study, rules, candidates, has_error, _first_of_each(rates, "rate_id"),
-                  unit_costs, _first_of_each(feeders, "feeder_id"),
-                  _first_of_each(shared_lines, "shared_line_id"), cells, findings)
+    inputs = Inputs(path, study, rules, candidates, has_error, _first_of_each(rates, "rate_id"),
+                    unit_costs, _first_of_each(feeders, "feeder_id"),
+                    _first_of_each(shared_lines, "shared_line_id"), cells, findings)
+    if workbook.scenario is None:
+        return inputs
+    return apply(inputs, scenario_of_result(workbook.scenario))
 
 
 def read_table(sheet: Sheet, cells: SheetCells | None, findings: Findings) -> pd.DataFrame:

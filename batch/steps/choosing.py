@@ -39,8 +39,9 @@ def best_variants(designs: pd.DataFrame) -> pd.DataFrame:
 def _missing_items(designs):
     """Cost items of each design that could not be sized or priced, in words."""
     missing = designs[[f"base_{item_key(item)}_usd" for item in COST_ITEMS]].isna().to_numpy()
-    return [", ".join(item for item, is_open in zip(COST_ITEMS, row) if is_open)
-            for row in missing]
+    texts = [", ".join(item for item, is_open in zip(COST_ITEMS, row) if is_open)
+             for row in missing]
+    return pd.Series(texts, designs.index, dtype=object)
 
 
 def choose_option(options: pd.DataFrame) -> pd.Series:

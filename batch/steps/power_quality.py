@@ -4,7 +4,13 @@ import numpy as np
 import pandas as pd
 
 from batch.columns.candidates import SINGLE_PHASE_DRIVE, THREE_PHASE_LINE
-from batch.columns.program import AT_BOTH, AT_SERVICE, AT_TAP
+from batch.columns.program import (
+    AT_BOTH,
+    AT_SERVICE,
+    AT_TAP,
+    CONSTANT_IMPEDANCE,
+    FAULT_LEVEL_RATIO,
+)
 from batch.engineering import conductors, harmonics, motor_leads, starting, voltage
 from batch.steps.supply import is_option
 from batch.tables import table, value_at
@@ -18,7 +24,7 @@ def starting_results(designs: pd.DataFrame, chain, rules) -> pd.DataFrame:
     """Dip at the tap and at the service as the pump motor starts.
 
     A drive ramps: its input while starting never exceeds its full-load input. Across the line,
-    the motor at standstill is an impedance by its code letter.
+    the motor at standstill draws its locked-rotor power by its code letter.
     """
     d = designs.copy()
     letter = d["motor_code_letter"].fillna(rules["motor_code_letter"])
@@ -33,17 +39,38 @@ def starting_results(designs: pd.DataFrame, chain, rules) -> pd.DataFrame:
         "starting_power_factor": np.where(drive, d["displacement_power_factor"],
                                           rules["locked_rotor_power_factor_pct"] / 100),
         "voltage_v": rules["service_voltage_v"]}
-    start_ohm = (rules["service_voltage_v"] ** 2 / 1000 / start["locked_rotor_kva"]
-                 * (start["starting_power_factor"]
-                    + 1j * np.sqrt(1 - start["starting_power_factor"] ** 2)))
-    d["start_r_ohm"], d["start_x_ohm"] = start_ohm.real, start_ohm.imag
     d["starter_share"] = np.where(drive, np.nan, share)
-    d["starting_dip_pct"] = starting.starting_dip_at_point_pct(
-        point_impedance_ohm=chain.source, **start)
-    d["starting_dip_service_pct"] = starting.starting_dip_pct(**start)
+    d = STARTING_DIP[rules["starting_dip_method"]](d, start, chain)
     on_single_phase = ~drive & ~is_option(d, THREE_PHASE_LINE)
     d["single_phase_start_hp"] = np.where(on_single_phase, share * d["pump_motor_hp"], np.nan)
     return d
+
+
+def _starting_dip(d, start, chain):
+    """From 2025: the motor at standstill is an impedance in a voltage divider."""
+    start_ohm = (start["voltage_v"] ** 2 / 1000 / start["locked_rotor_kva"]
+                 * (start["starting_power_factor"]
+                    + 1j * np.sqrt(1 - start["starting_power_factor"] ** 2)))
+    d["start_r_ohm"], d["start_x_ohm"] = start_ohm.real, start_ohm.imag
+    d["starting_dip_pct"] = starting.starting_dip_at_point_pct(
+        point_impedance_ohm=chain.source, **start)
+    d["starting_dip_service_pct"] = starting.starting_dip_pct(**start)
+    return d
+
+
+def _starting_dip_2024(d, start, chain):
+    """Until 2024: start power over fault power, both taken in line. No impedance of the motor is
+    known, so that its columns stay blank and the dip has no worked line."""
+    d["start_r_ohm"] = d["start_x_ohm"] = np.nan
+    for key, point_ohm in (("starting_dip_pct", chain.source),
+                           ("starting_dip_service_pct", chain.whole)):
+        d[key] = starting.starting_dip_by_fault_level_pct(
+            locked_rotor_kva=start["locked_rotor_kva"],
+            fault_kva=start["voltage_v"] ** 2 / 1000 / np.abs(point_ohm))
+    return d
+
+
+STARTING_DIP = {CONSTANT_IMPEDANCE: _starting_dip, FAULT_LEVEL_RATIO: _starting_dip_2024}
 
 
 def distortion_results(designs: pd.DataFrame, chain, spectrum, rules) -> pd.DataFrame:

@@ -18,6 +18,7 @@ from batch import units
 from batch.columns import CANDIDATES, INPUT_SHEETS, STUDY
 from batch.columns.column import Sheet
 from batch.findings import StudyError
+from batch.workbook import input_formulas
 from batch.workbook.guard import OPEN_AND_SAVE, ZIP_FAULTS, check_file
 from batch.workbook.header import (
     HEADER_ROWS_SEARCHED,
@@ -38,6 +39,9 @@ PARSE_FAULTS = (*ZIP_FAULTS, InvalidFileException, LookupError, TypeError, Attri
                 ArithmeticError, SyntaxError)  # SyntaxError: malformed XML is a ParseError
 # What a result workbook puts behind the engineer's own columns of its Candidates sheet.
 ADDED_HEADERS = ("Verdict", "Reason", "Marked cells")
+# The list of keys and values with which a result workbook carries the scenario of its run.
+SCENARIO = Sheet("Scenario", (), "What the scenario of this run changed.", is_table=False,
+                 required=False)
 LITERAL = re.compile(r'"[^"]*"|\\.')
 
 
@@ -69,10 +73,12 @@ class SheetCells:
 
 @dataclass
 class WorkbookCells:
-    """The sheets that the study knows, by the dictionary's name, and the names of the others."""
+    """The sheets that the study knows, by the dictionary's name, and the names of the others.
+    `scenario` is that of a result workbook, where its run had one."""
 
     by_sheet: dict[str, SheetCells]
     unknown_sheets: list[str]
+    scenario: SheetCells | None = None
 
 
 def is_blank(value) -> bool:
@@ -92,25 +98,30 @@ def read_workbook(path: str | Path) -> WorkbookCells:
     required sheets and columns (all of them at once), and for more rows than are read.
     """
     path = check_file(path)
-    with _opened(path, is_value_view=False) as book:
+    with opened(path, is_value_view=False) as book:
         worksheets, unknown = _known_sheets(book, path)
         by_sheet, faults = {}, []
-        for sheet in INPUT_SHEETS:
+        for sheet in (*INPUT_SHEETS, SCENARIO):
             if sheet.name in worksheets:
                 cells = _sheet_cells(worksheets[sheet.name], sheet)
                 by_sheet[sheet.name] = cells
                 if cells.header_row and sheet.is_table:
                     faults += header_faults(cells.headers, sheet, cells.header_row)
+        formulas = input_formulas.read(book) if is_result(book.sheetnames) else {}
     if faults:
         text = "; ".join(faults)
         raise StudyError(f"The workbook cannot be read: {text}.",
                          "Mend the headers; the blank workbook shows each of them.")
     _fill_formula_values(path, by_sheet)
-    return WorkbookCells(by_sheet, unknown)
+    for name in formulas.keys() & by_sheet.keys():
+        by_sheet[name].formulas.update(formulas[name])
+    scenario = by_sheet.pop(SCENARIO.name, None)
+    return WorkbookCells(by_sheet, unknown, scenario)
 
 
 @contextmanager
-def _opened(path: Path, is_value_view: bool):
+def opened(path: Path, is_value_view: bool):
+    """A workbook that the guard let pass, in read-only mode."""
     if not openpyxl.DEFUSEDXML:
         raise RuntimeError("openpyxl does not use defusedxml; unset OPENPYXL_DEFUSEDXML")
     with path.open("rb") as stream, warnings.catch_warnings():
@@ -146,6 +157,7 @@ def _known_sheets(book, path: Path):
     names = {plain_name(sheet.name): sheet.name for sheet in INPUT_SHEETS}
     if is_result(book.sheetnames):
         names = {plain_name(copy_name(sheet.name)): sheet.name for sheet in INPUT_SHEETS}
+        names[plain_name(SCENARIO.name)] = SCENARIO.name
     found, unknown = {}, []
     for worksheet in book.worksheets:
         name = names.get(plain_name(worksheet.title))
@@ -156,6 +168,8 @@ def _known_sheets(book, path: Path):
             raise StudyError(f"Two sheets are called '{name}'.", "Delete or rename one of them.")
         else:
             found[name] = worksheet
+    if is_result(book.sheetnames):
+        unknown = []  # the sheets of results are no fault of the engineer's
     missing = [sheet.name for sheet in INPUT_SHEETS if sheet.required and sheet.name not in found]
     if missing:
         listed = ", ".join(f"'{name}'" for name in missing)
@@ -199,18 +213,23 @@ def _sheet_cells(worksheet, sheet: Sheet) -> SheetCells:
                                             f"{HEADER_ROWS_SEARCHED} rows")
         raise StudyError(f"The {sheet.name} sheet {what}.",
                          "Take the headers of the blank workbook and fill the rows below them.")
-    header_texts = top_values[header_row - 1][1] if header_row else ()
-    headers = read_headers(_without_added(header_texts), sheet)
+    header_texts = top_values[header_row - 1][1] if header_row else []
+    own_width = _width_without_added(header_texts)
+    headers = read_headers(header_texts[:own_width], sheet)
     cells = SheetCells(sheet.name, header_row, headers, [])
-    _take_rows(chain(top[header_row or 0:], rows), cells, sheet)
+    rows = ((excel_row, row[:own_width]) for excel_row, row in chain(top[header_row or 0:], rows))
+    _take_rows(rows, cells, sheet)
     _square_up(cells)
     return cells
 
 
-def _without_added(header_texts):
-    """Header texts without the columns that a result workbook puts behind the engineer's own."""
-    count = len(ADDED_HEADERS)
-    return header_texts[:-count] if tuple(header_texts[-count:]) == ADDED_HEADERS else header_texts
+def _width_without_added(header_texts) -> int | None:
+    """How many columns are the engineer's own, where a result workbook put some behind them."""
+    width = len(header_texts)
+    while width and is_blank(header_texts[width - 1]):
+        width -= 1
+    own = width - len(ADDED_HEADERS)
+    return own if tuple(header_texts[max(own, 0):width]) == ADDED_HEADERS else None
 
 
 def _values(row) -> list:
@@ -243,7 +262,7 @@ def _take_rows(rows, cells: SheetCells, sheet: Sheet):
                     cells.formulas[excel_row, index] = str(getattr(cell.value, "text", cell.value))
                     values[index] = None
         for index in percent_columns:
-            if index < len(row) and row[index].value is not None and _is_percent(row[index]):
+            if index < len(row) and row[index].value is not None and is_percent(row[index]):
                 cells.percent_cells.add((excel_row, index))
         cells.rows.append((excel_row, tuple(values)))
 
@@ -254,9 +273,11 @@ def _percent_columns(headers: list[HeaderCell], sheet: Sheet) -> list[int]:
     return [h.index for h in headers if h.key == "value"] or [1]
 
 
-def _is_percent(cell) -> bool:
+def is_percent(cell) -> bool:
+    """True where a cell's number is shown as percent."""
     try:
-        return "%" in LITERAL.sub("", cell.number_format or "")
+        shown_as = cell.number_format or ""
+        return "%" in shown_as and "%" in LITERAL.sub("", shown_as)
     except LookupError:  # a style that the workbook does not define
         return False
 
@@ -311,7 +332,7 @@ def _fill_formula_values(path: Path, by_sheet: dict[str, SheetCells]):
     """
     if not any(cells.formulas for cells in by_sheet.values()):
         return
-    with _opened(path, is_value_view=True) as book:
+    with opened(path, is_value_view=True) as book:
         worksheets, _ = _known_sheets(book, path)
         for name, cells in by_sheet.items():
             if cells.formulas:

@@ -80,9 +80,10 @@ def _summary(study, ranked):
     counted = inputs.rules["incentive_cost_counts"]
     heading = " - ".join(filter(None, (inputs.study["study_name"],
                                        inputs.study["cooperative_name"])))
+    scenario = f"Scenario: {inputs.scenario.name}. " if inputs.scenario else ""
     return (
         (heading, TITLE),
-        (f"{counts['read']} farms read = {counts['assessed']} assessed + "
+        (f"{scenario}{counts['read']} farms read = {counts['assessed']} assessed + "
          f"{counts['not_assessed']} not assessed. Verdicts: {said}.", SUBTITLE),
         (money, Look(bold=True)),
         (f"{ORDER_STATEMENT} {PROGRAM.by_key['incentive_cost_counts'].label}: {counted}.", SUBTITLE),

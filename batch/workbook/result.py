@@ -12,6 +12,7 @@ from batch.columns.results import TEST_LABELS
 from batch.outputs import CHECK_COLUMNS, LEDGER_COLUMNS, listed_checks, listed_ledger
 from batch.steps.totals import SUMS
 from batch.workbook.annotated import write_annotated, write_faithful
+from batch.workbook.cells import SCENARIO
 from batch.workbook.package import save_deterministic
 from batch.workbook.ranking_sheet import write_ranking
 from batch.workbook.tables import field_of, number_field, text_field, write_table
@@ -39,6 +40,8 @@ def write_result(study, path, content: dict, mark: str):
     _program(workbook, study, mark)
     _glossary(workbook, mark)
     _record(workbook, content, mark)
+    if study.inputs.scenario is not None:
+        _scenario(workbook, study.inputs.scenario, mark)
     _mitigations(workbook, study, mark)
     _totals(workbook, study, mark)
     for cells in study.inputs.cells.values():
@@ -157,7 +160,7 @@ def _program(workbook, study, mark):
             for c in PROGRAM.columns]
     write_table(workbook, "Program used", mark, fields, rows, frozen_columns=2, statement=(
         f"Every rule in force: {rules.title}. 'Set by' tells the year's rules from values that "
-        "this workbook's Program sheet put in their place.",))
+        "this workbook's Program sheet, or a scenario, put in their place.",))
 
 
 def _shown(value):
@@ -184,3 +187,13 @@ def _record(workbook, content, mark):
                      else json.dumps(value, ensure_ascii=False, default=str)})
     rows += [{"key": "caution", "message": text} for text in CAUTIONS]
     write_table(workbook, "Record", mark, fields, rows, statement=(WHAT_IT_PROVES,))
+
+
+def _scenario(workbook, scenario, mark):
+    """What the run laid over the workbook; read back when this result workbook is studied."""
+    fields = [text_field("key", "Key"), text_field("value", "Value"),
+              text_field("source", "Source")]
+    rows = [dict(zip(("key", "value", "source"), entry)) for entry in scenario.rows]
+    write_table(workbook, SCENARIO.name, mark, fields, rows, statement=(
+        "What the scenario of this run put in place of the workbook's own: rules by their key, and "
+        "factors on prices, rates and candidates.",))

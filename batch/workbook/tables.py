@@ -8,6 +8,7 @@ from openpyxl.utils import get_column_letter
 
 from batch.columns.column import Column
 from batch.findings import ERROR, FAILS, NOT_ASSESSED, NOTE, WATCH
+from batch.workbook import cell_hashes
 from batch.workbook.styles_and_text import (
     AMBER_FILL,
     GREEN_FILL,
@@ -90,7 +91,8 @@ class PrintedSheet:
     footer. `row` is the number of rows written, `height` their height in points."""
 
     def __init__(self, workbook, name: str, mark: str, *, freeze: str | None = None):
-        self.worksheet = sheet = workbook.create_sheet(name)
+        self.workbook, self.worksheet = workbook, workbook.create_sheet(name)
+        sheet = self.worksheet
         self.row, self.height = 0, 0.0
         sheet.freeze_panes = freeze
         sheet.sheet_view.zoomScale = 90
@@ -111,6 +113,7 @@ class PrintedSheet:
         self.height += LINE_HEIGHT if height is None else height
         if height is not None:
             self.worksheet.row_dimensions[self.row].height = height
+        cell_hashes.keep(self.workbook, self.worksheet.title, cells)
         self.worksheet.append(cells)
 
     def cell(self, value, look: Look | None = None):

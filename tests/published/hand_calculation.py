@@ -25,6 +25,7 @@ RULES = {
     "overhead_adder_pct": 5, "line_free_single_phase_ft": 300, "transformer_free_kva": 50,
     "share_line_member_pct": 50, "share_transformer_member_pct": 40, "share_service_member_pct": 50,
     "share_engineering_member_pct": 0, "share_line_cap_usd": 5000,
+    "pivot_lead_drop_limit_pct": 2, "single_phase_derating_pct": 50,
     "incentive_basis": "percent of eligible cost", "incentive_amount": 25,
     "incentive_eligible_items": "drive, filter, converter, starter",
     "incentive_minimum_usd": 500, "incentive_maximum_usd": 6000, "farm_cap_usd": 40000,
@@ -231,8 +232,8 @@ def drive_chain(water):
     line = (1.9217 + 1.4212j) * 1840 / 5280 * (480 / 7200) ** 2
     # 75 kVA, 1.01 % + j1.43 %: a distribution-engineering textbook's transformer.
     transformer = (0.0101 + 0.0143j) * 480 ** 2 / 75e3
-    # NEC chapter 9 Table 9, 3/0 copper in PVC: 0.077 + j0.042 ohm/1000 ft to neutral, out and back.
-    service = 2 * (0.077 + 0.042j) * 60 / 1000
+    # NEC chapter 9 Table 9, 4/0 copper in PVC: 0.062 + j0.041 ohm/1000 ft to neutral, out and back.
+    service = 2 * (0.062 + 0.041j) * 60 / 1000
     return kw, source, line, transformer, service
 
 

@@ -8,14 +8,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from batch import rules
 from batch.economics import fuel
 from batch.engineering import motors, pumping
+from batch.engineering.transformer import next_standard_size
 from batch.steps.present_plant import present_plant
 from batch.steps.water import pump_load
-from batch import rules
-from batch.tables import value_at
-from batch.engineering.transformer import next_standard_size
-from batch.tables import sizes
+from batch.tables import sizes, value_at
 
 FARM = {"flow_gpm": 800.0, "pumping_lift_ft": 125.0, "elevation_gain_ft": 0.0,
         "pivot_pressure_psi": 35.0, "pipe_length_ft": 0.0, "pipe_diameter_in": np.nan,
@@ -71,7 +70,8 @@ def test_head_of_pressure_and_total_head():
     # Source: irrigation handbooks, 2.31 ft of water per psi; seen. 62.4 lb/ft3 gives 144 / 62.4.
     head = {"pumping_lift_ft": 0, "elevation_gain_ft": 0, "pipe_friction_ft": 0,
             "fittings_allowance_pct": 10}
-    assert pumping.total_head_ft(pivot_pressure_psi=1, **head) == pytest.approx(144 / 62.4, abs=0.005)
+    one_psi = pumping.total_head_ft(pivot_pressure_psi=1, **head)
+    assert one_psi == pytest.approx(144 / 62.4, abs=0.005)
     assert pumping.total_head_ft(pivot_pressure_psi=50, **head) == pytest.approx(115.5)
     # All parts, by hand: 140 + 12 + 35 x 2.31 + 8 x 1.1 = 241.65 ft.
     assert pumping.total_head_ft(pumping_lift_ft=140, elevation_gain_ft=12, pivot_pressure_psi=35,
@@ -82,10 +82,11 @@ def test_head_of_pressure_and_total_head():
 @pytest.mark.parametrize("flow_gpm, inside_in, ft_per_100", [
     (300, 6.065, 0.58), (600, 7.981, 0.54), (800, 10.02, 0.32)])
 def test_friction_of_schedule_40_pipe(flow_gpm, inside_in, ft_per_100):
-    # Source: Illinois Administrative Code 77-906 Appendix A Exhibit I, C 150; seen.
+    # Source: Illinois Administrative Code 77-906 Appendix A Exhibit I, C 150; seen. It is printed
+    # to 0.01 ft and follows the form below, up to 2 % lower at these diameters: 4 % in all.
     friction = pumping.pipe_friction_ft(flow_gpm=flow_gpm, pipe_length_ft=100,
                                         pipe_diameter_in=inside_in, pipe_c=150)
-    assert friction == pytest.approx(ft_per_100, rel=0.035)
+    assert friction == pytest.approx(ft_per_100, rel=0.04)
 
 
 def test_friction_in_two_printed_forms():
@@ -147,15 +148,32 @@ def test_towers_and_their_duty():
 
 # --- fuel of the present plant, through the study's own step --------------------------------------
 
-@pytest.mark.parametrize("lift_ft, psi, gallons", [
-    (125, 35, 1.88), (0, 10, .21), (25, 30, 1.09), (50, 50, 1.51), (75, 20, 1.11), (100, 40, 1.75),
-    (150, 60, 2.63), (200, 40, 2.67)])
-def test_diesel_per_acre_inch(lift_ft, psi, gallons):
-    # Source: University of Nebraska-Lincoln, CropWatch, 19 Sep 2008, Table 1, plants at 100 % of
-    # the criteria; seen.
-    farm = plant_of(pumping_lift_ft=float(lift_ft), pivot_pressure_psi=float(psi))
-    per_acre_inch = farm["present_fuel_per_yr"] / (100 * 10)
-    assert per_acre_inch.item() == pytest.approx(gallons, abs=0.011)
+# Source: University of Nebraska-Lincoln, CropWatch, "Conversion for Diesel Fuel for Center Pivots",
+# 19 Sep 2008, Table 1, gallons of diesel per acre-inch at 100 % of the criteria; seen.
+PRESSURE_PSI = (10, 20, 30, 35, 40, 50, 60, 80)
+DIESEL_BY_LIFT = {0: (0.21, 0.42, 0.63, 0.74, 0.84, 1.05, 1.26, 1.69),
+                  25: (0.44, 0.65, 0.86, 0.97, 1.07, 1.28, 1.49, 1.91),
+                  50: (0.67, 0.88, 1.09, 1.20, 1.30, 1.51, 1.72, 2.14),
+                  75: (0.89, 1.11, 1.32, 1.43, 1.53, 1.74, 1.95, 2.37),
+                  100: (1.12, 1.33, 1.54, 1.65, 1.75, 1.97, 2.18, 2.60),
+                  125: (1.35, 1.56, 1.77, 1.88, 1.98, 2.19, 2.40, 2.83),
+                  150: (1.58, 1.79, 2.00, 2.11, 2.21, 2.42, 2.63, 3.05)}
+
+
+@pytest.mark.parametrize("lift_ft", DIESEL_BY_LIFT)
+def test_diesel_per_acre_inch(lift_ft):
+    farms = plant_of(pumping_lift_ft=float(lift_ft),
+                     pivot_pressure_psi=np.array(PRESSURE_PSI, float))
+    per_acre_inch = farms["present_fuel_per_yr"] / (100 * 10)
+    # Printed to 0.01, from 0.114 water hp-hours per acre-inch and foot: 452.57 / 3960 is 0.25 % up.
+    np.testing.assert_allclose(per_acre_inch, DIESEL_BY_LIFT[lift_ft], atol=0.0115)
+
+
+def test_diesel_of_a_plant_below_the_criteria():
+    # Source: same article: 300 ft, 50 psi: 3.79 gal at 100 %, 4.74 gal at 80 %; seen.
+    farms = plant_of(pumping_lift_ft=300.0, pivot_pressure_psi=50.0,
+                     performance_rating_pct=np.array([100.0, 80.0]))
+    np.testing.assert_allclose(farms["present_fuel_per_yr"] / 1000, [3.79, 4.74], atol=0.015)
 
 
 @pytest.mark.parametrize("power, unit_hp_h", [("diesel engine", 12.5), ("propane engine", 6.89),
@@ -171,10 +189,7 @@ def test_criteria_of_every_engine(power, unit_hp_h):
     assert shaft.item() * 0.75 == pytest.approx(unit_hp_h, rel=3e-3)
 
 
-def test_plant_below_the_criteria_and_a_measured_rate():
-    # Source: field plants average 77 % of the criteria (Nebraska); 1.88 / 0.77 = 2.44 gal.
-    farm = plant_of(performance_rating_pct=77.0)
-    assert (farm["present_fuel_per_yr"] / 1000).item() == pytest.approx(1.88 / 0.77, abs=0.015)
+def test_a_measured_rate_goes_first():
     measured = plant_of(fuel_rate=3.3)
     assert measured["used_fuel_rate"].item() == 3.3
     assert measured["present_fuel_per_yr"].item() == pytest.approx(

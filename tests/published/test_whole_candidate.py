@@ -82,13 +82,13 @@ def test_drive_and_its_service_by_hand(farms):
     # The maker's 75 hp on single phase is 96 A by the table, enough; half of the 100 hp drive's
     # 124 A is not.
     assert 124 / 2 < motor_side_a <= 96
-    # The rated input is not below what two legs carry for three: 1.732 x the motor side.
-    rated_a = math.sqrt(3) * motor_side_a * 460 / 480
+    # The drive's rated input: two legs carry what three do at the 96 A that its maker allows.
+    rated_a = math.sqrt(3) * 96 * 460 / 480
     assert amperes * 1.02 < rated_a
     needed_a = 1.25 * rated_a                                # NEC 430.122(A)
-    # NEC Table 310.16, 75 C copper, x 0.88 at 36 to 40 C: 2/0 175 A, 3/0 200 A.
-    assert 175 * 0.88 < needed_a <= 200 * 0.88
-    assert 150 < needed_a <= 175                             # NEC 240.6(A): 150, 175 A
+    # NEC Table 310.16, 75 C copper, x 0.88 at 36 to 40 C: 3/0 200 A, 4/0 230 A.
+    assert 200 * 0.88 < needed_a <= 230 * 0.88
+    assert 175 < needed_a <= 200                             # NEC 240.6(A): 175, 200 A
     orders, harmonics = wave["orders"], wave["harmonics"]
     # Source: IEEE C57.110, F_HL and the permitted current with 5 % eddy loss.
     f_hl = (harmonics ** 2 * orders ** 2).sum() / (harmonics ** 2).sum()
@@ -97,8 +97,8 @@ def test_drive_and_its_service_by_hand(farms):
     assert 50 * 1.02 < kva / capacity < 75 * 0.98            # so the size is 75 kVA
     tap_pct = 100 * orders * source.imag * harmonics / 480
     agree(farms[0], {"drive_rated_hp": 125, "transformer_kva": 75, "lead_filter": "sine filter",
-                     "service_conductor": "3/0 AWG copper", "grounding_conductor": "6 AWG copper",
-                     "service_ampacity_a": 200 * 0.88, "protective_device_a": 175,
+                     "service_conductor": "4/0 AWG copper", "grounding_conductor": "6 AWG copper",
+                     "service_ampacity_a": 230 * 0.88, "protective_device_a": 200,
                      "minimum_ampacity_a": needed_a,
                      "longest_lead_ft": 30 + 1290, "layout_ft": 130,
                      "motor_peak_v": math.sqrt(2) * 460, "motor_peak_limit_v": 3.1 * 460})
@@ -111,7 +111,7 @@ def test_drive_and_its_service_by_hand(farms):
         "voltage_harmonic_tap_pct": tap_pct[1:].max(),
         # sine filter 4 %, third-harmonic injection 0.707
         "drive_motor_v": 0.96 * 0.707 * wave["bus"],
-        "service_voltage_drop_pct": drop_pct(2, 1000 * kw / (480 * wave["dpf"]), 60, 0.077, 0.042,
+        "service_voltage_drop_pct": drop_pct(2, 1000 * kw / (480 * wave["dpf"]), 60, 0.062, 0.041,
                                              wave["dpf"])}, rel=0.02)
     # Source: computed table of the ideal bridge (line reactance 0.010 to 0.020 per unit of V2/P):
     # THD 106.6 to 90.3 %, true power factor 0.657 to 0.700, for a bridge without resistance.
@@ -135,12 +135,11 @@ def test_voltages_and_faults_of_the_drive_by_hand(farms):
         # A ramp never draws more than full load.
         "starting_dip_pct": dip_pct(source, chain, farms[0]["service_current_a"] * 0.48, dpf),
     }, rel=1e-3)
-    # 10 AWG copper of the machine, Table 9: 1.2 + j0.050; half its length for an even load; lead
-    # of 14 AWG, 3.1 + j0.058. 80 % power factor.
-    machine_a = 1.25 * 3.4 + 0.60 * 8 * 2.1
-    root3 = math.sqrt(3)
+    # Lead of 14 AWG copper, Table 9: 3.1 + j0.058; 10 AWG along the machine: 1.2 + j0.050. 80 %
+    # power factor. The towers' even load counts half, the booster's 3.4 A is at the end.
+    machine_a, root3 = 1.25 * 3.4 + 0.60 * 8 * 2.1, math.sqrt(3)
     lost = drop_pct(root3, machine_a, 30, 3.1, 0.058, 0.8) + drop_pct(
-        root3, machine_a, 1290 / 2, 1.2, 0.050, 0.8)
+        root3, (machine_a - 3.4) / 2 + 3.4, 1290, 1.2, 0.050, 0.8)
     agree(farms[0], {"end_tower_v": farms[0]["drive_motor_v"] * (1 - lost / 100)}, rel=1e-4)
 
 
@@ -148,7 +147,7 @@ def test_money_of_the_drive_by_hand(farms):
     water = large_water()
     kw = (water["motor_input_kw"] + water["pivot_demand_kw"]) / 0.965
     # Prices x 1.05 of overhead: 1,840 ft at 8.10 and a job of 950; 75 kVA; meter and 60 ft of
-    # conductor for 176 A; drive 125 hp; sine filter; motor.
+    # conductor for 202.4 A; drive 125 hp; sine filter; motor.
     costs = {"line": (1840 * 8.10 + 950) * 1.05, "transformer": 5000 * 1.05,
              "service": (1500 + 60 * 11.5) * 1.05, "drive": 14800 * 1.05, "filter": 3100 * 1.05,
              "motor": 4300 * 1.05, "engineering": 650 * 1.05}
@@ -208,13 +207,12 @@ def test_three_phase_line_by_hand(farms):
     agree(farms[1], {
         "primary_voltage_drop_pct": 100 * 1000 * kw * (line.real + line.imag * q) / 480 ** 2,
         "service_voltage_at_load_v": loaded_voltage(chain, kw, 0.86),
-        "fault_current_a": 480 / root3 / abs(source + line + transformer),
+        # The three-phase feeder's strength is not known: an infinite source, the upper bound.
+        "fault_current_a": 480 / root3 / abs(transformer),
         "starting_dip_pct": dip_pct(source, chain, 50 * 6.29, 0.30),
         "starting_dip_service_pct": dip_pct(chain, chain, 50 * 6.29, 0.30)}, rel=1e-4)
 
 
-@pytest.mark.xfail(strict=True, reason="the device of a motor feeder is rounded up; NEC 430.62(A) "
-                                        "lets it only be rounded down")
 def test_device_of_the_three_phase_feeder(farms):
     """Largest branch device plus the other motors' currents, and never above that sum."""
     # Source: NEC 430.52(C)(1) exception 1: 250 % x 65 A = 162.5 A, next standard size 175 A.
@@ -244,23 +242,25 @@ def test_money_of_the_three_phase_line_by_hand(farms):
 def test_rotary_converter_by_hand(farms):
     water_hp, shaft_hp, load_kw, kw = small_demand()
     amperes = 1000 * kw / (480 * 0.85)
-    needed_a = 2.5 * 14 * 460 / 480                            # NEC 455.6(A)(2); Table 430.250
+    assert 5 < amperes * 0.480 <= 10                            # 10 kVA
+    # NEC 455.6(A)(1), 125 % of the converter's rated input, 15 hp at 80 %; (A)(2), 250 % of the
+    # motor's 14 A of Table 430.250: the larger is enough for both.
+    needed_a = max(1.25 * 1000 * 15 * 0.7457 / 0.80 / (480 * 0.85), 2.5 * 14)
     # NEC Table 310.16, 75 C copper x 0.88: 10 AWG 30.8 A, 8 AWG 44 A.
     assert 35 * 0.88 < needed_a <= 50 * 0.88
-    # NEC 455.7: 125 % of the converter's input, 15 hp at 80 %, next standard size.
-    device_need_a = max(1.25 * 1000 * 15 * 0.7457 / 0.80 / (480 * 0.85), needed_a)
-    assert 40 < device_need_a <= 45
+    # NEC 455.7: 125 % of the rated input, next standard size of 240.6(A).
+    assert 40 < 1.25 * 1000 * 15 * 0.7457 / 0.80 / (480 * 0.85) <= 45
     source = source_ohm(7200)
     line = (1.9217 + 1.4212j) * 420 / 5280 * (480 / 7200) ** 2
-    transformer = (0.0150 + 0.0110j) * 480 ** 2 / 15e3
+    transformer = (0.0160 + 0.0100j) * 480 ** 2 / 10e3         # 10 kVA, memory
     service = 2 * (0.78 + 0.052j) * 36 / 1000                  # Table 9, 8 AWG copper in PVC
     chain = source + line + transformer + service
     agree(farms[2], {
         "pipe_friction_ft": 0, "water_power_hp": water_hp, "shaft_power_hp": shaft_hp,
         "pump_motor_hp": 10, "season_hours": 900, "pivot_demand_kw": 0, "motor_input_kw": load_kw,
         "service_demand_kw": kw, "annual_energy_kwh": 900 * kw, "drive_rated_hp": 15,
-        "service_current_a": amperes, "transformer_kva": 15, "minimum_ampacity_a": needed_a,
-        "transformer_loading_pct": 100 * amperes * 0.48 / 15, "protective_device_a": 45,
+        "service_current_a": amperes, "transformer_kva": 10, "minimum_ampacity_a": needed_a,
+        "transformer_loading_pct": 100 * amperes * 0.48 / 10, "protective_device_a": 45,
         "service_conductor": "8 AWG copper", "grounding_conductor": "10 AWG copper",
         "service_ampacity_a": 44, "variant": "across the line", "single_phase_start_hp": 10,
         "service_voltage_drop_pct": drop_pct(2, amperes, 36, 0.78, 0.052, 0.85)})

@@ -1,0 +1,31 @@
+"""Which cells of the engineer's workbook held a formula: a result's copies hold their values.
+
+A formula without a stored value is a fault of its row, and in a copy it would look like a blank.
+"""
+
+from openpyxl.utils.cell import coordinate_from_string, column_index_from_string
+
+from batch.workbook.header import column_letter
+
+NAME = "Input formulas"
+
+
+def rows_of(cells_by_sheet: dict) -> list[dict]:
+    """(sheet, cell, formula) of every formula in the input, as rows to write."""
+    return [{"sheet": cells.sheet, "cell": f"{column_letter(index)}{row}", "formula": formula}
+            for cells in cells_by_sheet.values()
+            for (row, index), formula in sorted(cells.formulas.items())]
+
+
+def read(book) -> dict[str, dict[tuple[int, int], str]]:
+    """By input sheet, the formulas keyed by (Excel row, column index), from a result workbook."""
+    found: dict[str, dict[tuple[int, int], str]] = {}
+    if NAME not in book.sheetnames:
+        return found
+    for values in book[NAME].iter_rows(max_col=3, values_only=True):
+        sheet, cell, formula = (*values, None, None, None)[:3]
+        if formula is None or cell == "Cell":
+            continue
+        letter, row = coordinate_from_string(str(cell))
+        found.setdefault(str(sheet), {})[row, column_index_from_string(letter) - 1] = str(formula)
+    return found
