@@ -2,6 +2,7 @@
 
 import pandas as pd
 
+from batch.audit.approvals import approvals_text
 from batch.canonical import canonical_frame, cell_text, csv_text, number_text
 from batch.columns import OPTION_COLUMNS, RESULTS
 
@@ -13,7 +14,8 @@ RANKING_KEYS = ("rank", "candidate_id", "farm_label", "feeder_id", "verdict", "s
 CHECK_COLUMNS = ("candidate_id", "supply_option", "variant", "check", "value", "sense", "limit",
                  "unit", "answer", "source", "blank_inputs", "remedy")
 LEDGER_COLUMNS = ("candidate_id", "supply_option", "variant", "item", "item_cost_usd",
-                  "overhead_usd", "allowance_usd", "cooperative_usd", "member_usd", "rule", "source")
+                  "overhead_usd", "allowance_usd", "cooperative_usd", "member_usd", "rule",
+                  "source")
 
 
 def csv_texts(study) -> dict[str, str]:
@@ -26,7 +28,9 @@ def csv_texts(study) -> dict[str, str]:
     option_columns = (IDENTITY, *OPTION_COLUMNS)
     options = canonical_frame(study.options, option_columns)
     options.insert(2, "is_chosen", ["yes" if v else "no" for v in study.options["is_chosen"]])
-    return {"results.csv": csv_text(results), "ranking.csv": csv_text(ranking),
+    approved = approvals_text(study)
+    given = {"approvals.csv": csv_text(approved)} if len(approved) else {}
+    return {"results.csv": csv_text(results), "ranking.csv": csv_text(ranking), **given,
             "options.csv": csv_text(options), "checks.csv": csv_text(checks_text(study)),
             "findings.csv": csv_text(study.findings.frame().map(cell_text)),
             "cost_shares.csv": csv_text(ledger_text(study))}

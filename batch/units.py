@@ -76,7 +76,8 @@ WORDS = {
     "gpm/acre": "gallon / minute / acre", "gal/min/acre": "gallon / minute / acre",
     "lb/mwh": "pound / 1000 / kilowatthour", "kg/gal": "kilogram / gallon",
     "kg/mcf": "kilogram / mcf", "t/yr": "1000 * kilogram / year", "t": "1000 * kilogram",
-    "kwh/yr": "kilowatthour / year", "mwh/yr": "1000 * kilowatthour / year", "us": "0.000001 * second", "uf/kw": "second / volt ** 2 / 1e9",
+    "kwh/yr": "kilowatthour / year", "mwh/yr": "1000 * kilowatthour / year",
+    "us": "0.000001 * second", "uf/kw": "second / volt ** 2 / 1e9",
     "gal/yr": "gallon / year", "mcf/yr": "mcf / year",
     "usd/t": "dollar / 1000 / kilogram", "w-h": "watt * hour", "ohm-m": "ohm * meter",
 }

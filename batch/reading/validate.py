@@ -62,8 +62,11 @@ def validate(path: str | Path) -> Inputs:
     Errors: StudyError where the workbook cannot be studied at all: an unreadable file, missing
     sheets or columns, no candidate or rate, faults on the Study, Program or Unit costs sheet.
     """
-    path = Path(path)
-    workbook = read_workbook(path)
+    return validate_cells(read_workbook(path), Path(path))
+
+
+def validate_cells(workbook: WorkbookCells, path: Path) -> Inputs:
+    """The same for cells that were read from that path; the re-run puts other prices into them."""
     cells, findings = workbook.by_sheet, Findings()
     _note_layout(workbook, findings)
     study = read_study(cells["Study"], findings)

@@ -27,6 +27,7 @@ YEARLY_KEYS = ("present_fuel_per_yr", "fuel_cost_usd_yr", "present_cost_usd_yr",
                "member_payback_yr", "member_npv_usd", "breakeven_fuel_price_usd",
                "revenue_usd_yr", "margin_usd_yr", "cooperative_payback_yr", "co2_avoided_t_yr")
 BILL_KEYS = tuple(f"bill_{line}_usd_yr" for line in BILL_LINES)
+BUILT_GROUPS = ("water and power", "supply", "chain", "distortion", "drive and leads")
 MOST_FARM_PAGES = 500
 
 
@@ -139,8 +140,7 @@ def _farm(study, row, text, chosen):
                                  & (study.options["excel_row"] == row)][0]
     checks = study.checks[study.checks["design"] == design]
     ledger = study.ledger[study.ledger["design"] == design]
-    built = [c for c in RESULTS.columns if c.group in ("water and power", "supply", "chain", "distortion",
-                                                  "drive and leads")
+    built = [c for c in RESULTS.columns if c.group in BUILT_GROUPS
              and c.key not in ("option_reason", "mitigation_reason")]
     page |= {"grower": _grower(text), "mitigation_reason": text["mitigation_reason"],
              "commissioning": _commissioning(text, study.inputs.rules)}
@@ -173,7 +173,8 @@ def _grower(text):
 
     bill = [row(RESULTS.by_key[key].label.removeprefix("Bill: "), key) for key in BILL_KEYS
             if float(text[key] or 1)]
-    yearly = [row("Fuel today", "fuel_cost_usd_yr"), row("Engine upkeep today", "upkeep_cost_usd_yr"),
+    yearly = [row("Fuel today", "fuel_cost_usd_yr"),
+              row("Engine upkeep today", "upkeep_cost_usd_yr"),
               row("Electric bill today", "present_bill_usd_yr"),
               row("Today's yearly cost", "present_cost_usd_yr", True), *bill,
               row("Electric bill", "bill_usd_yr", True),
@@ -212,11 +213,12 @@ def _commissioning(text, rules):
     lines = ["Voltage at the meter, unloaded and at full load, and the currents of all legs."]
     if text["supply_option"] == SINGLE_PHASE_DRIVE:
         lines += [
-            "Voltage and current waveforms at four places: line side of the meter, load side of the "
-            "meter, load side of the filter, far end of the pivot; kept for comparison.",
+            "Voltage and current waveforms at four places: line side of the meter, load side of "
+            "the meter, load side of the filter, far end of the pivot; kept for comparison.",
             f"Drive: ramp of {rules['drive_ramp_s']:g} s to 60 Hz, motor nameplate current as the "
             "overload, fault history cleared and read again after a week.",
-            "Temperature of the drive's enclosure, transformer and filter after a day at full load."]
+            "Temperature of the drive's enclosure, transformer and filter after a day at full "
+            "load."]
     if text["supply_option"] == ROTARY:
         lines.append("The converter's three voltages at full load: unbalance is the largest "
                      "deviation from the mean over the mean; derate the motor by it.")

@@ -31,7 +31,8 @@ def best_variants(designs: pd.DataFrame) -> pd.DataFrame:
     order = ["excel_row", "supply_option", "is_priced", "fails_count", "not_assessed_count",
              "project_cost_usd", "member_cost_usd"]
     d["option_place"] = d["supply_option"].map({o: k for k, o in enumerate(SUPPLY_OPTIONS)})
-    ranked = d.sort_values(order, ascending=[True, True, False, True, True, True, True], kind="stable")
+    ascending = [key != "is_priced" for key in order]
+    ranked = d.sort_values(order, ascending=ascending, kind="stable")
     best = ranked.drop_duplicates(["excel_row", "supply_option"])
     return best.sort_values(["excel_row", "option_place"], kind="stable")
 
@@ -72,7 +73,8 @@ def option_reasons(options: pd.DataFrame) -> pd.Series:
         ["Asked for in the workbook.",
          "Least project cost among the options that fail no check."],
         "No option meets every limit; shown is the one with the fewest failures.")
-    return pd.Series(why, options.index, dtype=object) + " " + options["excel_row"].map(listed) + "."
+    why = pd.Series(why, options.index, dtype=object)
+    return why + " " + options["excel_row"].map(listed) + "."
 
 
 def mitigation_reasons(options: pd.DataFrame, designs: pd.DataFrame) -> pd.Series:

@@ -71,11 +71,13 @@ def item_costs(designs: pd.DataFrame, unit_costs, trunk_users) -> pd.DataFrame:
     needs_motor = d["present_power"].isin([*ENGINES, NO_POWER])
     costs = {
         "line": line_usd,
-        "transformer": price_usd(unit_costs, listed.TRANSFORMER, size=d["transformer_kva"], **phases),
+        "transformer": price_usd(unit_costs, listed.TRANSFORMER, size=d["transformer_kva"],
+                                 **phases),
         "service": price_usd(unit_costs, listed.METER, **phases)
         + d["service_distance_ft"] * price_usd(unit_costs, listed.SERVICE,
                                                size=d["service_ampacity_a"], **phases),
-        "drive": np.where(drive, price_usd(unit_costs, listed.DRIVE, size=d["drive_rated_hp"]), 0.0),
+        "drive": np.where(
+            drive, price_usd(unit_costs, listed.DRIVE, size=d["drive_rated_hp"]), 0.0),
         # An input filter carries the drive's input, an output filter the motors.
         "filter": _named_item(unit_costs, d["input_item"], d["drive_rated_hp"])
         + np.where(drive, _named_item(unit_costs, _output_item(d["lead_filter"]),

@@ -20,8 +20,8 @@ def bills_and_supply(designs: pd.DataFrame, rules, rates: pd.DataFrame) -> pd.Da
     uncontrolled = np.zeros(len(d), bool)
     old = bill_of(d, d["present_demand_kw"], uncontrolled, rate, rules).total_usd_yr
     d["present_bill_usd_yr"] = np.where(is_rotary, old, 0.0)
-    supply_old = np.where(is_rotary, _wholesale(d, d["present_demand_kw"], uncontrolled, rate, rules),
-                          0.0)
+    supply_old = np.where(
+        is_rotary, _wholesale(d, d["present_demand_kw"], uncontrolled, rate, rules), 0.0)
     for name, controlled in (("", (d["load_control"] == 1).to_numpy()),
                              ("controlled_", ~uncontrolled), ("uncontrolled_", uncontrolled)):
         new = bill_of(d, d["service_demand_kw"], controlled, rate, rules)
@@ -51,7 +51,7 @@ def _masks(texts):
     """Month texts as (n, 12) of 0 and 1; each text is read once."""
     read = {text: np.array(months(text), float) for text in set(texts.dropna())}
     unknown = np.full(12, np.nan)
-    return np.stack([read.get(text, unknown) for text in texts]) if len(texts) else np.zeros((0, 12))
+    return np.array([read.get(text, unknown) for text in texts]).reshape(-1, 12)
 
 
 def bill_of(d, demand_kw, controlled, rate, rules) -> bills.Bill:

@@ -49,8 +49,8 @@ def _open_inputs(chosen, add):
     """Blank cells that leave a price or a comparison open."""
     is_drive = chosen["supply_option"] == SINGLE_PHASE_DRIVE
     for row in chosen.index[is_drive & chosen["lead_filter"].isna()]:
-        add("lead-unknown", row, f"Candidates row {row}: a cable length is blank; a sine filter was "
-            "priced.", key="motor_lead_ft")
+        add("lead-unknown", row, f"Candidates row {row}: a cable length is blank; a sine filter "
+            "was priced.", key="motor_lead_ft")
     for row in chosen.index[chosen["present_cost_usd_yr"].isna()]:
         add("comparison-unknown", row, f"Candidates row {row}: saving and payback of the member "
             "are not assessed.", key="fuel_rate")

@@ -206,7 +206,8 @@ def _rated_input_a(d, drive, rotary, rules):
     A drive: the solved current, and never below its allowed output over two legs instead of
     three. A converter: its rating over efficiency and power factor.
     """
-    by_output = ROOT_3 * d["drive_allowed_a"] * rules["motor_voltage_v"] / rules["service_voltage_v"]
+    by_output = (ROOT_3 * d["drive_allowed_a"] * rules["motor_voltage_v"]
+                 / rules["service_voltage_v"])
     converter_a = motors.power_current_a(
         power_kw=motors.KW_PER_HP * d["drive_rated_hp"] / (rules["converter_efficiency_pct"] / 100),
         voltage_v=rules["service_voltage_v"], phases=1,
@@ -281,8 +282,9 @@ def _name_conductors(d, run, rules):
         voltage_v=rules["service_voltage_v"], resistance_ohm_kft=chosen["r"],
         reactance_ohm_kft=chosen["x"]), np.nan)
     by_ampacity = _run(d, rules, drop_limit_pct=np.inf)
+    ampacity_cmil = runs["cmil"].to_numpy()[by_ampacity]
     d["grounding_conductor"] = np.where(known, _grounding(
-        d["protective_device_a"], chosen["cmil"], runs["cmil"].to_numpy()[by_ampacity], rules), None)
+        d["protective_device_a"], chosen["cmil"], ampacity_cmil, rules), None)
 
 
 def _wire_names(size, metal):
@@ -315,7 +317,8 @@ def chain_results(designs: pd.DataFrame, chain: Chain, rules) -> pd.DataFrame:
             "power_factor": d["displacement_power_factor"].to_numpy()}
     loaded = chain.loaded(d["trunk_load_ratio"].to_numpy())
     for part in ("source", "line", "transformer", "service"):
-        d[f"{part}_r_ohm"], d[f"{part}_x_ohm"] = getattr(chain, part).real, getattr(chain, part).imag
+        ohm = getattr(chain, part)
+        d[f"{part}_r_ohm"], d[f"{part}_x_ohm"] = ohm.real, ohm.imag
     d["loaded_line_r_ohm"], d["loaded_line_x_ohm"] = loaded.line.real, loaded.line.imag
     d["primary_voltage_drop_pct"] = voltage.impedance_drop_pct(
         impedance_ohm=loaded.line, voltage_v=volts, **load)
@@ -326,7 +329,8 @@ def chain_results(designs: pd.DataFrame, chain: Chain, rules) -> pd.DataFrame:
     single = (d["service_phases"] == 1).to_numpy()
     ahead = {"source_impedance_ohm": chain.source, "line_impedance_ohm": chain.line}
     at_transformer = faults.line_to_line_fault_a(
-        voltage_v=volts, transformer_impedance_ohm=chain.transformer, service_impedance_ohm=0, **ahead)
+        voltage_v=volts, transformer_impedance_ohm=chain.transformer, service_impedance_ohm=0,
+        **ahead)
     at_drive = faults.line_to_line_fault_a(
         voltage_v=volts, transformer_impedance_ohm=chain.transformer,
         service_impedance_ohm=chain.service, **ahead)

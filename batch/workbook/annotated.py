@@ -78,8 +78,10 @@ def _sheet_like(workbook, cells, name, mark, more_widths):
 
 def _all_rows(cells):
     """Every row from the first to the last, so that addresses stay; rows that were not read are
-    blank. A row of units below the header is kept."""
+    blank. A row of units below the header and headers that are repeated are kept."""
     filled = dict(cells.rows)
+    filled.update({row: tuple(header.text or None for header in cells.headers)
+                   for row in cells.repeated_header_rows})
     filled.update({row: () for row in (cells.header_row,) if row})
     if cells.unit_row:
         filled[cells.unit_row] = tuple(header.unit for header in cells.headers)

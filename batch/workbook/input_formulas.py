@@ -3,11 +3,14 @@
 A formula without a stored value is a fault of its row, and in a copy it would look like a blank.
 """
 
-from openpyxl.utils.cell import coordinate_from_string, column_index_from_string
+import re
+
+from openpyxl.utils import column_index_from_string
 
 from batch.workbook.header import column_letter
 
 NAME = "Input formulas"
+ADDRESS = re.compile(r"([A-Z]{1,3})([1-9]\d{0,6})")
 
 
 def rows_of(cells_by_sheet: dict) -> list[dict]:
@@ -24,8 +27,8 @@ def read(book) -> dict[str, dict[tuple[int, int], str]]:
         return found
     for values in book[NAME].iter_rows(max_col=3, values_only=True):
         sheet, cell, formula = (*values, None, None, None)[:3]
-        if formula is None or cell == "Cell":
-            continue
-        letter, row = coordinate_from_string(str(cell))
-        found.setdefault(str(sheet), {})[row, column_index_from_string(letter) - 1] = str(formula)
+        address = ADDRESS.fullmatch(str(cell))
+        if formula is not None and address:
+            place = int(address[2]), column_index_from_string(address[1]) - 1
+            found.setdefault(str(sheet), {})[place] = str(formula)
     return found

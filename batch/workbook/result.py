@@ -10,8 +10,15 @@ from batch.columns import ALL_SHEETS, OPTION_COLUMNS, PROGRAM, RESULTS
 from batch.columns.candidates import SINGLE_PHASE_DRIVE
 from batch.columns.results import TEST_LABELS
 from batch.outputs import CHECK_COLUMNS, LEDGER_COLUMNS, listed_checks, listed_ledger
+from batch.rules import value_text
 from batch.steps.totals import SUMS
 from batch.workbook.annotated import write_annotated, write_faithful
+from batch.workbook.audit_sheets import (
+    write_approvals,
+    write_cell_hashes,
+    write_input_formulas,
+    write_results,
+)
 from batch.workbook.cells import SCENARIO
 from batch.workbook.package import save_deterministic
 from batch.workbook.ranking_sheet import write_ranking
@@ -47,6 +54,10 @@ def write_result(study, path, content: dict, mark: str):
     for cells in study.inputs.cells.values():
         if cells.sheet != "Candidates":
             write_faithful(workbook, cells, mark)
+    write_input_formulas(workbook, study.inputs.cells, mark)
+    write_results(workbook, study, mark)
+    write_approvals(workbook, study, mark)
+    write_cell_hashes(workbook, mark)
     workbook.properties.title = str(study.inputs.study["study_name"])
     workbook.properties.creator = "farmbatch"
     save_deterministic(workbook, path, study.inputs.study["study_date"])
@@ -136,7 +147,9 @@ def _feeders(workbook, study, mark):
               number_field("left_kw", "Left [kW]", 1), text_field("answer", "Answer")]
     write_table(workbook, "Feeders", mark, fields, _records(study.feeders), statement=(
         "Added load of the ranked farms, without diversity: pumps of one area run together in dry "
-        "weeks. Blank spare capacity is not assessed.",))
+        "weeks. Blank spare capacity is not assessed.",
+        "A single-phase farm loads one phase only; which phase, and the unbalance that follows, is "
+        "not assessed here.",))
 
 
 def _findings(workbook, study, mark):
@@ -155,16 +168,12 @@ def _program(workbook, study, mark):
     fields = [text_field("key", "Key"), text_field("label", "Rule"), text_field("value", "Value"),
               text_field("unit", "Unit"), text_field("origin", "Set by"),
               text_field("source", "Source")]
-    rows = [{"key": c.key, "label": c.label, "value": _shown(rules[c.key]), "unit": c.unit,
+    rows = [{"key": c.key, "label": c.label, "value": value_text(rules[c.key]), "unit": c.unit,
              "origin": rules.by_key[c.key].origin, "source": rules.source(c.key)}
             for c in PROGRAM.columns]
     write_table(workbook, "Program used", mark, fields, rows, frozen_columns=2, statement=(
         f"Every rule in force: {rules.title}. 'Set by' tells the year's rules from values that "
         "this workbook's Program sheet, or a scenario, put in their place.",))
-
-
-def _shown(value):
-    return {True: "yes", False: "no"}[value] if isinstance(value, bool) else f"{value}"
 
 
 def _glossary(workbook, mark):
@@ -183,8 +192,7 @@ def _record(workbook, content, mark):
     fields = [text_field("key", "Key"), text_field("message", "Value")]
     rows = [{"key": "fingerprint", "message": mark}]
     for key, value in content.items():
-        rows.append({"key": key, "message": value if isinstance(value, str)
-                     else json.dumps(value, ensure_ascii=False, default=str)})
+        rows.append({"key": key, "message": json.dumps(value, ensure_ascii=False, default=str)})
     rows += [{"key": "caution", "message": text} for text in CAUTIONS]
     write_table(workbook, "Record", mark, fields, rows, statement=(WHAT_IT_PROVES,))
 

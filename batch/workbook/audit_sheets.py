@@ -1,0 +1,62 @@
+"""The sheets by which a result workbook can be computed again and checked: results by key,
+approvals, formulas of the input, and the hashes of all cells."""
+
+from batch.audit.approvals import FIELDS as APPROVAL_FIELDS
+from batch.audit.approvals import approvals
+from batch.canonical import canonical_frame
+from batch.columns import RESULTS
+from batch.workbook import cell_hashes, input_formulas
+from batch.workbook.styles_and_text import Look, number_format
+from batch.workbook.tables import TEXT_LOOK, Field, number_field, text_field, write_table
+
+RESULTS_NAME, APPROVALS_NAME = "Results", "Approvals"
+RESULT_WIDTH = 15
+
+
+def write_results(workbook, study, mark: str):
+    """Every result of every farm under its key, rounded by the dictionary: what results.csv
+    holds, and what a re-run is compared with."""
+    fields = [Field(c.key, c.key, Look(number_format=number_format(c)) if c.is_numeric
+                    else TEXT_LOOK, RESULT_WIDTH, f"{c.header}. {c.help}") for c in RESULTS.columns]
+    texts = canonical_frame(study.results, RESULTS.columns)
+    for column in RESULTS.columns:
+        if column.is_numeric:
+            texts[column.key] = [float(text) if text else None for text in texts[column.key]]
+    write_table(workbook, RESULTS_NAME, mark, fields, texts.to_dict("records"), statement=(
+        "Every result under its key, as in results.csv; the Glossary tells what the keys mean. "
+        "farmbatch rerun compares these with what it computes anew.",))
+
+
+def write_approvals(workbook, study, mark: str):
+    """What was approved against what the rules give; no sheet where nothing was approved."""
+    listed = approvals(study)
+    if listed.empty:
+        return
+    fields = [number_field(key, header, 2) if key.endswith("_usd") else text_field(key, header)
+              for key, header in APPROVAL_FIELDS]
+    write_table(workbook, APPROVALS_NAME, mark, fields, listed.to_dict("records"), statement=(
+        "Incentives that were approved against what the rules in force give, with the reason of "
+        "each difference.",))
+
+
+def write_input_formulas(workbook, cells_by_sheet: dict, mark: str):
+    """The formulas of the input; no sheet where it had none."""
+    rows = input_formulas.rows_of(cells_by_sheet)
+    if rows:
+        fields = [text_field("sheet", "Sheet"), text_field("cell", "Cell"),
+                  text_field("help", "Formula")]
+        rows = [{**row, "help": row["formula"]} for row in rows]
+        write_table(workbook, input_formulas.NAME, mark, fields, rows, statement=(
+            "Cells of the input that held a formula; the copies in this workbook hold the values "
+            "that were stored with them.",))
+
+
+def write_cell_hashes(workbook, mark: str):
+    """The last sheet: a line for each row of every other sheet."""
+    rows = [{"sheet": sheet, "row": row, "line": line}
+            for sheet, row, line in cell_hashes.hash_rows(workbook)]
+    fields = [text_field("sheet", "Sheet"), number_field("row", "Row", 0),
+              Field("line", "Hashes of its cells, from column A on", TEXT_LOOK, 120)]
+    write_table(workbook, cell_hashes.NAME, mark, fields, rows, statement=(
+        "For farmbatch rerun: eight signs for each cell as it was written, a dash for a blank one. "
+        "The first line stands for all others.",))
