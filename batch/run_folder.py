@@ -54,23 +54,26 @@ def refuse_existing(study_name: str, out: str | Path, overwrite: bool) -> Path:
     if folder.exists() and not overwrite:
         raise StudyError(f"The run folder {folder} exists.",
                          "Use another study name or --out, or add --overwrite to replace it.")
+    if folder.exists() and not (folder / RECORD).exists():
+        raise StudyError(f"{folder} is there and is no run folder: it has no {RECORD}.",
+                         "Look into it and move it away, or use another study name or --out.")
     return folder
 
 
 def _publish(stage: Path, folder: Path):
-    """Move the whole new folder to its place; an old one is set aside until that is done."""
+    """Move the whole new folder to its place; an old one is set aside until that is done, and goes
+    back where it cannot be."""
     if not folder.exists():
         os.replace(stage, folder)
         return
-    aside = Path(tempfile.mkdtemp(prefix=f".{folder.name}-old-", dir=folder.parent))
-    os.replace(folder, aside / folder.name)
+    aside = folder.with_name(f".{folder.name}-old-{os.getpid()}")
+    os.replace(folder, aside)
     try:
         os.replace(stage, folder)
     except OSError:
-        os.replace(aside / folder.name, folder)
+        os.replace(aside, folder)
         raise
-    finally:
-        shutil.rmtree(aside, ignore_errors=True)
+    shutil.rmtree(aside, ignore_errors=True)
 
 
 def _fill(study, stage: Path, options: dict, on_step):

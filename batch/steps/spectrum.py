@@ -71,6 +71,7 @@ def solve_spectrum(d, chain, rules) -> Spectrum:
     is_unsettled[solvable] = ~wave.converged
     harmonic_a = harmonics.filtered_harmonics_a(
         harmonic_a=harmonic_a, remaining_ratio=_remaining_ratio(d["input_filter"]))
+    displacement_pf = _own_displacement(d, harmonic_a, displacement_pf)
     rms_a = np.sqrt(np.sum(harmonic_a ** 2, axis=1))
     true_pf = displacement_pf * harmonic_a[:, 0] / rms_a
     capacity_pu = harmonics.transformer_harmonic_capacity_pu(
@@ -78,6 +79,15 @@ def solve_spectrum(d, chain, rules) -> Spectrum:
         eddy_loss_pu=rules["transformer_eddy_loss_pu"])
     return Spectrum(harmonic_a, true_pf, displacement_pf, np.where(drive, capacity_pu, 1.0),
                     mean_bus_v, is_unsettled)
+
+
+def _own_displacement(d, harmonic_a, displacement_pf):
+    """An active front end sets its own displacement power factor: the same power then takes less
+    fundamental current, which is changed in place."""
+    own = d["own_displacement_pf"].to_numpy(float)
+    has_own = ~np.isnan(own)
+    harmonic_a[has_own, 0] *= displacement_pf[has_own] / own[has_own]
+    return np.where(has_own & ~np.isnan(displacement_pf), own, displacement_pf)
 
 
 def _remaining_ratio(filters):

@@ -23,7 +23,9 @@ def candidates_by_variant(candidates, load, shared_lines) -> pd.DataFrame:
     for phases in ("single", "three"):
         key = f"shared_{phases}_phase_ft"
         farms[key] = farms[key].where(has_shared, 0.0)
-    return farms.reset_index().merge(table("supply_variants"), how="cross")
+    variants = table("supply_variants").rename(
+        columns={"displacement_power_factor": "own_displacement_pf"})
+    return farms.reset_index().merge(variants, how="cross")
 
 
 def all_members(designs: pd.DataFrame) -> np.ndarray:
