@@ -70,7 +70,7 @@ def _blank_inputs(check: Check, rows):
     for key in check.needs:
         is_blank = rows[key].isna().to_numpy()
         if key == "pivot_lead_ft":
-            is_blank &= rows["pivot_length_ft"].fillna(0).to_numpy() > 0
+            is_blank = is_blank & (rows["pivot_length_ft"].fillna(0).to_numpy() > 0)
         texts = np.where(is_blank & (texts != ""), texts + ", ", texts)
         texts = np.where(is_blank, texts + CANDIDATES.by_key[key].label, texts)
     return texts
