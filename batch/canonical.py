@@ -7,6 +7,7 @@ import datetime
 import hashlib
 import json
 import math
+import re
 
 import numpy as np
 import pandas as pd
@@ -14,6 +15,7 @@ import pandas as pd
 from batch.columns.column import Column
 
 RISKY_STARTS = ("=", "+", "-", "@", "\t", "\r")
+PLAIN_NUMBER = re.compile(r"-?\d+(\.\d+)?(e[+-]?\d+)?")
 
 
 def number_text(value: float, decimals: int) -> str:
@@ -34,18 +36,20 @@ def cell_text(value) -> str:
     if value is None or (isinstance(value, float) and math.isnan(value)) or value is pd.NA:
         return ""
     text = str(value)
-    return "'" + text if text.startswith(RISKY_STARTS) else text
+    is_risky = text.startswith(RISKY_STARTS) and not PLAIN_NUMBER.fullmatch(text)
+    return "'" + text if is_risky else text
 
 
 def raw_text(value, is_percent: bool = False) -> str:
-    """One text for what a spreadsheet cell holds, whatever program saved it: twelve digits of a
-    number, and a mark on a number that is shown as percent; blank is blank."""
-    if value is None or value == "":
+    """One text for what a spreadsheet cell holds, whatever program saved it: whole numbers in
+    full, others to nine digits, a mark on a number that is shown as percent; blank is blank."""
+    if value is None:
         return ""
     if isinstance(value, bool):
         return "TRUE" if value else "FALSE"
     if isinstance(value, (int, float)):
-        return f"{float(value):.12g}" + ("%" if is_percent else "")
+        digits = ".15g" if float(value).is_integer() else ".9g"
+        return f"{float(value):{digits}}" + ("%" if is_percent else "")
     if isinstance(value, datetime.date) and not isinstance(value, datetime.datetime):
         value = datetime.datetime(value.year, value.month, value.day)
     return value.isoformat() if isinstance(value, datetime.datetime) else str(value)

@@ -1,7 +1,7 @@
 """The commands: parse, call, print, exit code. No logic.
 
-Exit codes: 0 done; 1 with --strict, where a row is not assessed; 2 wrong usage; 3 the workbook
-cannot be studied.
+Exit codes: 0 done, or same; 1 with --strict, where a row is not assessed, and for rerun and
+compare where something differs; 2 wrong usage; 3 the workbook cannot be studied.
 """
 
 import json
@@ -13,7 +13,7 @@ import click
 from batch import __version__
 from batch.findings import StudyError
 
-NOT_ASSESSED, CANNOT_STUDY = 1, 3
+NOT_ASSESSED, DIFFERENT, CANNOT_STUDY = 1, 1, 3
 WORKBOOK = click.Path(path_type=Path)
 
 
@@ -137,3 +137,58 @@ def explain(key, run_path, candidate_id):
     from batch.reports.explain import explain_text
 
     click.echo(explain_text(key, run_path, candidate_id))
+
+
+@main.command()
+@click.argument("result", type=WORKBOOK)
+@click.option("--rules", "rules_year", type=int, help="Take the rules of another program year.")
+@click.option("--prices", type=WORKBOOK, help="Take Unit costs and Rates of another workbook.")
+@click.option("--json", "as_json", is_flag=True, help="Print everything as JSON.")
+@stops_with_reason
+def rerun(result, rules_year, prices, as_json):
+    """Compute a RESULT (run folder or result workbook) again and trace every difference.
+
+    Exit 0: the same. Exit 1: a decision or value differs, or what was written has been changed.
+    """
+    from batch.audit.rerun import rerun as run_again
+    from batch.reports.audit_text import rerun_data, rerun_text
+
+    found = run_again(result, rules_year, prices)
+    click.echo(json.dumps(rerun_data(found), ensure_ascii=False) if as_json else rerun_text(found))
+    sys.exit(0 if found.is_same else DIFFERENT)
+
+
+@main.command()
+@click.argument("one", type=WORKBOOK)
+@click.argument("other", type=WORKBOOK)
+@click.option("--json", "as_json", is_flag=True, help="Print everything as JSON.")
+@stops_with_reason
+def compare(one, other, as_json):
+    """Compare two runs or workbooks: cells, decisions, money, and totals by cause.
+
+    Exit 0: the same. Exit 1: different.
+    """
+    from batch.audit.compare import compare as compared
+    from batch.reports.audit_text import compare_data, compare_text
+
+    found = compared(one, other)
+    click.echo(json.dumps(compare_data(found), ensure_ascii=False) if as_json
+               else compare_text(found))
+    sys.exit(0 if found.is_same else DIFFERENT)
+
+
+@main.command()
+@click.argument("result", type=WORKBOOK)
+@click.option("--count", type=click.IntRange(min=1), required=True, help="How many farms to draw.")
+@click.option("--seed", type=int, default=1, show_default=True,
+              help="Another seed draws other farms; the same seed draws the same.")
+@stops_with_reason
+def sample(result, count, seed):
+    """Draw the farms of a RESULT that an auditor looks at, as CSV, stratified by dollars."""
+    from batch.audit.evidence import stored_results
+    from batch.audit.sampling import draw
+    from batch.canonical import csv_text
+
+    drawn = draw(stored_results(result), count=count, seed=seed)
+    click.echo(csv_text(drawn.rows), nl=False)
+    click.echo(drawn.statement, err=True)

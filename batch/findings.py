@@ -297,8 +297,8 @@ class Findings:
             "message": f"{message} {kind.remedy}", "candidate_id": candidate_id, "key": key})
 
     def frame(self) -> pd.DataFrame:
-        """All findings as a table, study-wide ones first, then by sheet and row."""
-        return pd.DataFrame(self.rows, columns=list(COLUMNS)).astype({"row": "Int64"})
+        """All findings as a table, in the order in which they were made."""
+        return pd.DataFrame(self.rows, columns=list(COLUMNS), dtype=object)
 
     def rows_with_errors(self, sheet: str) -> set[int]:
         """Excel rows of a sheet that carry an error."""

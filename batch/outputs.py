@@ -53,15 +53,16 @@ def listed_ledger(study):
 
 def checks_text(study):
     """The checks as canonical text, four decimals for values and limits."""
-    checks = listed_checks(study)[list(CHECK_COLUMNS)].copy()
-    for key in ("value", "limit"):
-        checks[key] = [number_text(v, 4) for v in checks[key]]
-    return checks.map(cell_text)
+    return _as_text(listed_checks(study)[list(CHECK_COLUMNS)], {"value": 4, "limit": 4})
 
 
 def ledger_text(study):
     """The ledger as canonical text, in cents."""
-    ledger = listed_ledger(study)[list(LEDGER_COLUMNS)].copy()
-    for key in (k for k in LEDGER_COLUMNS if k.endswith("_usd")):
-        ledger[key] = [number_text(v, 2) for v in ledger[key]]
-    return ledger.map(cell_text)
+    return _as_text(listed_ledger(study)[list(LEDGER_COLUMNS)],
+                    {key: 2 for key in LEDGER_COLUMNS if key.endswith("_usd")})
+
+
+def _as_text(frame, decimals: dict[str, int]):
+    """A frame as text: numbers by their decimals, all else as a CSV cell may hold it."""
+    return pd.DataFrame({key: [number_text(v, decimals[key]) if key in decimals else cell_text(v)
+                               for v in frame[key]] for key in frame.columns}, index=frame.index)

@@ -71,9 +71,19 @@ def _publish(stage: Path, folder: Path):
     try:
         os.replace(stage, folder)
     except OSError:
-        os.replace(aside, folder)
+        _put_back(aside, folder)
         raise
     shutil.rmtree(aside, ignore_errors=True)
+
+
+def _put_back(aside: Path, folder: Path):
+    """The old run returns to its place; where even that fails, the message says where it is."""
+    try:
+        os.replace(aside, folder)
+    except OSError as fault:
+        raise StudyError(f"The new run could not be moved to {folder}, nor the old one back: "
+                         f"{fault.strerror or fault}.",
+                         f"The old run is whole in {aside}: rename that folder.") from fault
 
 
 def _fill(study, stage: Path, options: dict, on_step):

@@ -3,6 +3,7 @@
 import hashlib
 import json
 import os
+import shutil
 import zipfile
 from pathlib import Path
 
@@ -58,6 +59,12 @@ def folder(study, tmp_path_factory):
     return write_run(study, tmp_path_factory.mktemp("out"), overwrite=False, options={})
 
 
+@pytest.fixture
+def old_run(folder, tmp_path):
+    """A copy of the run folder, to be replaced."""
+    return Path(shutil.copytree(folder, tmp_path / folder.name))
+
+
 def files_of(folder: Path) -> dict[str, bytes]:
     return {path.relative_to(folder).as_posix(): path.read_bytes()
             for path in sorted(folder.rglob("*")) if path.is_file()}
@@ -88,8 +95,8 @@ def test_existing_run_is_refused_and_untouched(study, folder):
     assert files_of(folder) == before and os.listdir(folder.parent) == [folder.name]
 
 
-def test_overwrite_replaces_the_whole_folder(study, tmp_path):
-    folder = write_run(study, tmp_path, overwrite=False, options={})
+def test_overwrite_replaces_the_whole_folder(study, old_run, tmp_path):
+    folder = old_run
     (folder / "left.txt").write_text("from an earlier run")
     (folder / "results.csv").write_text("old")
     assert write_run(study, tmp_path, overwrite=True, options={}) == folder
@@ -98,13 +105,10 @@ def test_overwrite_replaces_the_whole_folder(study, tmp_path):
     assert os.listdir(tmp_path) == [folder.name]
 
 
-@pytest.mark.parametrize("fails_at", [
-    "a text file", "result.xlsx", "the move",
-    pytest.param("the old folder", marks=pytest.mark.xfail(
-        strict=True, reason="run_folder._publish leaves its empty aside folder behind when the old "
-        "folder cannot be moved"))])
-def test_fault_while_writing_leaves_the_old_run_whole(study, tmp_path, monkeypatch, fails_at):
-    folder = write_run(study, tmp_path, overwrite=False, options={})
+@pytest.mark.parametrize("fails_at", ["a text file", "result.xlsx", "the move", "the old folder"])
+def test_fault_while_writing_leaves_the_old_run_whole(study, old_run, tmp_path, monkeypatch,
+                                                      fails_at):
+    folder = old_run
     (folder / "mark.txt").write_text("the old run")
     before = files_of(folder)
     true_replace = os.replace
@@ -113,7 +117,7 @@ def test_fault_while_writing_leaves_the_old_run_whole(study, tmp_path, monkeypat
         raise OSError(28, "No space left on device")
 
     def replace(source, target):
-        is_stage = Path(target) == folder and Path(source).name.startswith(".")
+        is_stage = Path(target) == folder and "-old-" not in Path(source).name
         is_old = Path(source) == folder
         if fails_at == "the move" and is_stage or fails_at == "the old folder" and is_old:
             no_space()
@@ -129,6 +133,24 @@ def test_fault_while_writing_leaves_the_old_run_whole(study, tmp_path, monkeypat
     monkeypatch.undo()
     assert files_of(folder) == before
     assert os.listdir(tmp_path) == [folder.name]
+
+
+def test_old_run_is_kept_and_named_where_nothing_can_be_moved(study, old_run, tmp_path,
+                                                              monkeypatch):
+    before, true_replace = files_of(old_run), os.replace
+
+    def replace(source, target):
+        if Path(target) == old_run:
+            raise PermissionError(13, "Permission denied")
+        return true_replace(source, target)
+
+    monkeypatch.setattr(os, "replace", replace)
+    with pytest.raises(StudyError, match="old run is whole in") as stop:
+        write_run(study, tmp_path, overwrite=True, options={})
+    monkeypatch.undo()
+    [kept] = list(tmp_path.iterdir())
+    assert str(kept) in str(stop.value)
+    assert files_of(kept) == before
 
 
 def test_fault_of_a_first_run_leaves_nothing(study, tmp_path, monkeypatch):
@@ -241,7 +263,7 @@ DRIVE_ONLY = {
     "single_harmonic_share_pct", "voltage_thd_pct", "voltage_thd_tap_pct", "voltage_harmonic_pct",
     "voltage_harmonic_tap_pct", "drive_motor_v", "motor_peak_v", "motor_peak_limit_v",
     "lead_filter", "longest_lead_ft", "layout_ft", "mean_bus_v", "filter_loss_pct", "pulse_top_v",
-    "reflection_factor"}
+    "reflection_factor", "drive_allowed_a", "mitigation_reason"}
 NEEDS = {  # optional cell -> results that are not known without it
     "source_fault_a": {
         "source_r_ohm", "source_x_ohm", "service_voltage_at_load_v", "fault_current_a",
@@ -256,7 +278,8 @@ NEEDS = {  # optional cell -> results that are not known without it
                       "filter_loss_pct", "reflection_factor", "drive_motor_v", "tower_feed_v",
                       "pivot_lead_drop_pct", "end_tower_v"},
     "is_inverter_duty": {"motor_peak_limit_v"}, "gross_depth_in": {"hours_by_depth"},
-    "pivot_length_ft": {"end_tower_v", "pivot_lead_drop_pct", "machine_drop_pct", "tower_feed_v"},
+    "pivot_length_ft": {"end_tower_v", "pivot_lead_drop_pct", "machine_drop_pct", "tower_feed_v",
+                        "pivot_cable_ampacity_a"},
 }
 
 
@@ -271,7 +294,8 @@ def unexplained_blanks(results, candidates):
         if row["supply_option"] != "single-phase drive":
             allowed |= DRIVE_ONLY
         if row["supply_option"] == "three-phase line":
-            allowed |= {"fault_midpoint_a", "drive_rated_hp", "single_phase_start_hp"}
+            allowed |= {"fault_midpoint_a", "drive_rated_hp", "single_phase_start_hp",
+                        "rated_input_a"}
         if row["supply_option"] == "single-phase drive":
             allowed.add("single_phase_start_hp")
         for key, keys in NEEDS.items():

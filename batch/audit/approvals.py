@@ -36,9 +36,9 @@ def approvals_text(study) -> pd.DataFrame:
     """The same in canonical text, for approvals.csv."""
     listed = approvals(study)
     for key in listed:
-        if key.endswith("_usd"):
-            listed[key] = [number_text(value, 2) for value in listed[key]]
-    return listed.map(cell_text)
+        listed[key] = [number_text(value, 2) if key.endswith("_usd") else cell_text(value)
+                       for value in listed[key]]
+    return listed
 
 
 def _reason(row, answer: str, rules) -> str:

@@ -113,7 +113,10 @@ def read_table(sheet: Sheet, cells: SheetCells | None, findings: Findings) -> pd
         _fill(column_cells, values)
         table[column.key] = values
     index = pd.Index(rows, name="excel_row", dtype="int64")
-    return pd.DataFrame({column.key: table[column.key] for column in sheet.columns}, index=index)
+    # Text stays Python text with None for unknown, whatever pandas would infer.
+    return pd.DataFrame({
+        column.key: pd.Series(table[column.key], index, dtype=table[column.key].dtype)
+        for column in sheet.columns})
 
 
 def _in_typing_order(sheet: Sheet) -> list[Column]:

@@ -1,11 +1,11 @@
 """The sheets by which a result workbook can be computed again and checked: results by key,
-approvals, formulas of the input, and the hashes of all cells."""
+approvals, formulas of the input, and all cells as written."""
 
 from batch.audit.approvals import FIELDS as APPROVAL_FIELDS
 from batch.audit.approvals import approvals
 from batch.canonical import canonical_frame
 from batch.columns import RESULTS
-from batch.workbook import cell_hashes, input_formulas
+from batch.workbook import as_written, input_formulas
 from batch.workbook.styles_and_text import Look, number_format
 from batch.workbook.tables import TEXT_LOOK, Field, number_field, text_field, write_table
 
@@ -51,12 +51,12 @@ def write_input_formulas(workbook, cells_by_sheet: dict, mark: str):
             "that were stored with them.",))
 
 
-def write_cell_hashes(workbook, mark: str):
+def write_cells_as_written(workbook, mark: str):
     """The last sheet: a line for each row of every other sheet."""
     rows = [{"sheet": sheet, "row": row, "line": line}
-            for sheet, row, line in cell_hashes.hash_rows(workbook)]
+            for sheet, row, line in as_written.kept_lines(workbook)]
     fields = [text_field("sheet", "Sheet"), number_field("row", "Row", 0),
-              Field("line", "Hashes of its cells, from column A on", TEXT_LOOK, 120)]
-    write_table(workbook, cell_hashes.NAME, mark, fields, rows, statement=(
-        "For farmbatch rerun: eight signs for each cell as it was written, a dash for a blank one. "
-        "The first line stands for all others.",))
+              Field("line", "Its cells, from column A on", TEXT_LOOK, 120)]
+    write_table(workbook, as_written.NAME, mark, fields, rows, statement=(
+        "For farmbatch rerun, which finds changed cells by it: a number or a short text as it is, "
+        "any other content as the first signs of its hash, a blank as a dash.",))

@@ -15,7 +15,7 @@ from batch.steps.totals import SUMS
 from batch.workbook.annotated import write_annotated, write_faithful
 from batch.workbook.audit_sheets import (
     write_approvals,
-    write_cell_hashes,
+    write_cells_as_written,
     write_input_formulas,
     write_results,
 )
@@ -57,7 +57,7 @@ def write_result(study, path, content: dict, mark: str):
     write_input_formulas(workbook, study.inputs.cells, mark)
     write_results(workbook, study, mark)
     write_approvals(workbook, study, mark)
-    write_cell_hashes(workbook, mark)
+    write_cells_as_written(workbook, mark)
     workbook.properties.title = str(study.inputs.study["study_name"])
     workbook.properties.creator = "farmbatch"
     save_deterministic(workbook, path, study.inputs.study["study_date"])

@@ -8,7 +8,7 @@ from openpyxl.utils import get_column_letter
 
 from batch.columns.column import Column
 from batch.findings import ERROR, FAILS, NOT_ASSESSED, NOTE, WATCH
-from batch.workbook import cell_hashes
+from batch.workbook import as_written
 from batch.workbook.styles_and_text import (
     AMBER_FILL,
     GREEN_FILL,
@@ -113,7 +113,7 @@ class PrintedSheet:
         self.height += LINE_HEIGHT if height is None else height
         if height is not None:
             self.worksheet.row_dimensions[self.row].height = height
-        cell_hashes.keep(self.workbook, self.worksheet.title, cells)
+        as_written.keep(self.workbook, self.worksheet.title, cells)
         self.worksheet.append(cells)
 
     def cell(self, value, look: Look | None = None):

@@ -1,4 +1,4 @@
-"""The example policies, each run as a scenario over a workbook whose prices meet a published case."""
+"""The example policies, each run as a scenario over a workbook that meets a published case."""
 
 from pathlib import Path
 
@@ -100,8 +100,9 @@ def test_quarter_mile_free_by_the_month(tmp_path):
 def test_three_phase_line_is_not_free(tmp_path):
     # Source: the same page: half a mile of three-phase line at 9.50 USD a foot, 25,080 USD; 90 % of
     # it 22,572 over 60 months.
-    study = run_policy(tmp_path, "quarter_mile_free.toml", unit_costs=prices(line=9.50, line_job=0),
-                       rows=[{"three_phase_distance_ft": 2640, "supply_option": "three-phase line"}])
+    study = run_policy(
+        tmp_path, "quarter_mile_free.toml", unit_costs=prices(line=9.50, line_job=0),
+        rows=[{"three_phase_distance_ft": 2640, "supply_option": "three-phase line"}])
     line = ledger_of(study, 2).loc["line"]
     assert (line["item_cost_usd"], line["allowance_usd"], line["member_usd"]) == (25_080, 0, 22_572)
 
@@ -172,8 +173,9 @@ def test_wire_half_and_half_and_a_free_transformer(tmp_path, gpm, kva_is_free):
     # 50 kVA at no charge. By hand: 1,300 x 6.00 + 200; of a larger one the difference of price.
     listed = {25: 2400, 50: 3600, 75: 4700, 100: 5900, 167: 8800, 250: 13_000}
     study = run_policy(tmp_path, "wire_half_transformer_free.toml", rows=[
-        {"single_phase_distance_ft": 1300, "flow_gpm": gpm, "irrigated_area_acre": min(gpm / 7, 126),
-         "fuel_rate": None, "pipe_diameter_in": 10}], unit_costs=prices(line=6, line_job=200))
+        {"single_phase_distance_ft": 1300, "flow_gpm": gpm, "fuel_rate": None,
+         "irrigated_area_acre": min(gpm / 7, 126), "pipe_diameter_in": 10}],
+        unit_costs=prices(line=6, line_job=200))
     ledger, kva = ledger_of(study, 2), study.results.iloc[0]["transformer_kva"]
     assert ledger.loc["line", ["item_cost_usd", "cooperative_usd", "member_usd"]].tolist() == [
         8000, 4000, 4000]
