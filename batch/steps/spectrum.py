@@ -31,6 +31,11 @@ class Spectrum:
     is_unsettled: np.ndarray
 
     @property
+    def rms_a(self):
+        """Rms current (n,) [A]."""
+        return np.sqrt(np.sum(self.harmonic_a ** 2, axis=1))
+
+    @property
     def is_solved(self):
         """Where the waveform is known."""
         return ~np.isnan(self.harmonic_a[:, 0])

@@ -168,7 +168,8 @@ def _transformer_kva(d, service_kva, capacity_pu, rules):
 
 
 def _service_current(d, spectrum, rules):
-    """Currents of the service: rms for heating, fundamental for voltage drop."""
+    """Currents of the service: rms for heating, fundamental for voltage drop. A drive's are those
+    of its solved waveform, with the sag of the voltage ahead of it."""
     volts = rules["service_voltage_v"]
     drive, rotary = is_option(d, SINGLE_PHASE_DRIVE), is_option(d, ROTARY)
     d["input_power_factor"] = np.select(
@@ -176,12 +177,10 @@ def _service_current(d, spectrum, rules):
         rules["motor_power_factor_pct"] / 100)
     d["displacement_power_factor"] = np.where(
         drive, spectrum.displacement_pf, d["input_power_factor"])
-    d["service_current_a"] = motors.power_current_a(
-        power_kw=d["service_demand_kw"], voltage_v=volts, phases=d["service_phases"],
-        power_factor=d["input_power_factor"])
-    d["fundamental_current_a"] = motors.power_current_a(
-        power_kw=d["service_demand_kw"], voltage_v=volts, phases=d["service_phases"],
-        power_factor=d["displacement_power_factor"])
+    load = {"power_kw": d["service_demand_kw"], "voltage_v": volts, "phases": d["service_phases"]}
+    d["service_current_a"] = np.where(drive, spectrum.rms_a, motors.power_current_a(
+        power_factor=d["input_power_factor"], **load))
+    d["fundamental_current_a"] = np.where(drive, spectrum.harmonic_a[:, 0], d["service_current_a"])
     phase_root = np.where(d["service_phases"] == 3, ROOT_3, 1.0)
     d["service_kva"] = d["service_current_a"] * volts * phase_root / 1000
     d["rated_input_a"] = _rated_input_a(d, drive, rotary, rules)

@@ -80,9 +80,10 @@ def test_service_is_single_phase_at_480_volts(newest, tmp_path):
     assert newest["service_voltage_v"] == 480
     farm = results(tmp_path, [{"supply_option": "single-phase drive"}]).iloc[0]
     assert farm["service_phases"] == 1
-    # A single-phase current: kW over 480 V and power factor, without the root of three.
+    # A single-phase current: kW over volts and power factor, without the root of three; the
+    # voltage ahead of the drive is within a few percent of 480 V.
     assert farm["service_current_a"] == pytest.approx(
-        1000 * farm["service_demand_kw"] / (480 * farm["input_power_factor"]), rel=1e-9)
+        1000 * farm["service_demand_kw"] / (480 * farm["input_power_factor"]), rel=0.05)
 
 
 def test_pivot_of_1400_feet_gets_a_sine_filter(tmp_path):
