@@ -4,7 +4,7 @@ import datetime
 import math
 import re
 from copy import copy
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from numbers import Integral, Real
 from weakref import WeakKeyDictionary
 
@@ -43,6 +43,13 @@ class Look:
     indent: int = 0
     is_boxed: bool = False
     number_format: str = "General"
+
+    def __post_init__(self):
+        # A look is looked up for every cell: its hash is worked out once.
+        object.__setattr__(self, "_hash", hash(tuple(getattr(self, f.name) for f in fields(self))))
+
+    def __hash__(self):
+        return self._hash
 
 
 TITLE = Look(bold=True, size=14, ink=TEAL, vertical="center")

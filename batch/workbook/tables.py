@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass, replace
+from functools import cache
 
 from openpyxl.comments import Comment
 from openpyxl.utils import get_column_letter
@@ -80,10 +81,15 @@ def _width(key, header, is_text):
     return TEXT_WIDTH.get(key, max(least, longest_word + 3, len(header) / 3 + 4))
 
 
-def marked(look: Look, word) -> Look:
+def marked(look: Look, word: str) -> Look:
     """The look of a cell with a verdict, answer or severity in it."""
     fill = FILL_BY_WORD.get(word)
-    return replace(look, fill=fill) if fill else look
+    return _filled(look, fill) if fill else look
+
+
+@cache
+def _filled(look: Look, fill: str) -> Look:
+    return replace(look, fill=fill)
 
 
 class PrintedSheet:
