@@ -14,7 +14,8 @@ import pandas as pd
 
 from batch.columns.column import Column
 
-RISKY_STARTS = ("=", "+", "-", "@", "\t", "\r")
+# What a spreadsheet program may take as the start of a formula, full-width signs included.
+RISKY_STARTS = ("=", "+", "-", "@", "\t", "\r", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 PLAIN_NUMBER = re.compile(r"-?\d+(\.\d+)?(e[+-]?\d+)?")
 
 

@@ -25,6 +25,8 @@ def main():
     Screening only: the adopted electrical code, the cooperative's standards and a licensed
     engineer decide.
     """
+    for stream in (sys.stdout, sys.stderr):  # of any code page: a sign that it lacks is no fault
+        stream.reconfigure(errors="backslashreplace")
 
 
 def stops_with_reason(command):

@@ -2,12 +2,17 @@
 
 A folder with `record.json` is a whole run. An existing folder is never touched unless overwriting
 was asked for, and then it is replaced only once the new one is complete.
+
+Beside the run folder `name` stand, while a run is written, `.name.new-XXXX` (the new one) and for
+a moment `.name.old` (the one that is replaced). A killed run can leave them behind: the next run
+puts an old one back where the folder is missing; a new one is never read and may be deleted.
 """
 
 import json
 import os
 import shutil
 import tempfile
+from contextlib import suppress
 from datetime import datetime, timezone
 from pathlib import Path
 
@@ -34,10 +39,10 @@ def write_run(study, out: str | Path, *, overwrite: bool, options: dict,
     stage = None
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
-        stage = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
+        stage = Path(tempfile.mkdtemp(prefix=f".{folder.name}.new-", dir=folder.parent))
         stage.chmod(0o755)
         _fill(study, stage, options, on_step)
-        _publish(stage, folder)
+        _publish(stage, folder, overwrite)
     except OSError as fault:
         raise StudyError(f"The run folder {folder} cannot be written: {fault.strerror or fault}.",
                          "Check the disk, the folder's rights and that no file in it is open "
@@ -49,31 +54,62 @@ def write_run(study, out: str | Path, *, overwrite: bool, options: dict,
 
 
 def refuse_existing(study_name: str, out: str | Path, overwrite: bool) -> Path:
-    """The run folder's path for a study name. Errors: StudyError where it stands already."""
+    """The run folder's path for a study name. Errors: StudyError where it stands already, or where
+    its place cannot be looked at."""
     folder = Path(out) / plain_name(study_name)
-    if folder.exists() and not overwrite:
-        raise StudyError(f"The run folder {folder} exists.",
-                         "Use another study name or --out, or add --overwrite to replace it.")
-    if folder.exists() and not (folder / RECORD).exists():
+    try:
+        _restore(folder)
+        is_there, is_run = folder.exists(), (folder / RECORD).exists()
+    except OSError as fault:
+        raise StudyError(f"The run folder cannot be made in --out: {fault.strerror or fault}.",
+                         "Use another folder for --out.") from fault
+    if is_there and not overwrite:
+        _refuse(folder)
+    if is_there and not is_run:
         raise StudyError(f"{folder} is there and is no run folder: it has no {RECORD}.",
                          "Look into it and move it away, or use another study name or --out.")
     return folder
 
 
-def _publish(stage: Path, folder: Path):
+def _refuse(folder: Path):
+    raise StudyError(f"The run folder {folder} exists.",
+                     "Use another study name or --out, or add --overwrite to replace it.")
+
+
+def _old_place(folder: Path) -> Path:
+    return folder.with_name(f".{folder.name}.old")
+
+
+def _restore(folder: Path):
+    """Put back the old run where a run was killed in the moment of replacing it."""
+    if not folder.exists() and (_old_place(folder) / RECORD).exists():
+        os.replace(_old_place(folder), folder)
+
+
+def _publish(stage: Path, folder: Path, overwrite: bool):
     """Move the whole new folder to its place; an old one is set aside until that is done, and goes
     back where it cannot be."""
     if not folder.exists():
         os.replace(stage, folder)
         return
-    aside = folder.with_name(f".{folder.name}-old-{os.getpid()}")
+    if not overwrite:  # another run has put it there meanwhile
+        _refuse(folder)
+    aside = _old_place(folder)
+    _delete(aside)  # of a killed run whose new folder had arrived
     os.replace(folder, aside)
     try:
         os.replace(stage, folder)
     except OSError:
         _put_back(aside, folder)
         raise
-    shutil.rmtree(aside, ignore_errors=True)
+    _delete(aside)
+
+
+def _delete(run: Path):
+    """Delete a run folder; the record first, so that half of it is never put back as a run."""
+    with suppress(OSError):
+        (run / RECORD).unlink(missing_ok=True)
+        shutil.rmtree(run)
 
 
 def _put_back(aside: Path, folder: Path):
@@ -81,6 +117,9 @@ def _put_back(aside: Path, folder: Path):
     try:
         os.replace(aside, folder)
     except OSError as fault:
+        if (folder / RECORD).exists():
+            raise StudyError(f"Another run was written to {folder} meanwhile.",
+                             "Look at that one, and run again if it is not yours.") from fault
         raise StudyError(f"The new run could not be moved to {folder}, nor the old one back: "
                          f"{fault.strerror or fault}.",
                          f"The old run is whole in {aside}: rename that folder.") from fault

@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 
 FOLDER = files("batch.data.tables")
+SIZE_TOLERANCE = 0.005  # common practice: ratings are printed to three digits
 
 
 @cache
@@ -58,3 +59,20 @@ def sizes(kind: str) -> np.ndarray:
     """Standard ratings of a kind, ascending."""
     rows = table("standard_sizes")
     return np.array(rows.loc[rows["kind"] == kind, "values"].item().split(), dtype=float)
+
+
+def snapped_to_size(values, kind: str) -> np.ndarray:
+    """Ratings as they are listed, where one lies within half a percent: a rating that was
+    converted or rounded, as 15 hp written as 11.2 kW, is that rating. All else stays.
+
+    Parameters
+    ----------
+    values : array (n,) [the kind's unit]
+
+    Returns
+    -------
+    array (n,) [the same unit]
+    """
+    values, listed = np.asarray(values, float), sizes(kind)
+    nearest = listed[np.abs(values[:, None] - listed).argmin(axis=1)]
+    return np.where(np.abs(values - nearest) <= SIZE_TOLERANCE * nearest, nearest, values)

@@ -117,7 +117,7 @@ def test_fault_while_writing_leaves_the_old_run_whole(study, old_run, tmp_path, 
         raise OSError(28, "No space left on device")
 
     def replace(source, target):
-        is_stage = Path(target) == folder and "-old-" not in Path(source).name
+        is_stage = Path(target) == folder and not Path(source).name.endswith(".old")
         is_old = Path(source) == folder
         if fails_at == "the move" and is_stage or fails_at == "the old folder" and is_old:
             no_space()

@@ -34,15 +34,16 @@ class CellChange:
 def input_changes(one, other) -> list[CellChange]:
     """Every value that differs between two validated workbooks, rules in force included."""
     found = _changed_keys(STUDY.name, one.study, other.study)
-    found += _changed_keys(RULES_SHEET, _rule_texts(one.rules), _rule_texts(other.rules))
+    found += _changed_keys(RULES_SHEET, _rule_values(one.rules), _rule_values(other.rules))
     for sheet, table, names in NAMED_BY:
         found += _changed_rows(sheet, names, (one, getattr(one, table)),
                                (other, getattr(other, table)))
     return found
 
 
-def _rule_texts(in_force) -> dict[str, str]:
-    return {key: rules.value_text(rule.value) for key, rule in in_force.by_key.items()}
+def _rule_values(in_force) -> dict[str, object]:
+    return {key: rules.value_text(rule.value) if isinstance(rule.value, bool) else rule.value
+            for key, rule in in_force.by_key.items()}
 
 
 def _changed_keys(sheet: str, old: dict, new: dict) -> list[CellChange]:

@@ -6,6 +6,7 @@ nothing about who made them or whether they are right, and it is no signature.
 
 import dataclasses
 import platform
+from functools import cache
 from importlib import metadata
 from importlib.resources import files
 
@@ -22,8 +23,8 @@ WHAT_IT_PROVES = (
     "farmbatch rerun computes them anew and names each cell that was changed since. It is not a "
     "signature: it does not tell who made them or when, nor whether the inputs are true or the "
     "rules right, and someone with this program can make a whole new set. Keep the fingerprint of "
-    "an approval where others cannot write, as in the minutes. Looks, notes and widths of cells are "
-    "not covered.")
+    "an approval where others cannot write, as in the minutes. Looks and notes of cells are not "
+    "covered.")
 
 
 def study_content(study, results_csv: str, options: dict) -> dict:
@@ -36,7 +37,7 @@ def study_content(study, results_csv: str, options: dict) -> dict:
         "options": options,
         "counts": {**study.counts, "findings": study.findings.counts()},
         "sha256": {
-            "input_file": digest(inputs.path.read_bytes()),
+            "input_file": inputs.file_sha256,
             "input_cells": cells_digest(inputs.cells),
             "rules": rules_digest(inputs.rules),
             "results": digest(results_csv),
@@ -70,7 +71,13 @@ def program_digests() -> dict[str, str]:
     return {"tables": digest({name: tables.text(name) for name in tables.names()}),
             "dictionary": digest([[sheet.name, [dataclasses.asdict(c) for c in sheet.columns]]
                                   for sheet in ALL_SHEETS]),
-            "program": digest(_source_texts(files("batch")))}
+            "program": _program_digest()}
+
+
+@cache
+def _program_digest() -> str:
+    """The source files as they were when this program first looked: those that run."""
+    return digest(_source_texts(files("batch")))
 
 
 def _source_texts(folder, place="") -> dict[str, str]:

@@ -1,4 +1,4 @@
-"""Which farms an auditor looks at: the largest surely, the others by lot, the same lot each time."""
+"""Which farms an auditor looks at: the largest surely, the others by lot, each time the same."""
 
 import hashlib
 from dataclasses import dataclass

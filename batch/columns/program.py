@@ -161,7 +161,8 @@ DRIVE = _grouped(
     _number("converter_power_factor_pct", "Rotary converter power factor", "%", 50, 100,
             "Power factor at the single-phase input of a loaded rotary converter.", 0),
     _number("converter_size_factor", "Rotary converter size", "", 0.8, 3,
-            "Converter rating in hp per hp of the pump motor; never below all connected motors.", 2),
+            "Converter rating in hp per hp of the pump motor; never below all connected motors.",
+            2),
     _number("single_phase_start_limit_hp", "Largest single-phase start", "hp", 1, 100,
             "Largest pump motor, times its starter's share, that may start through a rotary "
             "converter on single-phase service. The converter's own start, unloaded, is left out.",
@@ -256,8 +257,8 @@ INCENTIVE = _grouped(
     _number("incentive_maximum_usd", "Largest incentive", "USD", 0, 1_000_000,
             "The formula's result is cut to this.", 0),
     _number("farm_cap_usd", "Cap per farm", "USD", 0, 5_000_000,
-            "The most for one farm as incentive and cooperative share together: the incentive is cut "
-            "to it, and a share that is above it alone does not qualify.", 0),
+            "The most for one farm as incentive and cooperative share together: the incentive is "
+            "cut to it, and a share that is above it alone does not qualify.", 0),
     _choice("incentive_cost_counts", "Ranking counts", (INCENTIVE_ONLY, INCENTIVE_AND_SHARE),
             "What is divided by the added kW in the ranking."),
     _number("administration_usd", "Administration per farm", "USD", 0, 50_000,

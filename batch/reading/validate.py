@@ -37,11 +37,13 @@ class Inputs:
     Tables have the Excel row as index (named `excel_row`) and every key of the dictionary as a
     column: float64 with NaN for unknown (yes/no as 1.0 and 0.0), or object with None for unknown
     text; dates are ISO text. `has_error` tells the candidates that carry an error. `cells` are the
-    engineer's own cells. The ids of rates, feeders and shared lines are unique. `scenario` is the
-    one that lies over the workbook, where there is one.
+    engineer's own cells. The ids of rates, feeders and shared lines are unique. `file_sha256` is
+    the hash of the file as it was read, whatever became of it since. `scenario` is the one that
+    lies over the workbook, where there is one.
     """
 
     path: Path
+    file_sha256: str
     study: dict[str, object]
     rules: Rules
     candidates: pd.DataFrame
@@ -81,8 +83,9 @@ def validate_cells(workbook: WorkbookCells, path: Path) -> Inputs:
     check_candidate_rows(candidates, cells[CANDIDATES.name], findings)
     faulty = findings.rows_with_errors(CANDIDATES.name)
     has_error = pd.Series(candidates.index.isin(faulty), index=candidates.index, name="has_error")
-    inputs = Inputs(path, study, rules, candidates, has_error, _first_of_each(rates, "rate_id"),
-                    unit_costs, _first_of_each(feeders, "feeder_id"),
+    inputs = Inputs(path, workbook.file_sha256, study, rules, candidates, has_error,
+                    _first_of_each(rates, "rate_id"), unit_costs,
+                    _first_of_each(feeders, "feeder_id"),
                     _first_of_each(shared_lines, "shared_line_id"), cells, findings)
     if workbook.scenario is None:
         return inputs

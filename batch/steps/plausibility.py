@@ -46,7 +46,7 @@ def cross_check(candidates, load, plant, rules, cells, findings):
     check.outside("towers-against-length", span, SPAN_FT, "tower_count",
                   "{cell}: the length and the towers give spans of {value:,.0f} ft; "
                   "{low:,.0f} to {high:,.0f} ft are built.")
-    given_hp = c["pump_motor_hp"]
+    given_hp = load["pump_motor_hp"].where(c["pump_motor_hp"].notna())
     check.report("motor-below-shaft-power", given_hp < load["shaft_power_hp"], "pump_motor_hp",
                  given_hp, load["shaft_power_hp"],
                  "{cell}: the nameplate says {value:,.1f} hp; the pump needs {limit:,.1f} hp at "

@@ -186,9 +186,11 @@ def end_tower_results(designs: pd.DataFrame, rules) -> pd.DataFrame:
     # Towers at their duty load the machine's cable evenly, which halves their drop; the booster is
     # at its end.
     machine_drop_pct = conductors.run_drop_pct(
-        current_a=(d["pivot_machine_a"] - d["booster_a"]) / 2 + d["booster_a"], length_ft=d["pivot_length_ft"],
+        current_a=(d["pivot_machine_a"] - d["booster_a"]) / 2 + d["booster_a"],
+        length_ft=d["pivot_length_ft"],
         resistance_ohm_kft=cable["Rcu_pvc"], reactance_ohm_kft=cable["X_pvc_al"], **run)
-    d["pivot_cable_ampacity_a"] = np.where(d["pivot_length_ft"].fillna(0) > 0, cable["cu75"], np.nan)
+    has_pivot = d["pivot_length_ft"].fillna(0) > 0
+    d["pivot_cable_ampacity_a"] = np.where(has_pivot, cable["cu75"], np.nan)
     d["tower_feed_v"], d["pivot_lead_drop_pct"] = feed_v, lead_drop_pct
     d["machine_drop_pct"] = machine_drop_pct
     d["end_tower_v"] = feed_v * (1 - (lead_drop_pct + machine_drop_pct) / 100)

@@ -5,7 +5,7 @@ import pandas as pd
 
 from batch.engineering import motors, pumping
 from batch.engineering.transformer import next_standard_size
-from batch.tables import column, sizes, value_at
+from batch.tables import column, sizes, snapped_to_size, value_at
 
 MOTOR_TABLE = "motor_full_load_current_three_phase"
 
@@ -42,7 +42,8 @@ def _motor(c, shaft_power_hp):
     """The nameplate motor where there is one, else the next standard rating."""
     standard_hp = next_standard_size(required=shaft_power_hp, sizes=sizes("motor_hp"))
     motor = pd.DataFrame(index=c.index)
-    motor["pump_motor_hp"] = given_or(c["pump_motor_hp"], standard_hp)
+    motor["pump_motor_hp"] = given_or(
+        snapped_to_size(c["pump_motor_hp"], "motor_hp"), standard_hp)
     motor["motor_efficiency_used_pct"] = given_or(
         c["motor_efficiency_pct"],
         value_at("motor_efficiency", "hp", motor["pump_motor_hp"], "open_premium"))

@@ -19,6 +19,7 @@ from batch.columns import (
     STUDY,
 )
 from batch.columns.column import Column, Sheet
+from batch.findings import StudyError
 from batch.workbook import read_me
 from batch.workbook.entry_help import (
     YES_NO,
@@ -72,9 +73,14 @@ HELP = Look(italic=True, size=10, ink=GREY, wrap=True)
 def write_blank(path: str | Path, year: int):
     """Write the blank input workbook of a program year. The same year gives the same bytes.
 
-    Errors: StudyError for a year without rules.
+    Errors: StudyError for a year without rules, or where the file cannot be written.
     """
-    save_deterministic(new_workbook(year), path)
+    workbook = new_workbook(year)
+    try:
+        save_deterministic(workbook, path)
+    except OSError as fault:
+        raise StudyError(f"The workbook {path} cannot be written: {fault.strerror or fault}.",
+                         "Check its folder, the disk, and that it is not open elsewhere.") from fault
 
 
 def new_workbook(year: int, has_example: bool = True) -> Workbook:

@@ -15,6 +15,7 @@ import openpyxl
 from openpyxl.utils.exceptions import InvalidFileException
 
 from batch import units
+from batch.canonical import digest
 from batch.columns import CANDIDATES, INPUT_SHEETS, STUDY
 from batch.columns.column import Sheet
 from batch.findings import StudyError
@@ -74,10 +75,12 @@ class SheetCells:
 @dataclass
 class WorkbookCells:
     """The sheets that the study knows, by the dictionary's name, and the names of the others.
-    `scenario` is that of a result workbook, where its run had one."""
+    `scenario` is that of a result workbook, where its run had one; `file_sha256` the hash of the
+    file as it was read."""
 
     by_sheet: dict[str, SheetCells]
     unknown_sheets: list[str]
+    file_sha256: str
     scenario: SheetCells | None = None
 
 
@@ -98,6 +101,7 @@ def read_workbook(path: str | Path) -> WorkbookCells:
     required sheets and columns (all of them at once), and for more rows than are read.
     """
     path = check_file(path)
+    file_sha256 = digest(path.read_bytes())
     with opened(path, is_value_view=False) as book:
         worksheets, unknown = _known_sheets(book, path)
         by_sheet, faults = {}, []
@@ -116,7 +120,7 @@ def read_workbook(path: str | Path) -> WorkbookCells:
     for name in formulas.keys() & by_sheet.keys():
         by_sheet[name].formulas.update(formulas[name])
     scenario = by_sheet.pop(SCENARIO.name, None)
-    return WorkbookCells(by_sheet, unknown, scenario)
+    return WorkbookCells(by_sheet, unknown, file_sha256, scenario)
 
 
 @contextmanager

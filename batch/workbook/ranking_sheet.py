@@ -86,7 +86,8 @@ def _summary(study, ranked):
         (f"{scenario}{counts['read']} farms read = {counts['assessed']} assessed + "
          f"{counts['not_assessed']} not assessed. Verdicts: {said}.", SUBTITLE),
         (money, Look(bold=True)),
-        (f"{ORDER_STATEMENT} {PROGRAM.by_key['incentive_cost_counts'].label}: {counted}.", SUBTITLE),
+        (f"{ORDER_STATEMENT} {PROGRAM.by_key['incentive_cost_counts'].label}: {counted}.",
+         SUBTITLE),
         ("Screening only: the adopted electrical code, the cooperative's standards and a licensed "
          "engineer decide.", SUBTITLE),
     )

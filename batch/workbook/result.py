@@ -158,7 +158,8 @@ def _findings(workbook, study, mark):
               text_field("candidate_id", "Candidate"), text_field("slug", "Finding"),
               text_field("value", "Value"), text_field("limit", "Limit"),
               text_field("message", "What is wrong and how to mend it")]
-    rows = sorted(study.findings.rows, key=lambda f: ("error", "watch", "note").index(f["severity"]))
+    rows = sorted(study.findings.rows,
+                  key=lambda f: ("error", "watch", "note").index(f["severity"]))
     write_table(workbook, "Findings", mark, fields, rows, frozen_columns=2, statement=(
         "Errors keep a row from being assessed, watches want a second look, notes only tell.",))
 

@@ -1,0 +1,165 @@
+"""Two runs or workbooks side by side: cells, decisions, money, and the bridge by cause."""
+
+import json
+
+import pytest
+from click.testing import CliRunner
+
+from batch.audit.answers import MISSING
+from batch.audit.cell_changes import ROW, RULES_SHEET
+from batch.audit.compare import INPUTS, PRICES, PROGRAM, RULES, TAMPERED, compare
+from batch.cli import main
+from batch.reading.validate import validate
+from batch.run_folder import write_run
+from batch.study import run_study
+from tests.workbooks.make import RATE, candidate_workbook, cell, unit_cost_rows
+
+DONE, DIFFERENT, CANNOT_STUDY = 0, 1, 3
+ROWS = ({}, {"pump_motor_hp": 60, "flow_gpm": 600}, {"flow_gpm": 500, "pump_motor_hp": None})
+
+
+def call(*args):
+    return CliRunner().invoke(main, [str(arg) for arg in args])
+
+
+@pytest.fixture(scope="module")
+def base(tmp_path_factory):
+    return candidate_workbook(tmp_path_factory.mktemp("a"), rows=ROWS)
+
+
+def causes(found):
+    """Total -> {cause: what it adds}, of the causes that add anything."""
+    moves = {}
+    for before, after in zip(found.bridge, found.bridge[1:]):
+        for name, value in after.totals.items():
+            if value != before.totals[name]:
+                moves.setdefault(name, {})[after.cause] = value - before.totals[name]
+    return moves
+
+
+def test_workbook_folder_and_result_of_one_run_are_the_same(base, tmp_path):
+    folder = write_run(run_study(validate(base)), tmp_path, overwrite=False, options={})
+    for one, other in ((base, folder), (folder, folder / "result.xlsx"), (base, base)):
+        found = compare(one, other)
+        assert found.is_same and found.cells == [] and found.differences == []
+        assert causes(found) == {}
+    assert call("compare", base, folder).exit_code == DONE
+
+
+def test_one_changed_cell_is_named_and_bridged_as_input(base, tmp_path):
+    rows = (ROWS[0], {**ROWS[1], "single_phase_distance_ft": 2500}, ROWS[2])
+    other = candidate_workbook(tmp_path, rows=rows)
+    found = compare(base, other)
+    [change] = found.cells
+    place = f"Candidates!{cell('single_phase_distance_ft', 3)}"
+    assert (change.row_name, change.key, change.places) == (
+        "F-2", "single_phase_distance_ft", (place, place))
+    assert change.new == "2500"
+    assert {d.candidate_id for d in found.differences if d.key == "line_cost_usd"} == {"F-2"}
+    moves = causes(found)
+    assert moves and all(set(by_cause) == {INPUTS} for by_cause in moves.values())
+    result = call("compare", base, other)
+    assert result.exit_code == DIFFERENT and place in result.stdout and "F-2" in result.stdout
+
+
+def test_moved_rows_are_no_difference(base, tmp_path):
+    def swap(book):
+        sheet = book["Candidates"]
+        for column in range(1, sheet.max_column + 1):
+            one, other = sheet.cell(2, column), sheet.cell(4, column)
+            one.value, other.value = other.value, one.value
+
+    found = compare(base, candidate_workbook(tmp_path, rows=ROWS, edit=swap))
+    assert found.is_same and found.cells == []
+
+
+def test_another_unit_in_the_header_is_no_difference(base, tmp_path):
+    # Source: 1 ft is 0.3048 m exactly (NIST SP 811).
+    one = candidate_workbook(tmp_path, rows=[{"pumping_lift_ft": 120}], name="ft.xlsx")
+    headers = {"pumping_lift_ft": "Pumping lift [m]"}
+    other, deeper = (candidate_workbook(tmp_path, rows=[{"pumping_lift_ft": feet * 0.3048}],
+                                        headers=headers, name=f"{feet}.xlsx")
+                     for feet in (120, 121))
+    assert compare(one, other).is_same
+    assert [(c.key, c.old, c.new) for c in compare(one, deeper).cells] == [
+        ("pumping_lift_ft", "120", "121")]
+
+
+def test_added_and_removed_candidates_are_named(base, tmp_path):
+    other = candidate_workbook(tmp_path, rows=(*ROWS[:2], {**ROWS[2], "candidate_id": "F-77"}))
+    found = compare(base, other)
+    rows = {(c.row_name, c.old, c.new) for c in found.cells if c.key == ROW}
+    assert rows == {("F-3", "row 4", ""), ("F-77", "", "row 4")}
+    names = {(d.candidate_id, d.old == MISSING, d.new == MISSING) for d in found.differences
+             if d.key == "candidate_id"}
+    assert names == {("F-3", False, True), ("F-77", True, False)}
+    text = call("compare", base, other).stdout
+    assert "F-77: added in row 4" in text and "F-3: removed, was row 4" in text
+
+
+def test_bridge_adds_up_by_cause(base, tmp_path):
+    """Inputs, prices and rules change at once: each moves totals, and together they close."""
+    dearer = [{**row, "price_usd": row["price_usd"] * 1.1} for row in unit_cost_rows()]
+    rows = (*ROWS[:2], {**ROWS[2], "single_phase_distance_ft": 2000})
+    other = candidate_workbook(tmp_path, rows=rows, unit_costs=dearer,
+                               program={"share_line_member_pct": (80, "%", "resolution 9")})
+    found = compare(base, other)
+    assert [step.cause for step in found.bridge[1:]] == [PROGRAM, INPUTS, PRICES, RULES, PROGRAM]
+    assert found.bridge[0].totals == found.bridge[1].totals
+    share = causes(found)["Cooperative's share [USD]"]
+    assert set(share) == {INPUTS, PRICES, RULES}
+    assert share[PRICES] > 0 > share[RULES]  # the member's part of the line was raised
+    ends = found.bridge[-1].totals["Cooperative's share [USD]"], found.bridge[0].totals[
+        "Cooperative's share [USD]"]
+    assert sum(share.values()) == pytest.approx(ends[0] - ends[1], abs=0.01)
+    assert set(causes(found)["Project cost [USD]"]) == {INPUTS, PRICES}  # rules share it only
+    assert [(c.sheet, c.key, c.new) for c in found.cells if c.sheet == RULES_SHEET] == [
+        (RULES_SHEET, "share_line_member_pct", "80")]
+
+
+def test_rates_that_only_one_side_lists_make_one_step(base, tmp_path):
+    rate = {**RATE, "rate_id": "NEW", "block_1_usd_kwh": 0.11}
+    rows = [{**row, "rate_id": "NEW"} for row in ROWS]
+    found = compare(base, candidate_workbook(tmp_path, rows=rows, rates=[rate]))
+    assert f"{INPUTS}, {PRICES}" in [step.cause for step in found.bridge]
+    assert set(causes(found)["Member NPV [USD]"]) == {f"{INPUTS}, {PRICES}"}
+
+
+def test_rule_years_stand_side_by_side(base, tmp_path):
+    other = candidate_workbook(tmp_path, rows=ROWS, study={"rules_year": 2024})
+    found = compare(base, other)
+    keys = {c.key for c in found.cells if c.sheet == RULES_SHEET}
+    assert {"starting_dip_method", "incentive_basis"} <= keys
+    assert set(causes(found)["Incentive [USD]"]) == {RULES}
+
+
+def test_changed_result_workbook_is_told_and_bridged_as_such(base, tmp_path):
+    import openpyxl
+
+    folder = write_run(run_study(validate(base)), tmp_path, overwrite=False, options={})
+    book = openpyxl.load_workbook(folder / "result.xlsx")
+    sheet = book["Results"]
+    header = next(row for row in sheet.iter_rows() if row[0].value == "candidate_id")
+    letter = next(c.column_letter for c in header if c.value == "incentive_usd")
+    row = next(r for r in sheet.iter_rows() if r[0].value == "F-1")[0].row
+    sheet[f"{letter}{row}"].value = 9000
+    book.save(tmp_path / "touched.xlsx")
+    found = compare(base, tmp_path / "touched.xlsx")
+    assert not found.is_same and found.cells == []
+    assert [c.place for c in found.other.tampering] == [f"Results!{letter}{row}"]
+    assert set(causes(found)["Incentive [USD]"]) == {TAMPERED}
+    assert "was changed since it was written" in call(
+        "compare", base, tmp_path / "touched.xlsx").stdout
+
+
+def test_json_holds_every_part(base, tmp_path):
+    other = candidate_workbook(tmp_path, rows=(*ROWS[:2], {**ROWS[2], "flow_gpm": 400}))
+    data = json.loads(call("compare", base, other, "--json").stdout)
+    assert data["is_same"] is False
+    assert {"cells", "differences", "bridge", "changed_since_written"} <= data.keys()
+    assert data["cells"][0]["key"] == "flow_gpm"
+
+
+def test_file_that_cannot_be_studied_stops_with_its_reason(base, tmp_path):
+    result = call("compare", base, tmp_path / "nothing.xlsx")
+    assert result.exit_code == CANNOT_STUDY and "nothing.xlsx" in result.stderr
