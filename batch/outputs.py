@@ -44,9 +44,10 @@ def listed_checks(study):
 
 
 def listed_ledger(study):
-    """The ledger of the chosen option of every candidate."""
+    """The ledger of the chosen option of every candidate: the items that cost something, and those
+    whose cost is not known."""
     chosen = study.options.index[study.options["is_chosen"]]
-    mine = study.ledger[study.ledger["design"].isin(chosen)]
+    mine = study.ledger[study.ledger["design"].isin(chosen) & (study.ledger["item_cost_usd"] != 0)]
     place = {design: k for k, design in enumerate(chosen)}
     return mine.sort_values("design", key=lambda s: s.map(place), kind="stable")
 

@@ -37,7 +37,7 @@ FILL_BY_WORD = {
 TEXT_LOOK = Look(horizontal="left", indent=1)
 WRAPS_FROM = 36
 HEADER_HEIGHT, LINE_HEIGHT, MOST_LINES = 48, 15, 12
-PAGE_WIDTH = 220  # characters on a printed page at the smallest print that is still read
+PAGE_WIDTH = 245  # characters on a printed page at the smallest print that is still read
 LONGEST_NOTE = 1_500
 US_LETTER = 1  # paper code of ECMA-376, 18.3.1.63
 
