@@ -162,7 +162,7 @@ SERVICE = _grouped(
            "Energy that stays in the drive or converter in a season.", "",
            _by_option("(service_demand_kw - motor_input_kw - pivot_demand_kw) * season_hours",
                       "(service_demand_kw - motor_input_kw - pivot_demand_kw) * season_hours",
-                      "0 * season_hours")),
+                      "")),
     _value("service_current_a", "Service current", "A", 1,
            "Full-load rms current of the service.", "solved waveform for drives; circuit theory",
            _by_option("", "1000 * service_demand_kw / (service_voltage_v * input_power_factor)",
@@ -170,8 +170,8 @@ SERVICE = _grouped(
                       f" * {ROOT_3})")),
     _value("fundamental_current_a", "Fundamental current", "A", 1,
            "60 Hz part of the service current, which sets the voltage drop.",
-           "solved waveform for drives", _by_option("", "service_current_a * 1",
-                                                    "service_current_a * 1")),
+           "solved waveform for drives", _by_option("", "service_current_a",
+                                                    "service_current_a")),
     _value("input_power_factor", "Power factor", "", 4,
            "True power factor: kW over rms volt-amperes, for drives at the voltage of the tap.",
            "solved waveform for drives; rules for the others"),
@@ -289,7 +289,7 @@ CHAIN = _grouped(
            "Motor rating that starts on single-phase service, times the starter's share.", "",
            _by_option("", "pump_motor_hp * starter_share", "")),
     _value("phase_kw", "Load per phase", "kW", 2, "Added load on each phase that serves the farm.",
-           "", _by_phases("added_load_kw / 1", "added_load_kw / 3")),
+           "", _by_phases("added_load_kw", "added_load_kw / 3")),
 )
 
 DISTORTION = _grouped(
@@ -300,7 +300,7 @@ DISTORTION = _grouped(
     _value("current_tdd_pct", "Current TDD", "%", 1,
            "Harmonic content in percent of the maximum demand current, which for one farm at full "
            "load is its fundamental.", "IEEE 519-2022, clause 3",
-           _by_option("current_thd_pct * fundamental_current_a / fundamental_current_a", "", "")),
+           _by_option("current_thd_pct", "", "")),
     _value("tdd_limit_pct", "TDD limit", "%", 1, "Limit of the Isc/IL row.",
            "IEEE 519-2022, Table 2"),
     _value("short_circuit_ratio", "Isc/IL", "", 0,
