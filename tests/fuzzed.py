@@ -9,7 +9,8 @@ from batch.columns import CANDIDATES, FEEDERS, PROGRAM, RATES, SHARED_LINES, STU
 ODD_TEXT = (
     "1,300", "1.300,5", "12,5", " 140\xa0", "140 ft", "42 m", "1e3", "-0", "1e400", "nan", "inf",
     "NA", "n/a", "#DIV/0!", "#N/A", "Err:502", "'12", "$3.60", "75 %", "0.75", "½", "١٢", "𝟗",
-    "=1+1", "=1/0", "@SUM(A1)", "+1", "-2+3", "<b>x</b>", "{{ 7*7 }}", "\u202eabc", "\u200b", "\ufeff",
+    "=1+1", "=1/0", "@SUM(A1)", "+1", "-2+3", "<b>x</b>", "{{ 7*7 }}", "\u202eabc", "\u200b",
+    "\ufeff",
     "a\tb", "a\nb", "_x000D_", "yes", "TRUE", "2026-02-30", "2026-04-30", "Diesel  Engine", "none",
     "auto", "IRR", "F-1", "EXAMPLE", "Flow [gal/min]", "6-9", "all", "13", "x" * 400, "[", "]",
     "%", "\\", "..", "con", "'", '"', "\U0001f33d", "é" * 3)

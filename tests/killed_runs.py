@@ -23,7 +23,7 @@ from batch.study import run_study
 WATCHED = {"open", "os.rename", "os.mkdir", "os.remove", "os.rmdir", "os.chmod"}
 CHANGES = os.O_WRONLY | os.O_RDWR
 # Every point is alike while files are written; then each one counts.
-POINTS = {"first": range(0, 400, 9), "replace": [*range(0, 32, 10), *range(32, 400)]}
+POINTS = {"first": range(0, 400, 11), "replace": [*range(0, 32, 16), *range(32, 400)]}
 
 
 def kill_before(point: int, base: Path):

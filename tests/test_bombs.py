@@ -87,8 +87,8 @@ def stated_dimension(path):
 # Name -> (how the workbook is made, what is told: None where it is read as if nothing were there).
 BOMBS = {
     "a million formatted blank cells": (in_rows(lambda: many(4_000, blank_cells)), None),
-    "a million formatted blank rows": (in_rows(lambda: many(
-        1_048_000, lambda n: b'<row r="%d" ht="15"/>' % (n + 3))), None),
+    "half a million formatted blank rows": (in_rows(lambda: many(
+        500_000, lambda n: b'<row r="%d" ht="15"/>' % (n + 3))), None),
     "rows to the last column": (in_rows(lambda: many(20_000, wide_row)), None),
     "huge stated dimension": (stated_dimension, None),
     "archive in archive in archive": (in_part("xl/media/a.zip", lambda _: nested_archive()), None),
@@ -138,8 +138,9 @@ def test_links_to_files_elsewhere_are_never_followed(tmp_path):
     path = with_part(candidate_workbook(tmp_path), "xl/externalLinks/_rels/externalLink1.xml.rels",
                      lambda _: relations % outside.as_uri().encode())
     script = ("import sys\nfrom batch.study import check_workbook\nopened = []\n"
-              "sys.addaudithook(lambda event, args: opened.append(f'{event} {args[0]}') if event in "
-              "('open', 'socket.connect', 'socket.getaddrinfo') else None)\n"
+              "watched = ('open', 'socket.connect', 'socket.getaddrinfo')\n"
+              "sys.addaudithook(lambda event, args: event in watched and "
+              "opened.append(f'{event} {args[0]}'))\n"
               "check_workbook(sys.argv[1])\nprint(*opened, sep='\\n')")
     done = subprocess.run([sys.executable, "-c", script, path], capture_output=True, text=True,
                           env=os.environ | {"PYTHONPATH": str(ROOT)}, check=True)

@@ -62,7 +62,7 @@ def told(workbook, tmp_path_factory):
 
 def test_killed_first_run_leaves_nothing_or_the_whole_run(told):
     first = [line for line in told if line["how"] == "first"]
-    assert sum(line["killed"] for line in first) > 3 and not first[-1]["killed"]
+    assert sum(line["killed"] for line in first) > 2 and not first[-1]["killed"]
     for line in first:
         assert line["left"] in (("absent", "new") if line["killed"] else ("new",))
         # A next run works, whatever was left behind.
@@ -71,7 +71,7 @@ def test_killed_first_run_leaves_nothing_or_the_whole_run(told):
 
 def test_killed_overwriting_run_leaves_the_old_run_or_the_new_one(told):
     replaced = [line for line in told if line["how"] == "replace"]
-    assert sum(line["killed"] for line in replaced) > 15 and not replaced[-1]["killed"]
+    assert sum(line["killed"] for line in replaced) > 12 and not replaced[-1]["killed"]
     lefts = [line["left"] for line in replaced]
     assert set(lefts) == {"old", "absent", "new"}
     # Between two renames the old run has a hidden name; the next run puts it back and keeps it.
@@ -192,7 +192,7 @@ def test_blank_that_cannot_be_written(tmp_path, target):
     assert os.listdir(tmp_path) == ["folder.xlsx"]
 
 
-# --- the input --------------------------------------------------------------------------------------
+# --- the input ------------------------------------------------------------------------------------
 
 @pytest.mark.parametrize("then", ["is deleted", "is changed"])
 def test_record_has_the_hash_of_what_was_read(tmp_path, then):

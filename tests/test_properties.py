@@ -17,7 +17,7 @@ from batch.study import assessable, run_study
 from tests.fuzzed import allowed_or_blank, any_cells, candidate_rows, other_sheets
 from tests.workbooks.make import RATE, candidate_workbook, unit_cost_rows
 
-READ_ONLY, STUDIED, WRITTEN = 460, 32, 8  # examples: 500 workbooks in all
+READ_ONLY, STUDIED, WRITTEN = 470, 22, 8  # examples: 500 workbooks in all
 VERDICTS = {"qualifies", "qualifies with conditions", "does not qualify", "incomplete"}
 
 
@@ -190,7 +190,8 @@ def same(one, other, skip=()):
                 np.testing.assert_allclose(np.array(a, float), np.array(b, float), rtol=1e-9,
                                            atol=1e-9, err_msg=key)
             else:
-                assert [x if x == x else None for x in a] == [x if x == x else None for x in b], key
+                assert pd.Series(a, dtype=object).fillna("").tolist() == pd.Series(
+                    b, dtype=object).fillna("").tolist(), key
 
 
 @pytest.fixture(scope="module")
@@ -256,7 +257,7 @@ def test_order_of_columns_and_sheets_changes_nothing(plain, tmp_path):
 LADDER = 5
 
 
-@examples(8)
+@examples(3)
 @given(row=st.fixed_dictionaries({
     "flow_gpm": st.floats(150, 600), "pumping_lift_ft": st.floats(5, 90),
     "pivot_pressure_psi": st.floats(10, 70), "single_phase_distance_ft": st.floats(0, 8000)}),

@@ -4,7 +4,7 @@ A drive's harmonics depend on the transformer and conductors, whose sizes depend
 the two are solved in turns, and sizes only ever go up, so that the turns end.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -66,11 +66,13 @@ def wire_up(designs: pd.DataFrame, rules) -> tuple[pd.DataFrame, Chain, Spectrum
     trunk, own_line = _line_ohm(d, d["trunk_ft"], rules), _line_ohm(d, d["own_line_ft"], rules)
     d["transformer_kva"] = np.nan
     run = np.zeros(len(d), int)
+    is_unsettled = np.zeros(len(d), bool)
     size_kva = _transformer_kva(d, d["service_demand_kw"], 1.0, rules)  # unity power factor
     for _ in range(TURNS):
         chain = Chain(source, trunk, own_line, _transformer_ohm(d, size_kva, rules),
                       _service_ohm(d, run, rules))
         spectrum = solve_spectrum(d, chain, rules)
+        is_unsettled |= spectrum.is_unsettled  # without a current it is not sized and solved again
         _service_current(d, spectrum, rules)
         larger_kva = np.fmax(size_kva, _transformer_kva(d, d["service_kva"],
                                                         spectrum.transformer_capacity_pu, rules))
@@ -87,7 +89,7 @@ def wire_up(designs: pd.DataFrame, rules) -> tuple[pd.DataFrame, Chain, Spectrum
         service_kva=d["service_kva"], transformer_kva=size_kva,
         harmonic_capacity_pu=spectrum.transformer_capacity_pu)
     _name_conductors(d, run, rules)
-    return d, chain, spectrum
+    return d, chain, replace(spectrum, is_unsettled=is_unsettled)
 
 
 # --- the chain -----------------------------------------------------------------------------------

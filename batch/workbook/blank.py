@@ -80,7 +80,7 @@ def write_blank(path: str | Path, year: int):
         save_deterministic(workbook, path)
     except OSError as fault:
         raise StudyError(f"The workbook {path} cannot be written: {fault.strerror or fault}.",
-                         "Check its folder, the disk, and that it is not open elsewhere.") from fault
+                         "Check its folder, the disk, and that no program holds it.") from fault
 
 
 def new_workbook(year: int, has_example: bool = True) -> Workbook:
