@@ -3,13 +3,12 @@
 import datetime
 
 import pytest
+import xlsxwriter
 from workbooks.make import RATE, candidate_workbook, example_row, unit_cost_rows
 
 from batch.columns import CANDIDATES, RATES, UNIT_COSTS
 from batch.reading.validate import validate
 from batch.study import run_study
-
-xlsxwriter = pytest.importorskip("xlsxwriter")
 
 FARMS = ({"farm_label": "Añón\xa0ñandú", "application_date": datetime.date(2026, 4, 30)},
          {"is_inverter_duty": "yes", "candidate_id": "007"})
