@@ -38,17 +38,20 @@ def csv_texts(study) -> dict[str, str]:
 
 def listed_checks(study):
     """Checks of the best variant of every option, in the order of the options."""
-    mine = study.checks[study.checks["design"].isin(study.options.index)]
-    place = {design: k for k, design in enumerate(study.options.index)}
-    return mine.sort_values("design", key=lambda s: s.map(place), kind="stable")
+    return _of_designs(study.checks, study.options.index)
 
 
 def listed_ledger(study):
     """The ledger of the chosen option of every candidate: the items that cost something, and those
     whose cost is not known."""
     chosen = study.options.index[study.options["is_chosen"]]
-    mine = study.ledger[study.ledger["design"].isin(chosen) & (study.ledger["item_cost_usd"] != 0)]
-    place = {design: k for k, design in enumerate(chosen)}
+    return _of_designs(study.ledger[study.ledger["item_cost_usd"] != 0], chosen)
+
+
+def _of_designs(rows, designs):
+    """The rows of some designs, in the order of the designs."""
+    place = {design: k for k, design in enumerate(designs)}
+    mine = rows[rows["design"].isin(designs)]
     return mine.sort_values("design", key=lambda s: s.map(place), kind="stable")
 
 

@@ -5,20 +5,11 @@ import time
 
 import numpy as np
 import pytest
-from workbooks.make import candidate_workbook, cell, example_row, with_stored_value
+from workbooks.make import candidate_workbook, cell, example_row, findings, read, with_stored_value
 
 from batch.columns import CANDIDATES, INPUT_SHEETS
 from batch.findings import CATALOGUE, ERROR, StudyError
 from batch.reading.validate import validate
-
-
-def read(folder, rows=({},), **options):
-    return validate(candidate_workbook(folder, rows, **options))
-
-
-def findings(inputs, slug=None, severity=None):
-    return [f for f in inputs.findings.rows
-            if slug in (None, f["slug"]) and severity in (None, f["severity"])]
 
 
 def only(inputs, slug):

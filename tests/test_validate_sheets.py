@@ -4,23 +4,13 @@ import datetime
 
 import numpy as np
 import pytest
-from workbooks.make import RATE, candidate_workbook, unit_cost_rows
+from workbooks.make import RATE, findings, read, unit_cost_rows
 
 from batch import rules
 from batch.columns import INPUT_SHEETS, PROGRAM
 from batch.findings import CATALOGUE, ERROR, StudyError
-from batch.reading.validate import validate
 
 YEAR = rules.load(2026)
-
-
-def read(folder, rows=({},), **options):
-    return validate(candidate_workbook(folder, rows, **options))
-
-
-def findings(inputs, slug=None, severity=None):
-    return [f for f in inputs.findings.rows
-            if slug in (None, f["slug"]) and severity in (None, f["severity"])]
 
 
 def only(inputs, slug):

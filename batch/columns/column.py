@@ -1,6 +1,6 @@
 """What one cell means. Every header, unit, bound, choice and help text stands in a Column, once."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 KINDS = ("text", "number", "integer", "choice", "yes/no", "date")
 
@@ -58,6 +58,11 @@ class Column:
     @property
     def is_numeric(self) -> bool:
         return self.kind in ("number", "integer")
+
+
+def grouped(group: str, *columns: Column) -> tuple[Column, ...]:
+    """The columns with the name of the group that they stand in."""
+    return tuple(replace(column, group=group) for column in columns)
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ Here stands what each key means; its value and the clause behind it stand in the
 """
 
 from batch.columns.candidates import CODE_LETTERS
-from batch.columns.column import Column, Sheet
+from batch.columns.column import Column, Sheet, grouped
 from batch.economics.cost_share import ORDERS
 from batch.economics.incentive import BASES
 
@@ -31,13 +31,7 @@ def _choice(key, label, choices, text):
     return Column(key=key, label=label, group="", kind="choice", choices=choices, help=text)
 
 
-def _grouped(group, *columns):
-    from dataclasses import replace
-
-    return tuple(replace(column, group=group) for column in columns)
-
-
-SERVICE = _grouped(
+SERVICE = grouped(
     "service and voltage",
     _number("service_voltage_v", "Service voltage", "V", 200, 600,
             "Nominal voltage of the service, line to line.", 0),
@@ -88,7 +82,7 @@ SERVICE = _grouped(
             "For the earth return of a single-phase line.", 0),
 )
 
-LOADING = _grouped(
+LOADING = grouped(
     "loading",
     _number("transformer_loading_limit_pct", "Transformer loading limit", "%", 50, 160,
             "Largest continuous load in percent of rating, after harmonic derating.", 0),
@@ -110,7 +104,7 @@ LOADING = _grouped(
             "Interrupting rating of the service disconnect.", 0),
 )
 
-PUMP_AND_PIVOT = _grouped(
+PUMP_AND_PIVOT = grouped(
     "pump and pivot",
     _number("fittings_allowance_pct", "Fittings allowance", "%", 0, 50,
             "Added to pipe friction for valves and fittings.", 0),
@@ -135,7 +129,7 @@ PUMP_AND_PIVOT = _grouped(
                 "twelve numbers with commas that add up to 100."),
 )
 
-DRIVE = _grouped(
+DRIVE = grouped(
     "drive and converter",
     _number("single_phase_derating_pct", "Drive derating on single-phase input", "%", 10, 100,
             "Motor power that a drive built for three-phase input may run on single-phase "
@@ -180,7 +174,7 @@ DRIVE = _grouped(
             "motor are said to stand together.", 0),
 )
 
-HARMONICS = _grouped(
+HARMONICS = grouped(
     "harmonics",
     _choice("harmonic_limit_point", "Harmonic limits apply at", (AT_SERVICE, AT_TAP, AT_BOTH),
             "Where voltage distortion is judged, and where the Isc/IL row is taken; at both, the "
@@ -198,7 +192,7 @@ HARMONICS = _grouped(
                 "Isc/IL rows; no where voltage distortion alone decides."),
 )
 
-COST_SHARE = _grouped(
+COST_SHARE = grouped(
     "cost sharing",
     _choice("share_order", "Order of operations", ORDERS,
             "Whether free feet and dollars come off before or after the percent split."),
@@ -241,7 +235,7 @@ COST_SHARE = _grouped(
             "no refund.", 0),
 )
 
-INCENTIVE = _grouped(
+INCENTIVE = grouped(
     "incentive",
     _choice("incentive_basis", "Incentive formula", BASES,
             "What the incentive is counted on."),
@@ -265,7 +259,7 @@ INCENTIVE = _grouped(
             "The cooperative's cost of handling one application.", 0),
 )
 
-CRITERIA = _grouped(
+CRITERIA = grouped(
     "program criteria",
     _number("minimum_added_load_kw", "Least added load", "kW", 0, 500,
             "A smaller added load does not qualify.", 1),
@@ -275,7 +269,7 @@ CRITERIA = _grouped(
             "A longer payback for the member is a condition: the member must confirm.", 1),
 )
 
-ECONOMICS = _grouped(
+ECONOMICS = grouped(
     "economics",
     _number("study_years", "Study years", "yr", 1, 50, "Years of the cash flows.", 0),
     _number("discount_rate_cooperative_pct", "Cooperative discount rate", "%", 0, 20,
@@ -311,7 +305,7 @@ ECONOMICS = _grouped(
             "the plant that it built.", 1),
 )
 
-ENVIRONMENT = _grouped(
+ENVIRONMENT = grouped(
     "environment",
     _number("co2_diesel_kg_gal", "CO2 of diesel", "kg/gal", 5, 15, "Per gallon burnt."),
     _number("co2_propane_kg_gal", "CO2 of propane", "kg/gal", 3, 10, "Per gallon burnt."),

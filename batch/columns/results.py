@@ -6,7 +6,7 @@ same row or of the rules. Looked-up and solved values have no arithmetic of one 
 """
 
 from batch.columns.candidates import ROTARY, SINGLE_PHASE_DRIVE, THREE_PHASE_LINE
-from batch.columns.column import Column, Sheet
+from batch.columns.column import Column, Sheet, grouped
 from batch.columns.program import COST_ITEMS, item_key
 
 TEST_LABELS = (("participant", "Participant test"), ("ratepayer", "Ratepayer test"),
@@ -25,13 +25,7 @@ def _value(key, label, unit, decimals, text, source="", worked=""):
                   source=source, worked=worked)
 
 
-def _grouped(group, *columns):
-    from dataclasses import replace
-
-    return tuple(replace(column, group=group) for column in columns)
-
-
-VERDICT = _grouped(
+VERDICT = grouped(
     "verdict",
     _text("candidate_id", "Candidate", "The farm's short name."),
     Column(key="excel_row", label="Row", group="", kind="integer", decimals=0,
@@ -50,7 +44,7 @@ VERDICT = _grouped(
            "Incentive cost of this and all better ranked farms."),
 )
 
-WATER = _grouped(
+WATER = grouped(
     "water and power",
     _value("pipe_friction_ft", "Pipe friction", "ft", 2, "Friction head of the supply pipe.",
            "Hazen-Williams, USDA NRCS NEH part 652",
@@ -131,7 +125,7 @@ DIP_SOURCE = "voltage divider; by the rule starting_dip_method, the ratio of sta
 BEHIND_TAP = _length("start_r_ohm + line_r_ohm + transformer_r_ohm + service_r_ohm",
                      "start_x_ohm + line_x_ohm + transformer_x_ohm + service_x_ohm")
 
-SERVICE = _grouped(
+SERVICE = grouped(
     "supply",
     _text("supply_option", "Supply option", "How the farm would be served."),
     _text("variant", "Variant", "Mitigation or starting method within the option."),
@@ -220,7 +214,7 @@ SERVICE = _grouped(
            "NEC 430.52, 430.62, 455.7, 240.6(A)"),
 )
 
-CHAIN = _grouped(
+CHAIN = grouped(
     "chain",
     *(_value(f"{part}_{letter}_ohm", f"{label}, {kind}", "ohm", 5,
              f"{kind.capitalize()} of the {part} at the service voltage: of the loop for single "
@@ -292,7 +286,7 @@ CHAIN = _grouped(
            "", _by_phases("added_load_kw", "added_load_kw / 3")),
 )
 
-DISTORTION = _grouped(
+DISTORTION = grouped(
     "distortion",
     _value("current_thd_pct", "Current THD", "%", 1,
            "Harmonic content of the service current, percent of its fundamental, to order 50.",
@@ -320,7 +314,7 @@ DISTORTION = _grouped(
            "Largest single voltage harmonic at the primary tap."),
 )
 
-LEADS = _grouped(
+LEADS = grouped(
     "drive and leads",
     _value("mean_bus_v", "Mean bus voltage", "V", 1,
            "Mean voltage of the drive's DC bus at full load.", "solved waveform"),
@@ -362,7 +356,7 @@ LEADS = _grouped(
            "tower_feed_v * (1 - (pivot_lead_drop_pct + machine_drop_pct) / 100)"),
 )
 
-COST_SHARE = _grouped(
+COST_SHARE = grouped(
     "cost share",
     *(_value(f"cost_{item_key(item)}_usd", f"Cost of {item}", "USD", 2,
              f"Price of {item}, overhead included.") for item in COST_ITEMS),
@@ -399,7 +393,7 @@ COST_SHARE = _grouped(
            "incentive_cost_usd / added_load_kw"),
 )
 
-MEMBER = _grouped(
+MEMBER = grouped(
     "member",
     _text("compared_with", "Compared with", "What the electric service is compared with."),
     _value("fuel_cost_usd_yr", "Present fuel cost", "USD/yr", 0, "First-year prices.", "",
@@ -453,7 +447,7 @@ MEMBER = _grouped(
            "What comes back if one more member joins the line within the refund window."),
 )
 
-COOPERATIVE = _grouped(
+COOPERATIVE = grouped(
     "cooperative",
     _value("revenue_usd_yr", "Added revenue", "USD/yr", 0,
            "First-year bill, less the bill that a rotary converter pays today.", "",
@@ -482,7 +476,7 @@ COOPERATIVE = _grouped(
 )
 
 MANUAL = "California Standard Practice Manual 2001, fuel substitution and load building"
-BENEFIT_TESTS = _grouped(
+BENEFIT_TESTS = grouped(
     "benefit tests",
     *(_value(f"{key}_ratio", f"{label} ratio", "", 2, "Present benefits over present costs.",
              MANUAL) for key, label in TEST_LABELS),
@@ -496,7 +490,7 @@ BENEFIT_TESTS = _grouped(
              "without any.", MANUAL) for name, words in CONTROL_CASES),
 )
 
-ENVIRONMENT = _grouped(
+ENVIRONMENT = grouped(
     "environment",
     _value("co2_present_t_yr", "CO2 of the present fuel", "t/yr", 1, "Metric tonnes.",
            "US EPA factors of the rules"),

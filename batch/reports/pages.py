@@ -49,11 +49,14 @@ def write_pages(study, folder: Path, mark: str):
     farms = folder / "farms"
     farms.mkdir()
     template = pages.get_template("farm.html")
-    chosen = study.options[study.options["is_chosen"]].set_index("excel_row")
+    chosen = study.options[study.options["is_chosen"]].rename_axis("design").reset_index()
+    chosen = chosen.set_index("excel_row")
+    checks, ledger = (dict(list(frame[frame["design"].isin(chosen["design"])].groupby("design")))
+                      for frame in (study.checks, study.ledger))
     names = farm_file_names(study.results["candidate_id"])
     for place, row in enumerate(study.results.index[:MOST_FARM_PAGES]):
         text = results.iloc[place]
-        page = {**shared, **_farm(study, row, text, chosen)}
+        page = {**shared, **_farm(study, row, text, chosen, checks, ledger)}
         (farms / f"{names[place]}.html").write_text(template.render(**page), encoding="utf-8",
                                                     newline="")
 
@@ -129,17 +132,15 @@ def _key_values(text, columns):
                         [(c.label, text[c.key], c.unit) for c in columns if text[c.key] != ""])
 
 
-def _farm(study, row, text, chosen):
+def _farm(study, row, text, chosen, checks_of, ledger_of):
+    """What the farm's sheet shows; checks and ledger are looked up by design."""
     page = {"candidate_id": text["candidate_id"], "farm_label": text["farm_label"],
             "verdict": text["verdict"], "verdict_reason": text["verdict_reason"],
             "option_reason": text["option_reason"], "has_results": row in chosen.index}
     if not page["has_results"]:
         return page
     option = chosen.loc[row]
-    design = study.options.index[study.options["is_chosen"]
-                                 & (study.options["excel_row"] == row)][0]
-    checks = study.checks[study.checks["design"] == design]
-    ledger = study.ledger[study.ledger["design"] == design]
+    checks, ledger = checks_of[option["design"]], ledger_of[option["design"]]
     built = [c for c in RESULTS.columns if c.group in BUILT_GROUPS
              and c.key not in ("option_reason", "mitigation_reason")]
     page |= {"grower": _grower(text), "mitigation_reason": text["mitigation_reason"],

@@ -8,6 +8,7 @@ from pathlib import Path
 import openpyxl
 
 from batch.columns import CANDIDATES, FEEDERS, RATES, SHARED_LINES, STUDY, UNIT_COSTS
+from batch.reading.validate import validate
 
 RATE = {
     "rate_id": "IRR", "customer_charge_usd_month": 40, "demand_charge_usd_kw": 6,
@@ -145,3 +146,14 @@ def with_stored_value(path, formula: bytes, stored: bytes, kind: bytes = b""):
         return xml
 
     return with_part(path, sheet_part("Candidates", path), store)
+
+
+def read(folder, rows=({},), **options):
+    """A workbook made by `candidate_workbook`, validated."""
+    return validate(candidate_workbook(folder, rows, **options))
+
+
+def findings(inputs, slug=None, severity=None) -> list[dict]:
+    """The findings of validated inputs, of one slug or severity where asked."""
+    return [f for f in inputs.findings.rows
+            if slug in (None, f["slug"]) and severity in (None, f["severity"])]
