@@ -86,35 +86,42 @@ def check(workbook, strict, as_json):
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False), default=Path("out"),
               show_default=True, help="Folder in which the run folder is made.")
 @click.option("--overwrite", is_flag=True, help="Replace the run folder of the same study name.")
-@click.option("--scenario", "scenario_path", type=WORKBOOK,
-              help="A TOML file of rules and prices to lay over the workbook.")
+@click.option("--scenario", "scenario_paths", type=WORKBOOK, multiple=True,
+              help="A TOML file of rules and prices to lay over the workbook; repeat it for more. "
+                   "Each has a run folder of its own, with all side by side in it.")
 @click.option("--strict", is_flag=True, help="Exit 1 where a row cannot be assessed.")
 @click.option("--quiet", is_flag=True, help="Print nothing but faults.")
 @click.option("--json", "as_json", is_flag=True, help="Print the run's summary as JSON.")
 @stops_with_reason
-def run(workbook, out, overwrite, scenario_path, strict, quiet, as_json):
+def run(workbook, out, overwrite, scenario_paths, strict, quiet, as_json):
     """Study a WORKBOOK and write its run folder."""
-    from batch import scenario
     from batch.reading.validate import validate
     from batch.reports.terminal import Progress, run_summary, run_text
     from batch.run_folder import STEPS as WRITING_STEPS
     from batch.run_folder import refuse_existing, write_run
-    from batch.study import STEPS, run_study
+    from batch.scenario import read_scenarios, study_name
+    from batch.study import STEPS, run_scenarios, run_study
 
-    reading = "read and validate"
-    with Progress((reading, *STEPS, *WRITING_STEPS), is_shown=not (quiet or as_json)) as progress:
+    reading, runs = "read and validate", max(len(scenario_paths), 1)
+    steps = (reading, *STEPS * runs, *WRITING_STEPS * runs)
+    with Progress(steps, is_shown=not (quiet or as_json)) as progress:
         progress.step(reading)
         inputs = validate(workbook)
-        if scenario_path is not None:
-            inputs = scenario.apply(inputs, scenario.read_scenario(scenario_path))
-        refuse_existing(inputs.study["study_name"], out, overwrite)
-        study = run_study(inputs, progress.step)
-        folder = write_run(study, out, overwrite=overwrite, options={}, on_step=progress.step)
+        scenarios = read_scenarios(scenario_paths)
+        for scenario in scenarios or [None]:
+            refuse_existing(study_name(inputs.study["study_name"], scenario), out, overwrite)
+        studies = (run_scenarios(inputs, scenarios, progress.step) if scenarios
+                   else [run_study(inputs, progress.step)])
+        folders = [write_run(study, out, overwrite=overwrite, options={}, on_step=progress.step)
+                   for study in studies]
+    summaries = [run_summary(study, folder) for study, folder in zip(studies, folders)]
     if as_json:
-        click.echo(json.dumps(run_summary(study, folder), ensure_ascii=False))
+        click.echo(json.dumps(summaries[0] if runs == 1 else summaries, ensure_ascii=False))
     elif not quiet:
-        click.echo(run_text(study, folder))
-    sys.exit(NOT_ASSESSED if strict and study.counts["not_assessed"] else 0)
+        for study, folder in zip(studies, folders):
+            click.echo(run_text(study, folder))
+    not_assessed = any(study.counts["not_assessed"] for study in studies)
+    sys.exit(NOT_ASSESSED if strict and not_assessed else 0)
 
 
 @main.command()
@@ -127,6 +134,18 @@ def columns(sheet, form):
     from batch.reports.dictionary import dictionary_text
 
     click.echo(dictionary_text(sheet, form), nl=False)
+
+
+@main.command()
+@click.argument("slug", required=False)
+@click.option("--format", "form", type=click.Choice(["table", "csv", "json", "markdown"]),
+              default="table", show_default=True)
+@stops_with_reason
+def findings(slug, form):
+    """Explain findings, or one of them by its SLUG: meaning, cause, remedy and an example."""
+    from batch.reports.catalogue import catalogue_text
+
+    click.echo(catalogue_text(slug, form), nl=False)
 
 
 @main.command()

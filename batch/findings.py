@@ -134,6 +134,10 @@ CATALOGUE = {
         NOTE, "A scenario changed a rule or a price",
         "The run lays a scenario over the workbook.",
         "Nothing to do; the run without the scenario stands in its own folder."),
+    "scenario-without-effect": Kind(
+        WATCH, "A factor that changes nothing",
+        "The scenario multiplies a price, a rate or a cell that the workbook does not hold.",
+        "Mend the scenario, fill the workbook, or leave the entry out."),
     "sheet-unknown": Kind(
         NOTE, "A sheet that the study does not use", "The sheet's name is not in the contract.",
         "Nothing to do."),
@@ -210,7 +214,7 @@ CATALOGUE = {
     # Results
     "beyond-table": Kind(
         WATCH, "Beyond a table or price list",
-        "The needed size is larger than any that is listed.",
+        "The needed size is larger than any that is listed, or its item is not priced.",
         "Have the case engineered, or add the size to the price list."),
     "waveform-unsettled": Kind(
         WATCH, "A drive's current has no steady waveform",
@@ -246,6 +250,14 @@ CATALOGUE = {
         WATCH, "The nameplate current is far from the code's table",
         "Conductors follow the table; a nameplate far from it is often a misread one.",
         "Check the nameplate."),
+    "several-rates-of-return": Kind(
+        NOTE, "Several rates of return",
+        "The member's cash flow changes its sign more than once, and its NPV is zero at more than "
+        "one rate: no IRR is shown.", "Judge the farm by its NPV."),
+    "pivot-nameplate-current": Kind(
+        WATCH, "A pivot motor's nameplate current is far from the code's table",
+        "It was used all the same: conductors and devices of a pivot follow nameplates.",
+        "Check the nameplate, and that the current is of one motor at 460 V."),
     "no-added-load": Kind(
         WATCH, "No added load",
         "The new demand is not above the present electric demand, so that cost per kW has no "
@@ -254,6 +266,9 @@ CATALOGUE = {
         WATCH, "No supply option meets every limit",
         "Each option fails at least one check; the least costly is shown.",
         "See the Checks sheet for what fails and why."),
+    "price-step-ignored": Kind(
+        WATCH, "A price step that is not used", "Only lines are priced in steps.",
+        "Clear the cell 'From', or mend the item."),
     "cost-year-old": Kind(
         WATCH, "Prices of another year", "Prices were taken years before the rules' year.",
         "Bring the price list up to date."),
@@ -261,6 +276,23 @@ CATALOGUE = {
         WATCH, "The approved incentive is not what the rules give",
         "The amount in the workbook differs from the one computed.",
         "See the row's costs, and the rules in force."),
+    "must-fund-unranked": Kind(
+        WATCH, "A farm that must be funded cannot be",
+        "The row says 'must fund', and the farm does not qualify or is not assessed.",
+        "Mend what keeps the farm from qualifying, or clear its funding choice."),
+    "budget-set-impossible": Kind(
+        WATCH, "The farms that must be funded do not fit",
+        "The farms that must be funded exceed the budget, a feeder or a shared line's other farms.",
+        "Raise the budget, free capacity, or clear a funding choice."),
+    "feeder-unbalanced": Kind(
+        WATCH, "A feeder's voltage may be out of balance",
+        "With the phases that keep it least, the upper estimate of voltage unbalance at the "
+        "weakest tap is above the program's limit.",
+        "Study the feeder's phases with its own model before the farms are connected."),
+    "line-use-exceeds": Kind(
+        ERROR, "More of a shared line is used than there is",
+        "The farm would leave the shared line beyond its end.",
+        "Mend the feet that are used, or the line's length on the Shared lines sheet."),
     "feeder-over-capacity": Kind(
         WATCH, "A feeder would be overloaded",
         "The added load of its candidates is above the feeder's spare capacity.",

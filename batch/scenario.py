@@ -85,6 +85,21 @@ def read_scenario(path: str | Path) -> Scenario:
     return _scenario(content, path.name)
 
 
+def read_scenarios(paths) -> list[Scenario]:
+    """The scenarios of several TOML files. Errors: StudyError where two have one name."""
+    scenarios = [read_scenario(path) for path in paths]
+    names = [scenario.name.casefold() for scenario in scenarios]
+    twice = next((s.name for s in scenarios if names.count(s.name.casefold()) > 1), None)
+    if twice is not None:
+        raise StudyError(f"Two scenarios are named '{twice}'.", "Give each a name of its own.")
+    return scenarios
+
+
+def study_name(name: str, scenario: Scenario | None) -> str:
+    """The name of a study under a scenario, which names its run folder."""
+    return name if scenario is None else f"{name} {scenario.name}"
+
+
 def scenario_of_result(cells: SheetCells) -> Scenario:
     """The scenario that a result workbook carries on its Scenario sheet."""
     at = {header.key: header.index for header in cells.headers if header.column}
@@ -202,6 +217,7 @@ def apply(inputs, scenario: Scenario):
                          "Lay the other scenario over the workbook that it was made from.")
     findings = Findings([*inputs.findings.rows, *scenario.remarks])
     _note_changes(inputs, scenario, findings)
+    _note_what_changes_nothing(inputs, scenario, findings)
     unit_costs, rates, candidates = (inputs.unit_costs.copy(), inputs.rates.copy(),
                                      inputs.candidates.copy())
     for item, factor in scenario.factors["prices"].items():
@@ -212,10 +228,30 @@ def apply(inputs, scenario: Scenario):
     for key, factor in scenario.factors["candidates"].items():
         _multiply(candidates, CANDIDATES, key, factor, candidates[key].notna(), f"'{key}'",
                   scenario)
-    study = {**inputs.study, "study_name": f"{inputs.study['study_name']} {scenario.name}"}
+    study = {**inputs.study, "study_name": study_name(inputs.study["study_name"], scenario)}
     return replace(inputs, study=study, rules=inputs.rules.replaced(scenario.rules),
                    unit_costs=unit_costs, rates=rates, candidates=candidates, findings=findings,
                    scenario=scenario)
+
+
+def _note_what_changes_nothing(inputs, scenario: Scenario, findings: Findings):
+    """Factors on what the workbook does not hold: no row of the item, no number in the column."""
+    def add(table, key, text):
+        findings.add("scenario-without-effect", f"Scenario '{scenario.name}': the factor on "
+                     f"'{key}' of [{table}] changes nothing, as {text}.", sheet=SCENARIO.name,
+                     key=key, value=scenario.factors[table][key])
+
+    for item in scenario.factors["prices"]:
+        if item not in set(inputs.unit_costs["item"]):
+            add("prices", item, f"no row of the {UNIT_COSTS.name} sheet prices it")
+    for table, sheet, rows in (("rates", RATES, inputs.rates),
+                               ("candidates", CANDIDATES, inputs.candidates)):
+        for key in scenario.factors[table]:
+            values = rows[key].dropna()
+            if (values == 0).all():
+                what = "only zeros" if len(values) else "no number"
+                add(table, key, f"the column '{sheet.by_key[key].label}' of the {sheet.name} sheet "
+                    f"has {what}")
 
 
 def _multiply(table, sheet, key: str, factor: float, rows, named: str, scenario: Scenario):

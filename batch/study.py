@@ -3,17 +3,21 @@
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
 import pandas as pd
 
 from batch.columns.results import RESULTS
 from batch.findings import Findings
+from batch.portfolio import shared_lines, side_by_side
 from batch.portfolio.ranking import rank
 from batch.reading.validate import Inputs, validate
+from batch.scenario import Scenario, apply
 from batch.steps import (
     breakeven,
+    budgeting,
     choosing,
+    futures,
     judging,
+    lines,
     plausibility,
     power_quality,
     present_plant,
@@ -29,8 +33,31 @@ from batch.steps.feeders import feeder_loads
 from batch.steps.remarks import remark_on_results
 from batch.steps.totals import program_totals
 
-STEPS = ("pump load", "size and judge", "cost, shares and yearly money", "choose and rank")
+STEPS = ("pump load", "size and judge", "cost, shares and yearly money", "choose and rank",
+         "budget, feeders, lines and futures")
 SHARED_LINE_TURNS = 8
+
+
+@dataclass
+class Portfolio:
+    """What no farm alone can tell; any table may be empty. Their columns stand in
+    `batch/columns/portfolio.py`. `draws` is how many futures were drawn."""
+
+    sets: pd.DataFrame
+    limits: pd.DataFrame
+    shared: pd.DataFrame
+    crossover: pd.DataFrame
+    tornado: pd.DataFrame
+    years: pd.DataFrame
+    draws: int
+
+
+@dataclass
+class Beside:
+    """Scenarios beside the workbook as it is filled in."""
+
+    totals: pd.DataFrame
+    verdicts: pd.DataFrame
 
 
 @dataclass
@@ -38,8 +65,8 @@ class Study:
     """Everything that the outputs are written from. Tables keep unrounded values.
 
     `results` has a row per candidate in the workbook's order (index = Excel row); `options` a row
-    per assessed candidate and supply option; `variants` all designs behind them; `checks` and
-    `ledger` are long. Faulty rows are in `results` with blank values and their reason.
+    per assessed candidate and supply option; `variants` all designs behind them; `checks` (of the
+    options) and `ledger` are long. Faulty rows are in `results` with blank values and their reason.
     """
 
     inputs: Inputs
@@ -50,7 +77,9 @@ class Study:
     ledger: pd.DataFrame
     feeders: pd.DataFrame
     totals: pd.DataFrame
+    portfolio: Portfolio
     findings: Findings
+    beside: Beside | None = None
 
     @property
     def counts(self) -> dict[str, int]:
@@ -69,25 +98,45 @@ def run_study(inputs: Inputs, on_step=lambda name: None) -> Study:
 
     on_step(STEPS[1])
     designs = size_designs(good, load, inputs)
-    checks = judging.checks_table(designs, rules)
-    answers = judging.answers_by_design(checks, designs)
+    answers = judging.answers_of(designs, rules)
 
     on_step(STEPS[2])
     designs = rates.bills_and_supply(designs.join(answers), rules, inputs.rates)
     designs, ledger, options, criteria = settle_shared_lines(designs, inputs)
 
     on_step(STEPS[3])
-    options = breakeven.break_evens(options, rules, inputs.rates)
+    options = breakeven.break_evens(options, rules, inputs.rates, inputs.unit_costs)
     options["option_reason"] = choosing.option_reasons(options)
     options["mitigation_reason"] = choosing.mitigation_reasons(options, designs)
     options["compared_with"] = present_plant.compared_with(options)
-    checks = pd.concat([checks, criteria], ignore_index=True)
+    checks = pd.concat([judging.checks_table(options, rules), criteria], ignore_index=True)
     results = results_table(inputs, load, options, checks)
-    feeders = feeder_loads(results, inputs.feeders)
+
+    on_step(STEPS[4])
+    results, feeders, portfolio = weigh_portfolio(results, options, designs, inputs)
     totals = program_totals(results, rules)
-    study = Study(inputs, results, options, designs, checks, ledger, feeders, totals, findings)
+    study = Study(inputs, results, options, designs, checks, ledger, feeders, totals, portfolio,
+                  findings)
     remark_on_results(study)
+    must_have_all_results(results)
     return study
+
+
+def run_scenarios(inputs: Inputs, scenarios: list[Scenario],
+                  on_step=lambda name: None) -> list[Study]:
+    """A study of each scenario, all with the same side-by-side tables; the workbook as filled in is
+    studied too, to compare with."""
+    laid = [apply(inputs, scenario) for scenario in scenarios]
+    base = run_study(inputs)
+    studies = [run_study(one, on_step) for one in laid]
+    named = {side_by_side.AS_FILLED: base} | {
+        scenario.name: study for scenario, study in zip(scenarios, studies)}
+    beside = Beside(
+        side_by_side.totals_side_by_side({name: s.totals for name, s in named.items()}),
+        side_by_side.changed_verdicts({name: s.results for name, s in named.items()}))
+    for study in studies:
+        study.beside = beside
+    return studies
 
 
 def check_workbook(path: str | Path) -> tuple[Findings, dict[str, int]]:
@@ -131,16 +180,17 @@ def settle_shared_lines(designs, inputs: Inputs):
     pays: first all members are counted, then those that chose the same phases and qualify, until
     nobody's choice moves. Where it keeps moving a finding says so.
     """
-    rules, users = inputs.rules, supply.all_members(designs)
+    rules = inputs.rules
+    trunk = shared_lines.trunk_parts(designs, shared_lines.all_payers(designs))
     for _ in range(SHARED_LINE_TURNS):
-        priced = prices.item_costs(designs, inputs.unit_costs, users)
+        priced = prices.item_costs(designs, inputs.unit_costs, trunk)
         priced, ledger = sharing.share_costs(priced, rules, inputs.unit_costs)
         options, criteria = value_options(priced, rules)
         options["is_chosen"] = choosing.choose_option(options)
-        new_users = choosing.trunk_users(options, designs)
-        if np.array_equal(new_users, users):
+        settled = shared_lines.trunk_parts(designs, choosing.line_payers(options))
+        if settled.equals(trunk):
             return priced, ledger, options, criteria
-        users = new_users
+        trunk = settled
     inputs.findings.add(
         "shared-line-unsettled", "The farms on a shared line change their choice with each "
         "other's: the shares shown may not add up to the line.", sheet="Shared lines")
@@ -184,13 +234,45 @@ def results_table(inputs: Inputs, load, options, checks) -> pd.DataFrame:
     results["verdict"] = results["verdict"].where(~is_faulty, choosing.INCOMPLETE)
     results["verdict_reason"] = results["verdict_reason"].where(
         ~is_faulty, _error_reasons(inputs.findings, results.index))
-    rankable = results["verdict"].isin([choosing.QUALIFIES, choosing.CONDITIONS])
+    rankable = (results["verdict"].isin([choosing.QUALIFIES, choosing.CONDITIONS])
+                & ~budgeting.is_closed_out(inputs.candidates))
     ranked = rank(results, is_rankable=rankable, budget_usd=inputs.study["program_budget_usd"])
-    results = results.drop(columns=[c for c in ranked if c in results]).join(ranked)
+    return results.drop(columns=[c for c in ranked if c in results]).join(ranked)
+
+
+def weigh_portfolio(results, options, designs, inputs: Inputs):
+    """Budget, feeders, shared lines and futures: the results with what these say of each farm, the
+    feeders and the portfolio."""
+    given = budgeting.give_out(results, inputs)
+    results = results.assign(
+        best_set_year=given.best_year,
+        in_best_set=given.best_year.notna().astype(float).where(given.is_known))
+    is_funded = budgeting.is_funded(results, inputs.rules)
+    feeders, phase = feeder_loads(results, is_funded, inputs.feeders, inputs.rules)
+    ranked = results[results["rank"].notna()]
+    ahead = futures.look_ahead(ranked, is_funded[ranked.index], inputs)
+    results = results.assign(assigned_phase=phase).join(ahead.by_farm)
+    shared = lines.shared_costs(options[options["is_chosen"]], options_alone(designs, inputs),
+                                inputs.rules)
+    crossover = lines.crossover(options, inputs.rules)
+    return results, feeders, Portfolio(given.sets, given.limits, shared, crossover, ahead.tornado,
+                                       ahead.years, ahead.draws)
+
+
+def options_alone(designs, inputs: Inputs) -> pd.DataFrame:
+    """The options of the farms of shared lines, as if no other farm built."""
+    mine = designs[designs["shared_line_id"].notna()]
+    trunk = shared_lines.trunk_parts(mine, mine.iloc[:0])
+    priced = prices.item_costs(mine, inputs.unit_costs, trunk)
+    priced, _ = sharing.share_costs(priced, inputs.rules, inputs.unit_costs)
+    return value_options(priced, inputs.rules)[0]
+
+
+def must_have_all_results(results):
+    """A result of the dictionary that no step computes is a fault of the program."""
     for key in RESULTS.by_key:
         if key not in results:
             raise KeyError(f"the study does not compute '{key}'")
-    return results
 
 
 def _error_reasons(findings: Findings, rows) -> pd.Series:

@@ -53,7 +53,7 @@ def shared_lines() -> list[dict]:
     """Three extensions: one with many farms close together, one single-phase, one for two."""
     return [
         {"shared_line_id": NORTH_LINE, "shared_single_phase_ft": 1700,
-         "shared_three_phase_ft": 1900},
+         "shared_three_phase_ft": 3900},
         {"shared_line_id": EAST_LINE, "shared_single_phase_ft": 6400,
          "shared_three_phase_ft": 21000},
         {"shared_line_id": SPUR, "shared_single_phase_ft": 2100, "shared_three_phase_ft": 2300},
@@ -223,6 +223,9 @@ def _share_lines(rows):
         for row, spur_ft in zip(by_feeder[feeder][:members], spurs_ft):
             row |= {"shared_line_id": line, "single_phase_distance_ft": spur_ft,
                     "three_phase_distance_ft": spur_ft, "line_build": "overhead"}
+    north = [row for row in rows if row.get("shared_line_id") == NORTH_LINE]
+    for row, use_ft in zip(north, (600, None, 900, 1300, None, 1500)):
+        row["shared_line_use_ft"] = use_ft
 
 
 def _fix_choices(rows):
@@ -236,6 +239,8 @@ def _fix_choices(rows):
         rows[number]["approved_incentive_usd"] = usd
     for number in (11, 37):
         rows[number]["three_phase_distance_ft"] = None
+    for number, choice in ((20, "must fund"), (57, "must not fund")):
+        rows[number]["funding_choice"] = choice
 
 
 def _make_mistakes(rows):

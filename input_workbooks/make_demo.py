@@ -1,4 +1,4 @@
-"""Writes the demo portfolio and the blank workbook that stand beside this script.
+"""Writes the demo portfolio, the blank workbook and the explained findings beside this script.
 
 The cooperative, its feeders, farms, rates and prices are invented. The numbers are drawn from
 spreads that are usual in irrigated country, with a fixed seed: each run writes the same bytes.
@@ -14,6 +14,7 @@ from demo_farms import candidates, shared_lines
 from demo_prices import RATES, unit_cost_rows
 
 from batch import columns
+from batch.reports.catalogue import catalogue_text
 from batch.workbook import blank
 from batch.workbook.package import save_deterministic
 from batch.workbook.styles_and_text import put
@@ -46,6 +47,8 @@ RESOLUTIONS = {
     "starting_dip_limit_pct": (5, "Larkmere service standard 11, motor starting (invented)"),
     "maximum_cooperative_payback_yr": (18, "Larkmere board resolution 26-02 (invented)"),
     "administration_usd": (400, "Larkmere board resolution 26-03 (invented)"),
+    "budget_goal": ("total resource NPV", "Larkmere board resolution 26-04 (invented)"),
+    "system_sales_mwh_yr": (412_000, "Larkmere annual report 2025 (invented)"),
 }
 METERS = ("elevation_gain_ft", "Elevation gain [m]")
 
@@ -90,4 +93,6 @@ def write_all(folder: Path):
 
 if __name__ == "__main__":
     write_all(HERE)
+    (HERE / "findings_explained.md").write_text(catalogue_text(None, "markdown"),
+                                                encoding="utf-8", newline="")
     print(f"demo_portfolio.xlsx and blank_{YEAR}.xlsx written to {HERE}")

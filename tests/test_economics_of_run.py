@@ -52,6 +52,8 @@ CONDITIONS = {
     "contribution over months": "contribution_months = 60\ncontribution_interest_pct = 6\n",
     "cooperative pays half of the equipment": "share_drive_member_pct = 50\n"
     "share_filter_member_pct = 50\nshare_converter_member_pct = 50\n",
+    "refund of the contribution by credits": "refund_credit_years = 9\nrefund_credit_pct = 20\n"
+    "refund_credit_base_usd_yr = 900\nrefund_credit_usd_kwh = 0.01\ncontribution_months = 24\n",
     "residual value and overhead": "residual_value_counts = true\noverhead_adder_pct = 18\n",
 }
 
@@ -346,7 +348,7 @@ def test_breakeven_line_length_gives_the_longest_payback(tmp_path, option, dista
 # --- shared lines ---------------------------------------------------------------------------------
 
 # The demo's own list: three lines, all overhead. Prices per foot and job from its price list.
-TRUNK_FT = {"North bench": (1700, 1900), "East road": (6400, 21_000), "Lake spur": (2100, 2300)}
+TRUNK_FT = {"North bench": (1700, 3900), "East road": (6400, 21_000), "Lake spur": (2100, 2300)}
 LINE_USD = {1: (6.4, 850), 3: (16.2, 1900)}
 
 
@@ -358,7 +360,9 @@ def test_farms_of_a_shared_line_pay_its_whole_trunk(demo):
     for (line, phases), farms in groups:
         usd_ft, job_usd = LINE_USD[phases]
         own_ft = farms["single_phase_distance_ft" if phases == 1 else "three_phase_distance_ft"]
-        whole = TRUNK_FT[line][0 if phases == 1 else 1] + own_ft.sum()
+        whole_ft = TRUNK_FT[line][0 if phases == 1 else 1]
+        left_early_ft = (TRUNK_FT[line][0] - farms["shared_line_use_ft"]).fillna(0.0)
+        whole = whole_ft - left_early_ft.min() + own_ft.sum()
         paid = farms["line_cost_usd"].sum()
         assert paid == pytest.approx(whole * usd_ft + len(farms) * job_usd,
                                      abs=CENT * len(farms) / 2 + 1e-9), (line, phases)
@@ -372,11 +376,12 @@ def test_shares_that_never_settle_end_with_a_finding(demo, monkeypatch):
     """Choices that go in a circle: the turns end, and the study says so."""
     calls = []
 
-    def never_the_same(options, designs):
+    def never_the_same(options):
         calls.append(1)
-        return np.full(len(designs), 1.0 + len(calls))
+        payers = options[options["shared_line_id"].notna()]
+        return payers.iloc[len(calls) % 2:]
 
-    monkeypatch.setattr(choosing, "trunk_users", never_the_same)
+    monkeypatch.setattr(choosing, "line_payers", never_the_same)
     study = run_study(replace(demo[0], findings=Findings()))
     assert len(calls) == SHARED_LINE_TURNS
     assert "shared-line-unsettled" in {f["slug"] for f in study.findings.rows}

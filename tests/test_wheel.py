@@ -15,8 +15,7 @@ from tests.conftest import missing
 from tests.workbooks.make import candidate_workbook
 
 ROOT = Path(__file__).parents[1]
-DEVELOPMENT_TOOLS = {"pytest", "hypothesis", "scipy", "pandapower", "numpy_financial",
-                     "setuptools", "pip"}
+DEVELOPMENT_TOOLS = {"pytest", "hypothesis", "pandapower", "numpy_financial", "setuptools", "pip"}
 
 
 @pytest.fixture(scope="module")
@@ -111,5 +110,4 @@ def test_a_run_imports_this_wheel_and_no_development_tool(unpacked, tmp_path):
     assert told.returncode == 0, told.stderr
     place, loaded = told.stdout.strip().splitlines()
     assert place.startswith(str(unpacked))
-    # Loaded by a library where it happens to be there is no need of ours: pandas looks for scipy.
-    assert not (DEVELOPMENT_TOOLS - {"scipy"}) & set(loaded.split())
+    assert not DEVELOPMENT_TOOLS & set(loaded.split())

@@ -3,6 +3,7 @@
 from batch.columns.candidates import CANDIDATES
 from batch.columns.column import Column, Sheet
 from batch.columns.feeders import FEEDERS, SHARED_LINES
+from batch.columns.portfolio import PORTFOLIO_SHEETS
 from batch.columns.program import PROGRAM
 from batch.columns.rates import RATES
 from batch.columns.results import OPTION_COLUMNS, RESULTS
@@ -11,7 +12,7 @@ from batch.columns.unit_costs import UNIT_COSTS
 
 INPUT_SHEETS = (STUDY, CANDIDATES, PROGRAM, RATES, UNIT_COSTS, FEEDERS, SHARED_LINES)
 SHEET_BY_NAME = {sheet.name: sheet for sheet in INPUT_SHEETS}
-ALL_SHEETS = (*INPUT_SHEETS, RESULTS)
+ALL_SHEETS = (*INPUT_SHEETS, RESULTS, *PORTFOLIO_SHEETS)
 
 __all__ = ["ALL_SHEETS", "CANDIDATES", "Column", "FEEDERS", "INPUT_SHEETS", "OPTION_COLUMNS",
            "PROGRAM", "RATES", "RESULTS", "SHARED_LINES", "SHEET_BY_NAME", "STUDY", "Sheet",

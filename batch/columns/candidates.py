@@ -13,6 +13,10 @@ SINGLE_PHASE_DRIVE = "single-phase drive"
 THREE_PHASE_LINE = "three-phase line"
 SUPPLY_OPTIONS = (SINGLE_PHASE_DRIVE, ROTARY, THREE_PHASE_LINE)
 
+CONDUIT, OVERHEAD = SERVICE_BUILDS = ("conduit", "overhead")
+
+MUST_FUND, MUST_NOT_FUND = FUNDING_CHOICES = ("must fund", "must not fund")
+
 IDENTITY = (
     Column(key="candidate_id", label="Candidate", group="identity", kind="text", required=True,
            aliases=("candidate number", "application", "id"), example="EXAMPLE",
@@ -25,6 +29,12 @@ IDENTITY = (
     Column(key="shared_line_id", label="Shared line", group="identity", kind="text",
            help="Where several farms would share one line extension: its name, as on the "
                 "Shared lines sheet. Blank: the farm's line is its own."),
+    Column(key="shared_line_use_ft", label="Shared line used", group="identity", unit="ft",
+           minimum=0, maximum=200_000, decimals=0,
+           help="Feet of the shared single-phase line from its tap to where this farm leaves it. "
+                "Each stretch is paid in equal parts by the farms beyond it. Blank: its whole "
+                "length. A three-phase line is taken to end alike: the farm leaves it as many feet "
+                "before its end."),
     Column(key="rate_id", label="Rate", group="identity", kind="text", example="IRR",
            help="The rate the farm would take service under, as on the Rates sheet. Blank is "
                 "allowed where the Rates sheet has one rate only."),
@@ -149,6 +159,11 @@ MACHINE = (
            minimum=0.1, maximum=5, usual=(0.5, 1.5), decimals=2,
            source="tower motors of 0.5 to 1.5 hp are usual; memory",
            help="Rating of one tower's drive motor."),
+    Column(key="tower_motor_a", label="Tower motor nameplate current", group="machine", unit="A",
+           minimum=0.3, maximum=12, usual=(0.7, 4), decimals=2,
+           help="Nameplate full-load current of one tower motor at 460 V. Conductors and devices "
+                "of a pivot follow nameplates (NEC 675.7, 675.22), and gear motors draw more than "
+                "the code's table says. Blank: the table's current."),
     Column(key="tower_duty_pct", label="End tower duty", group="machine", unit="%", default=60,
            minimum=0, maximum=100, usual=(15, 100), decimals=0,
            source="common practice, no source",
@@ -156,6 +171,10 @@ MACHINE = (
     Column(key="booster_hp", label="Booster pump", group="machine", unit="hp", default=0,
            minimum=0, maximum=40, usual=(0, 10), decimals=1, source="no booster assumed",
            help="End-gun booster pump on the pivot; 0 where there is none."),
+    Column(key="booster_motor_a", label="Booster nameplate current", group="machine", unit="A",
+           minimum=0.3, maximum=60, usual=(0.7, 15), decimals=2,
+           help="Nameplate full-load current of the booster's motor at 460 V. Blank: the code's "
+                "table."),
 )
 
 SITE = (
@@ -182,6 +201,11 @@ SITE = (
            default=40, minimum=1, maximum=5_000, usual=(5, 400), decimals=0,
            source="transformer, meter and drive stand together; common practice",
            help="Length of the service conductors, one way."),
+    Column(key="service_build", label="Service construction", group="site", kind="choice",
+           choices=SERVICE_BUILDS, default=CONDUIT,
+           source="transformer, meter and drive stand together; common practice",
+           help="Service conductors in conduit, or overhead as cable on a messenger or open wires. "
+                "In free air they carry more, up to what the terminals allow."),
     Column(key="motor_lead_ft", label="Drive to pump motor", group="site", unit="ft",
            minimum=1, maximum=6_000, usual=(5, 900), decimals=0, example=60,
            help="Cable length from the drive to the pump motor, well depth included for a "
@@ -207,6 +231,10 @@ CHOICE = (
     Column(key="approved_incentive_usd", label="Approved incentive", group="money and choice",
            unit="USD", minimum=0, maximum=1_000_000, decimals=2,
            help="For an audit of an earlier approval: the incentive that was approved."),
+    Column(key="funding_choice", label="Funding choice", group="money and choice", kind="choice",
+           choices=FUNDING_CHOICES,
+           help="What the board has decided beforehand: a farm that must be in the best set, or "
+                "one that must not be funded and is left unranked. Blank: open."),
 )
 
 CANDIDATES = Sheet(

@@ -13,8 +13,14 @@ COST_ITEMS = ("line", "transformer", "service", "drive", "filter", "converter", 
               "motor change", "engineering")
 NOTHING, REVENUE, MARGIN = "none", "revenue", "margin"
 INCENTIVE_ONLY, INCENTIVE_AND_SHARE = "incentive", "incentive and cooperative share"
+BY_RANKING, BY_BEST_SET = "ranking", "best set"
+# What a best set has most of, and the result that is added up for it.
+GOALS = {"added load": "added_load_kw", "cooperative NPV": "cooperative_npv_usd",
+         "total resource NPV": "total_resource_npv_usd", "member saving": "member_saving_usd_yr"}
 AT_SERVICE, AT_TAP, AT_BOTH = "service terminals", "primary tap", "both"
+BEHIND_BRIDGE, OWN_CURRENT = "filter behind a bridge", "current of its own"
 FAULT_LEVEL_RATIO, CONSTANT_IMPEDANCE = "fault level ratio", "constant impedance"
+NO_CREDIT = "no refund by credit"
 
 
 def item_key(item: str) -> str:
@@ -25,6 +31,12 @@ def item_key(item: str) -> str:
 def _number(key, label, unit, low, high, text, decimals=2):
     return Column(key=key, label=label, group="", unit=unit, minimum=low, maximum=high,
                   decimals=decimals, help=text)
+
+
+def _later(key, label, unit, low, high, default, source, text, decimals=2):
+    """A number that closed years did not have: they take the default."""
+    return Column(key=key, label=label, group="", unit=unit, minimum=low, maximum=high,
+                  default=default, source=source, decimals=decimals, help=text)
 
 
 def _choice(key, label, choices, text):
@@ -98,10 +110,18 @@ LOADING = grouped(
             "Copper conductor along the pivot machine."),
     _choice("conduit", "Service conduit", ("PVC", "aluminum", "steel"),
             "Conduit of the service conductors."),
+    _later("overhead_service_spacing_in", "Spacing of overhead service wires", "in", 0, 48, 0,
+           "cable on a messenger (triplex, quadruplex)",
+           "Geometric mean distance between open wires of an overhead service; 0 for a cable whose "
+           "conductors touch. Open wires have more reactance.", 1),
     _number("breaker_pct", "Breaker size", "%", 100, 400,
             "Inverse-time breaker of a motor circuit, percent of table current.", 0),
     _number("interrupting_rating_a", "Service device interrupting rating", "A", 1_000, 200_000,
             "Interrupting rating of the service disconnect.", 0),
+    Column(key="midpoint_fault_counts", label="Midpoint fault at the drive counts", group="",
+           kind="yes/no", default=False, source="line-to-line faults alone were judged",
+           help="yes where the short-circuit rating of a drive or converter is judged against a "
+                "fault from line to midpoint, too, which near a transformer is the larger one."),
 )
 
 PUMP_AND_PIVOT = grouped(
@@ -148,6 +168,11 @@ DRIVE = grouped(
     _number("motor_voltage_low_pct", "Motor voltage, lowest", "%", 80, 100,
             "Least voltage that the drive must be able to give, percent of the motor's rating.",
             0),
+    Column(key="front_end_method", label="Method of the active front end", group="", kind="choice",
+           choices=(BEHIND_BRIDGE, OWN_CURRENT), default=BEHIND_BRIDGE,
+           source="method of the years before 2026",
+           help="The front end as a filter behind a diode bridge's current; or a sine of its own "
+                "with a few percent of harmonics, whatever a bridge would do."),
     _number("converter_efficiency_pct", "Rotary converter efficiency", "%", 50, 98,
             "Efficiency of a rotary phase converter at its load.", 0),
     _number("converter_idle_loss_pct", "Rotary converter idle loss", "%", 0, 20,
@@ -233,6 +258,15 @@ COST_SHARE = grouped(
     _number("refund_window_yr", "Refund window", "yr", 0, 30,
             "Years in which a member that paid for a line gets money back as others join it; 0 is "
             "no refund.", 0),
+    _later("refund_credit_years", "Refund by credit, years", "yr", 0, 50, 0, NO_CREDIT,
+           "Years in which the farm's use earns credits that pay its contribution back, never more "
+           "than it has paid without interest; 0 is no such refund.", 0),
+    _later("refund_credit_pct", "Refund by credit, part of revenue", "%", 0, 100, 0, NO_CREDIT,
+           "Percent of each year's added revenue above the base that is credited.", 1),
+    _later("refund_credit_base_usd_yr", "Refund by credit, base revenue", "USD/yr", 0, 1_000_000,
+           0, NO_CREDIT, "Yearly added revenue that earns no percent credit.", 0),
+    _later("refund_credit_usd_kwh", "Refund by credit, per kWh", "USD/kWh", 0, 1, 0, NO_CREDIT,
+           "Credited for each added kWh, beside the percent of revenue.", 4),
 )
 
 INCENTIVE = grouped(
@@ -316,11 +350,54 @@ ENVIRONMENT = grouped(
             "Per MWh delivered to the distribution system.", 1),
 )
 
+PORTFOLIO = grouped(
+    "budget and feeders",
+    Column(key="budget_method", label="Budget given out by", group="", kind="choice",
+           choices=(BY_RANKING, BY_BEST_SET), default=BY_RANKING,
+           source="the ranking's budget line",
+           help="Which farms count as funded in the feeder, phase and risk figures: those within "
+                "the ranking's budget line, or the best set within all limits. Both are shown."),
+    Column(key="budget_goal", label="Goal of the best set", group="", kind="choice",
+           choices=tuple(GOALS), default="added load", source="the ranking's own measure",
+           help="What the best set of farms has most of within budget and limits."),
+    _later("feeder_coincidence_pct", "Coincidence on feeders", "%", 20, 100, 100,
+           "undiversified sum",
+           "Share of the farms' added load that stands on a feeder at one time.", 0),
+    _later("voltage_unbalance_limit_pct", "Voltage unbalance limit", "%", 0.5, 5, 3,
+           "ANSI C84.1 annex, 3 % at no load",
+           "Largest unbalance of voltage at the tap; above it motors must be derated.", 1),
+)
+
+UNCERTAINTY = grouped(
+    "uncertainty",
+    _later("uncertainty_draws", "Draws", "", 0, 20_000, 2_000, "common practice, no source",
+           "How many futures are drawn for the chances and bands; 0 leaves them out.", 0),
+    _later("uncertainty_seed", "Seed of the draws", "", 0, 1_000_000, 1,
+           "any number; the same seed draws the same",
+           "Another seed draws other futures of the same kind.", 0),
+    *(_later(f"{key}_spread_pct", f"Spread of {words}", "%", 0, 30, spread,
+             "planner's estimate, no source",
+             f"Standard deviation of {words} about the study's value; normal distribution, not "
+             "below a twentieth of the value.", 0)
+      for key, words, spread in (("fuel_price", "fuel price", 20),
+                                 ("hours", "pumping hours", 15),
+                                 ("construction", "construction cost", 12),
+                                 ("wholesale", "wholesale price", 10))),
+    _later("farm_correlation_pct", "Correlation between farms", "%", 0, 100, 70,
+           "planner's estimate, no source",
+           "How alike pumping hours and construction cost move from farm to farm: 100 is one "
+           "figure for all. Fuel and wholesale prices are always one figure for all.", 0),
+    _later("yearly_correlation_pct", "Correlation between years", "%", 0, 100, 100,
+           "one fuel price and one trend hold for years; cautious",
+           "How alike prices and hours move from year to year: 100 keeps a draw for the whole "
+           "study; 0 draws each year anew, which evens out and narrows the band.", 0),
+)
+
 PROGRAM = Sheet(
     name="Program",
     is_table=False,
     required=False,
     help="The rules of the program year. Type a value to replace the year's; blank keeps it.",
     columns=(SERVICE + LOADING + PUMP_AND_PIVOT + DRIVE + HARMONICS + COST_SHARE + INCENTIVE
-             + CRITERIA + ECONOMICS + ENVIRONMENT),
+             + CRITERIA + ECONOMICS + ENVIRONMENT + PORTFOLIO + UNCERTAINTY),
 )

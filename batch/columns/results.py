@@ -1,8 +1,9 @@
 """The dictionary of results: every key of results.csv, with its unit, decimals and arithmetic.
 
 `worked` is the arithmetic as it is printed with a farm's numbers; names in it are keys of the
-same row or of the rules. Looked-up and solved values have no arithmetic of one line; their
-`source` says where they come from.
+same row or of the rules. Where it begins with `sum over years of`, it is printed once a year and
+added up. Looked-up and solved values have no arithmetic of one line; their `source` says where they
+come from.
 """
 
 from batch.columns.candidates import ROTARY, SINGLE_PHASE_DRIVE, THREE_PHASE_LINE
@@ -42,6 +43,30 @@ VERDICT = grouped(
                 "the budget; the ranking stops at the first farm that does not fit."),
     _value("running_incentive_cost_usd", "Running total", "USD", 0,
            "Incentive cost of this and all better ranked farms."),
+    Column(key="in_best_set", label="In best set", group="", kind="yes/no",
+           help="yes where the farm belongs to the set that reaches most of the program's goal "
+                "within budget, feeders and shared lines."),
+    Column(key="best_set_year", label="Best set's year", group="", kind="integer", decimals=0,
+           help="Program year whose budget funds the farm in the best set. Blank: not in it."),
+    _text("assigned_phase", "Phase", "Phase that keeps the feeder's unbalance least, for a funded "
+          "single-phase farm; ABC for three phases. Blank: not funded, or its feeder's phase "
+          "loads are not given."),
+)
+
+UNCERTAINTY = grouped(
+    "uncertainty",
+    _value("rank_p10", "Rank, better end", "", 0,
+           "Rank at the 10 percent point, as construction cost varies."),
+    _value("rank_p90", "Rank, worse end", "", 0,
+           "Rank at the 90 percent point, as construction cost varies."),
+    _value("budget_chance_pct", "Chance to stay in the budget", "%", 0,
+           "Share of the futures in which the ranking's budget line stays behind the farm."),
+    _value("member_loss_chance_pct", "Chance that the member loses", "%", 0,
+           "Share of the futures in which the member's NPV is below zero."),
+    *(_value(f"{party}_npv_p{point}_usd", f"{label} NPV, {point} percent point", "USD", 0,
+             f"{point} of 100 futures end below this.")
+      for party, label in (("member", "Member"), ("cooperative", "Cooperative"))
+      for point in (10, 50, 90)),
 )
 
 WATER = grouped(
@@ -135,7 +160,20 @@ SERVICE = grouped(
            "Table current of the pump motor and the pivot machine's current.",
            "NEC 430.6(A); 675.22(A) from memory", "motor_table_a + pivot_machine_a"),
     _value("pivot_machine_a", "Pivot machine current", "A", 1,
-           "125 % of the largest motor and 60 % of the rest.", "NEC 675.22(A), memory"),
+           "125 % of the largest motor and 60 % of the rest, for conductors and devices.",
+           "NEC 675.22(A), memory",
+           "1.25 * pivot_largest_a + 0.60 * (towers_a + booster_a - pivot_largest_a)"),
+    _value("pivot_largest_a", "Largest motor of the pivot", "A", 2,
+           "A tower motor or the booster: nameplate, or the table where it is not given.",
+           "NEC 675.7; Table 430.250"),
+    _value("pivot_largest_locked_a", "Locked rotor of the pivot's largest motor", "A", 1,
+           "By its rating.", "NEC Table 430.251(B)"),
+    _value("pivot_locked_rotor_a", "Equivalent locked-rotor current of the pivot", "A", 1,
+           "For the horsepower rating of the machine's disconnect and controller. It is not in the "
+           "starting dip: tower motors start one by one, and one at standstill beside the running "
+           "pump as a rule draws less than the pump's own start.",
+           "NEC 675.8(A)(2); 675.22(B), memory",
+           "2 * pivot_largest_locked_a + 0.80 * (towers_a + booster_a - pivot_largest_a)"),
     _value("service_demand_kw", "Service demand", "kW", 2,
            "Demand at the meter: motor, pivot and the losses of drive or converter.",
            "drive and converter efficiencies of the rules",
@@ -186,16 +224,22 @@ SERVICE = grouped(
            "No-load loss all year and load loss in the season; three units for a bank.",
            "10 CFR 431.196(b), efficiencies from memory; equal split of losses at half load"),
     _text("service_conductor", "Service conductor",
-          "Smallest conductor that meets ampacity and voltage drop.", "NEC Table 310.16"),
+          "Smallest conductor that meets ampacity and voltage drop.",
+          "NEC Table 310.16; overhead 310.20"),
     _value("service_ampacity_a", "Service ampacity", "A", 1,
-           "Ampacity of the chosen conductor at the program's ambient temperature.",
-           "NEC Table 310.16, 75 C column, Table 310.15(B)(1)"),
+           "Ampacity of the chosen conductor at the program's ambient temperature. Overhead: in "
+           "free air, at most what its 75 C terminals allow by the conduit table.",
+           "NEC Table 310.16, 75 C column, Table 310.15(B)(1); overhead Table 310.20, "
+           "310.15(B)(2), 110.14(C)"),
     _value("connected_a", "Connected current", "A", 1,
-           "Table currents of all motors together.", "NEC Table 430.250",
+           "Currents of all motors together; of the pivot's by nameplate where it is given.",
+           "NEC Table 430.250; 675.7",
            "motor_table_a + towers_a + booster_a"),
-    _value("towers_a", "Current of the towers", "A", 1, "Table current of all tower motors.",
-           "NEC Table 430.250"),
-    _value("booster_a", "Current of the booster", "A", 1, "Table current.", "NEC Table 430.250"),
+    _value("towers_a", "Current of the towers", "A", 1,
+           "All tower motors: nameplate, or the table where it is not given.",
+           "NEC 675.7; Table 430.250"),
+    _value("booster_a", "Current of the booster", "A", 1,
+           "Nameplate, or the table where it is not given.", "NEC 675.7; Table 430.250"),
     _value("drive_allowed_a", "Drive current on single-phase input", "A", 1,
            "Output current that the chosen drive may give on single-phase input."),
     _value("rated_input_a", "Rated single-phase input", "A", 1,
@@ -223,7 +267,7 @@ CHAIN = grouped(
           ("source", "Source", "fault current at the tap and its X/R"),
           ("line", "New line", "Carson 1926 with Kron reduction; three-phase: ln(GMD/GMR)"),
           ("transformer", "Transformer", "table of transformer impedances"),
-          ("service", "Service", "NEC chapter 9 Table 9"))
+          ("service", "Service", "NEC chapter 9 Table 9; open wires by their spacing"))
       for letter, kind in (("r", "resistance"), ("x", "reactance"))),
     _value("trunk_load_ratio", "Load on the shared line", "", 3,
            "Load of all members of a shared line over the farm's own, if all were served alike."),
@@ -258,8 +302,12 @@ CHAIN = grouped(
     _value("fault_midpoint_a", "Fault current to the midpoint", "A", 0,
            "Line to midpoint at the transformer's secondary terminals.",
            "half winding of 1.5 R and 1.2 X, a published approximation"),
+    _value("fault_midpoint_drive_a", "Midpoint fault at the drive", "A", 0,
+           "Line to midpoint at the end of the service conductors, the midpoint's as large as the "
+           "line's.", "half winding of 1.5 R and 1.2 X, a published approximation"),
     _value("fault_at_drive_a", "Fault current at the drive", "A", 0,
-           "At the end of the service conductors.", "series circuit",
+           "Line to line at the end of the service conductors; for three phases the bolted fault "
+           "behind an infinite source.", "series circuit",
            _by_phases(f"service_voltage_v / {TO_DRIVE}",
                       f"service_voltage_v / ({ROOT_3} * " + _length(
                           "transformer_r_ohm + service_r_ohm",
@@ -272,7 +320,8 @@ CHAIN = grouped(
     _value("start_x_ohm", "Starting load, reactance", "ohm", 4,
            "Motor at standstill as an impedance; for a drive its full load.", "NEC Table 430.7(B)"),
     _value("starting_dip_pct", "Starting dip at the tap", "%", 2,
-           "Momentary dip at the tap as the pump motor starts.", DIP_SOURCE,
+           "Momentary dip at the tap as the pump motor starts; the pivot's motors start alone.",
+           DIP_SOURCE,
            f"100 * (1 - {BEHIND_TAP} / {WITH_MOTOR})"),
     _value("starting_dip_service_pct", "Starting dip at the service", "%", 2,
            "Momentary dip at the farm's service as the pump motor starts.", DIP_SOURCE,
@@ -362,6 +411,12 @@ COST_SHARE = grouped(
              f"Price of {item}, overhead included.") for item in COST_ITEMS),
     *(_value(f"member_{item_key(item)}_usd", f"Member pays for {item}", "USD", 2,
              f"The member's share of {item}.") for item in COST_ITEMS),
+    _value("own_line_ft", "Own line", "ft", 0, "Line that serves this farm alone."),
+    _value("trunk_part_ft", "Part of the shared line", "ft", 1,
+           "Every stretch of a shared line is split equally among the farms beyond it.",
+           "segment rule; Shapley value of the line"),
+    _value("paid_line_ft", "Line paid for", "ft", 1, "Own line and part of the shared one.", "",
+           "own_line_ft + trunk_part_ft"),
     _value("line_cost_usd", "Line cost", "USD", 2, "New line with its job cost.", "",
            "cost_line_usd"),
     _value("transformer_cost_usd", "Transformer cost", "USD", 2, "Transformer or bank.", "",
@@ -429,9 +484,11 @@ MEMBER = grouped(
     _value("member_discounted_payback_yr", "Member discounted payback", "yr", 1,
            "Years until the discounted cash flow is positive. Blank: not within the study."),
     _value("member_npv_usd", "Member NPV", "USD", 0,
-           "Net present value over the study years, at the member's rate."),
+           "Net present value over the study years, at the member's rate. The flows by year stand "
+           "in cash_flows.csv.", "",
+           "sum over years of member_flow_usd / (1 + discount_rate_member_pct / 100) ** year"),
     _value("member_irr_pct", "Member IRR", "%", 1,
-           "Rate at which the NPV is zero. Blank: none, or more than one."),
+           "Rate at which the NPV is zero. Blank: none, or more than one, which a finding says."),
     _value("breakeven_fuel_price_usd", "Break-even fuel price", "USD/gal", 2,
            "Fuel price at which the first-year saving is zero; per Mcf for natural gas.", "",
            "(electric_cost_usd_yr - upkeep_cost_usd_yr) / present_fuel_per_yr"),
@@ -445,6 +502,12 @@ MEMBER = grouped(
            "Where the rules let the member pay it over months."),
     _value("refund_if_joined_usd", "Refund if one joins", "USD", 2,
            "What comes back if one more member joins the line within the refund window."),
+    _value("refund_credit_usd_yr", "Refund by credit, first year", "USD/yr", 2,
+           "What of the contribution comes back for the first year's use, where the rules credit "
+           "it."),
+    _value("refund_credit_usd", "Refund by credit", "USD", 2,
+           "What of the contribution comes back by credits within the study, never more than was "
+           "paid."),
 )
 
 COOPERATIVE = grouped(
@@ -457,8 +520,9 @@ COOPERATIVE = grouped(
     _value("margin_usd_yr", "Margin", "USD/yr", 0, "First year.", "",
            "revenue_usd_yr - wholesale_cost_usd_yr"),
     _value("cooperative_outlay_usd", "Cooperative outlay", "USD", 0,
-           "Its share, the incentive and administration.", "",
-           "cooperative_cost_usd + incentive_usd + administration_usd"),
+           "Its share, the incentive, administration, and what of the contribution it credits "
+           "back.", "",
+           "cooperative_cost_usd + incentive_usd + administration_usd + refund_credit_usd"),
     _value("carrying_cost_usd_yr", "Carrying cost", "USD/yr", 0,
            "Operation, maintenance, taxes and insurance of the plant it built.", "",
            "(line_cost_usd + transformer_cost_usd + cost_service_usd + cost_engineering_usd)"
@@ -470,9 +534,17 @@ COOPERATIVE = grouped(
            "Years until the discounted cash flow is positive. Blank: not within the study."),
     _value("breakeven_line_ft", "Break-even line length", "ft", 0,
            "Line to build at which the cooperative's payback reaches the program's limit, all more "
-           "feet shared by the percent split. Below zero: it is beyond the limit without a line."),
+           "feet shared by the percent split, credits as they are. Below zero: it is beyond the "
+           "limit without a line."),
+    _value("breakeven_line_npv_ft", "Line length of zero NPV", "ft", 0,
+           "Line to build at which the cooperative's NPV is zero, shared by all rules; sizes and "
+           "incentive as they are. 0: it is below zero without a line. Blank: no line up to "
+           "250,000 ft brings it below zero, or the NPV is unknown."),
     _value("cooperative_npv_usd", "Cooperative NPV", "USD", 0,
-           "Net present value over the study years, at the cooperative's rate."),
+           "Net present value over the study years, at the cooperative's rate. The flows by year "
+           "stand in cash_flows.csv.", "",
+           "sum over years of cooperative_flow_usd / (1 + discount_rate_cooperative_pct / 100)"
+           " ** year"),
 )
 
 MANUAL = "California Standard Practice Manual 2001, fuel substitution and load building"
@@ -505,8 +577,9 @@ RESULTS = Sheet(
     name="Results",
     help="One row per candidate.",
     columns=(VERDICT + WATER + SERVICE + CHAIN + DISTORTION + LEADS + COST_SHARE + MEMBER
-             + COOPERATIVE + BENEFIT_TESTS + ENVIRONMENT),
+             + COOPERATIVE + BENEFIT_TESTS + ENVIRONMENT + UNCERTAINTY),
 )
 
 # What belongs to a supply option, not to the farm alone: the columns of options.csv.
-OPTION_COLUMNS = tuple(c for c in RESULTS.columns if c.group not in ("verdict", WATER[0].group))
+OF_THE_FARM = ("verdict", WATER[0].group, UNCERTAINTY[0].group)
+OPTION_COLUMNS = tuple(c for c in RESULTS.columns if c.group not in OF_THE_FARM)

@@ -22,6 +22,11 @@ STUDY = Sheet(
                minimum=0, decimals=0,
                help="What the board has set aside for incentive cost in this program year. "
                     "Blank: no budget line is drawn."),
+        *(Column(key=f"program_budget_year_{year}_usd", label=f"Budget of program year {year}",
+                 group="study", unit="USD", minimum=0, decimals=0,
+                 help=f"Incentive budget of the {words} program year, where the best set may "
+                      "spread farms over several years. Blank: none.")
+          for year, words in ((2, "second"), (3, "third"))),
         Column(key="currency", label="Currency", group="study", kind="choice", choices=("USD",),
                default="USD", help="All money is in US dollars."),
         Column(key="notes", label="Notes", group="study", kind="text",

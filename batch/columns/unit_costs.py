@@ -24,12 +24,18 @@ UNIT_COSTS = Sheet(
                required=True, help="What is priced."),
         Column(key="line_build", label="Construction", group="price", kind="choice",
                choices=("overhead", "underground"),
-               help="For lines: overhead or underground. Blank: both."),
+               help="For lines and service conductors: overhead, or underground and in conduit. "
+                    "Blank: both."),
         Column(key="phases", label="Phases", group="price", kind="integer", minimum=1, maximum=3,
                decimals=0, help="1 or 3. Blank: both."),
         Column(key="size", label="Size", group="price", minimum=0, maximum=5_000, decimals=1,
                help="kVA for transformers (of the whole bank for three phases), A for service "
                     "conductors, hp for all else. Blank: one price for every size."),
+        Column(key="from_ft", label="From", group="price", unit="ft", minimum=0, maximum=250_000,
+               decimals=0,
+               help="For lines priced in steps: the feet from which this price per foot holds, "
+                    "counted along what the farm pays for; one row per step, the first from 0. "
+                    "Blank: from the first foot."),
         Column(key="price_usd", label="Price", group="price", unit="USD", required=True,
                minimum=0, maximum=2_000_000,
                help="Installed price in US dollars: per foot for lines and service conductors, "

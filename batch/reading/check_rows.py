@@ -45,12 +45,25 @@ def check_references(candidates: pd.DataFrame, rates: pd.DataFrame, feeders: pd.
             elif name in faulty:
                 row_cells.add("reference-faulty", row, key, f"names '{name}', whose row "
                               f"{faulty[name]} on the {sheet.name} sheet has an error.")
+    _check_line_use(candidates, shared_lines, row_cells)
     known = set(feeders["feeder_id"].dropna())
     if known:
         for row, name in candidates["feeder_id"].dropna().items():
             if name not in known:
                 _unknown_name(row_cells, "feeder-unknown", row, "feeder_id", name, known, FEEDERS)
     return candidates
+
+
+def _check_line_use(candidates, shared_lines, row_cells):
+    """A farm leaves its shared line at its end or before."""
+    length_ft = shared_lines.drop_duplicates("shared_line_id").set_index("shared_line_id")[
+        "shared_single_phase_ft"]
+    there_is = candidates["shared_line_id"].map(length_ft)
+    for row in candidates.index[candidates["shared_line_use_ft"] > there_is]:
+        row_cells.add("line-use-exceeds", row, "shared_line_use_ft",
+                      f"is {candidates.loc[row, 'shared_line_use_ft']:,.0f} ft; the line "
+                      f"'{candidates.loc[row, 'shared_line_id']}' has {there_is[row]:,.0f} ft.",
+                      limit=f"{there_is[row]:g}")
 
 
 def _fill_only_rate(candidates, rates, row_cells):

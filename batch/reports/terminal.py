@@ -14,7 +14,7 @@ class Progress:
 
     def __init__(self, steps, is_shown):
         self.steps, self.is_shown = steps, is_shown
-        self.bar = None
+        self.bar, self.is_begun = None, False
 
     def __enter__(self):
         if self.is_shown:
@@ -33,7 +33,8 @@ class Progress:
     def step(self, name):
         """Begin a step: all steps before it are done."""
         if self.bar:
-            self.bar.update(self.steps.index(name) - self.bar.pos, name)
+            self.bar.update(int(self.is_begun), name)
+            self.is_begun = True
 
 
 def run_text(study, folder) -> str:

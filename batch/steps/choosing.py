@@ -38,11 +38,13 @@ def best_variants(designs: pd.DataFrame) -> pd.DataFrame:
 
 
 def _missing_items(designs):
-    """Cost items of each design that could not be sized or priced, in words."""
+    """Why a design could not be priced, in words: the items without size or price, or the current
+    that none of them could be sized for."""
     missing = designs[[f"base_{item_key(item)}_usd" for item in COST_ITEMS]].isna().to_numpy()
-    texts = [", ".join(item for item, is_open in zip(COST_ITEMS, row) if is_open)
-             for row in missing]
-    return pd.Series(texts, designs.index, dtype=object)
+    texts = ["no size or price for " + ", ".join(
+        item for item, is_open in zip(COST_ITEMS, row) if is_open) for row in missing]
+    return pd.Series(texts, designs.index, dtype=object).mask(
+        designs["is_unsettled"], "no steady current of the drive")
 
 
 def choose_option(options: pd.DataFrame) -> pd.Series:
@@ -60,7 +62,7 @@ def option_reasons(options: pd.DataFrame) -> pd.Series:
     """For each farm's chosen row: why it won, and what was against the others."""
     def one(o):
         if not o.is_priced:
-            return f"{o.supply_option}: not assessed (no size or price for {o.missing_items})"
+            return f"{o.supply_option}: not assessed ({o.missing_items})"
         price = f"{o.supply_option} ({o.variant}): {o.project_cost_usd:,.0f} USD"
         return f"{price}, fails {o.fails_names}" if o.fails_count else f"{price}, fails no check"
 
@@ -97,17 +99,10 @@ def mitigation_reasons(options: pd.DataFrame, designs: pd.DataFrame) -> pd.Serie
     return texts
 
 
-def trunk_users(options: pd.DataFrame, designs: pd.DataFrame) -> np.ndarray:
-    """How many farms would pay for the shared line of each design: the farm itself and all others
-    on it that chose a service of the same phases and fail no check (array over the designs)."""
-    taken = options[options["is_chosen"] & options["is_priced"] & (options["fails_count"] == 0)]
-    counts = taken.groupby(["shared_line_id", "service_phases"])["excel_row"].count()
-    mine = taken.set_index("excel_row")["service_phases"]
-    key = pd.MultiIndex.from_frame(designs[["shared_line_id", "service_phases"]])
-    others = counts.reindex(key).fillna(0).to_numpy()
-    counted = (designs["excel_row"].map(mine) == designs["service_phases"]).to_numpy()
-    users = others - counted + 1
-    return np.where(designs["shared_line_id"].notna(), users, 1.0)
+def line_payers(options: pd.DataFrame) -> pd.DataFrame:
+    """The options that would pay for a shared line: chosen, priced and without a failing check."""
+    is_taken = options["is_chosen"] & options["is_priced"] & (options["fails_count"] == 0)
+    return options[is_taken & options["shared_line_id"].notna()]
 
 
 def criteria_checks(options: pd.DataFrame, rules) -> pd.DataFrame:
@@ -162,7 +157,7 @@ def verdicts(chosen: pd.DataFrame, checks: pd.DataFrame) -> pd.DataFrame:
         [INCOMPLETE, NOT_QUALIFIED, CONDITIONS], QUALIFIES)
     parts = pd.DataFrame({
         "missing": np.where(chosen["is_priced"], "",
-                            "Not assessed: no size or price for " + chosen["missing_items"] + "."),
+                            "Not assessed: " + chosen["missing_items"] + "."),
         "load": np.where(no_load & chosen["is_priced"], "No added load.", ""),
         "fails": _sentence("Fails", worst[FAILS]),
         "watch": _sentence("Watch", worst[WATCH]),

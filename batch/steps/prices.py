@@ -4,8 +4,9 @@ import numpy as np
 import pandas as pd
 
 from batch.columns import unit_costs as listed
-from batch.columns.candidates import ENGINES, NO_POWER, ROTARY, SINGLE_PHASE_DRIVE
+from batch.columns.candidates import ENGINES, NO_POWER, OVERHEAD, ROTARY, SINGLE_PHASE_DRIVE
 from batch.columns.program import COST_ITEMS, item_key
+from batch.economics import line_cost
 from batch.engineering.transformer import next_standard_size
 from batch.steps.supply import is_option
 from batch.tables import table
@@ -32,8 +33,7 @@ def price_usd(unit_costs, item, *, size=None, phases=None, line_build=None):
             asked[key] = np.asarray(values)
     prices = np.full(n, np.nan)
     for (phase, build), place in asked.groupby(list(asked), dropna=False).indices.items():
-        fits = rows[(rows["phases"].isna() | (rows["phases"] == phase))
-                    & (rows["line_build"].isna() | (rows["line_build"] == build))]
+        fits = _fitting(rows, phase, build)
         sizes = None if size is None else np.asarray(size, float)[place]
         prices[place] = _by_size(fits, sizes, len(place))
     return prices
@@ -51,31 +51,71 @@ def _by_size(rows, size, n):
     return np.where(np.isnan(by_size) & ~np.isnan(size), flat, by_size)
 
 
-def item_costs(designs: pd.DataFrame, unit_costs, trunk_users) -> pd.DataFrame:
+def line_steps(unit_costs, phases, line_build) -> dict[str, np.ndarray]:
+    """The steps of the line's price per foot for every row, as the line cost formulas take them.
+
+    Parameters
+    ----------
+    unit_costs : the Unit costs sheet
+    phases, line_build : array (n,), to match the price list's columns
+
+    Returns
+    -------
+    dict: step_from_ft, array (n, k) [ft], and step_usd_ft, array (n, k) [USD/ft]; a row with fewer
+    steps than k has infinity and NaN; the feet before the first step have no price
+    """
+    listed_lines = unit_costs[(unit_costs["item"] == listed.LINE) & unit_costs["size"].isna()]
+    lines = listed_lines.assign(from_ft=listed_lines["from_ft"].fillna(0.0))
+    asked = pd.DataFrame({"phases": np.asarray(phases), "line_build": np.asarray(line_build)})
+    most = len(lines) + 1
+    start, price = np.full((len(asked), most), np.inf), np.full((len(asked), most), np.nan)
+    start[:, 0] = 0.0
+    for (phase, build), place in asked.groupby(list(asked), dropna=False).indices.items():
+        fits = _fitting(lines, phase, build).groupby("from_ft")["price_usd"].first()
+        fits = fits if 0.0 in fits.index else pd.concat([pd.Series({0.0: np.nan}), fits])
+        start[place, :len(fits)], price[place, :len(fits)] = fits.index, fits
+    used = max(int(np.isfinite(start).sum(axis=1).max(initial=1)), 1)
+    return {"step_from_ft": start[:, :used], "step_usd_ft": price[:, :used]}
+
+
+def _fitting(rows, phase, build):
+    """The price rows for these phases and construction; a blank fits both."""
+    return rows[(rows["phases"].isna() | (rows["phases"] == phase))
+                & (rows["line_build"].isna() | (rows["line_build"] == build))]
+
+
+def line_base_usd(paid_line_ft, steps, job_usd) -> np.ndarray:
+    """Cost of a line with its job, before overhead, (n,) [USD]; nothing where none is built."""
+    length = np.asarray(paid_line_ft, float)
+    return np.where(length != 0,
+                    line_cost.stepped_line_usd(length_ft=length, **steps) + job_usd, 0.0)
+
+
+def item_costs(designs: pd.DataFrame, unit_costs, trunk: pd.DataFrame) -> pd.DataFrame:
     """Cost of every item of every design before overhead, as `base_<item>_usd`; and the price of
-    the line per foot, for free footage. `trunk_users` (n,) is how many farms pay for a shared
-    line, the farm itself included: its trunk is one segment that all of them use alike."""
+    one more foot of line. `trunk` has the farm's part of a shared line and how many
+    farms pay for it, as `shared_lines.trunk_parts` gives them."""
     d = designs.copy()
     site = {"phases": d["service_phases"], "line_build": d["line_build"]}
     phases = {"phases": d["service_phases"]}
 
-    d["line_usd_ft"] = price_usd(unit_costs, listed.LINE, **site)
-    d["shared_line_members"] = trunk_users
-    d["paid_line_ft"] = d["own_line_ft"] + d["trunk_ft"] / trunk_users
-    builds_line = (d["paid_line_ft"] != 0).to_numpy()
-    line_usd = np.where(builds_line, d["paid_line_ft"] * d["line_usd_ft"]
-                        + price_usd(unit_costs, listed.LINE_FIXED, **site), 0.0)
+    d["shared_line_members"], d["trunk_part_ft"] = trunk["members"], trunk["part_ft"]
+    d["paid_line_ft"] = d["own_line_ft"] + d["trunk_part_ft"]
+    steps = line_steps(unit_costs, **site)
+    d["line_usd_ft"] = line_cost.price_of_next_foot_usd(length_ft=d["paid_line_ft"], **steps)
+    d["line_job_usd"] = price_usd(unit_costs, listed.LINE_FIXED, **site)
 
     drive, rotary = is_option(d, SINGLE_PHASE_DRIVE), is_option(d, ROTARY)
     hp = d["pump_motor_hp"]
     needs_motor = d["present_power"].isin([*ENGINES, NO_POWER])
     costs = {
-        "line": line_usd,
+        "line": line_base_usd(d["paid_line_ft"], steps, d["line_job_usd"]),
         "transformer": price_usd(unit_costs, listed.TRANSFORMER, size=d["transformer_kva"],
                                  **phases),
         "service": price_usd(unit_costs, listed.METER, **phases)
-        + d["service_distance_ft"] * price_usd(unit_costs, listed.SERVICE,
-                                               size=d["service_ampacity_a"], **phases),
+        + d["service_distance_ft"] * price_usd(
+            unit_costs, listed.SERVICE, size=d["service_ampacity_a"], **phases,
+            line_build=d["service_build"].where(d["service_build"] == OVERHEAD, "underground")),
         "drive": np.where(
             drive, price_usd(unit_costs, listed.DRIVE, size=d["drive_rated_hp"]), 0.0),
         # An input filter carries the drive's input, an output filter the motors.

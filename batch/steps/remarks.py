@@ -1,7 +1,8 @@
 """Findings that only the results can tell: no option that meets, no added load, old prices."""
 
 from batch.columns.candidates import SINGLE_PHASE_DRIVE
-from batch.columns.unit_costs import UNIT_COSTS
+from batch.columns.unit_costs import LINE, UNIT_COSTS
+from batch.findings import WATCH
 
 OLD_PRICES_YR = 2
 CENT = 0.01
@@ -25,11 +26,14 @@ def remark_on_results(study):
             f"Candidates row {row}: {chosen.loc[row, 'option_reason']}", key="supply_option")
     unsized = results.index[(results["verdict"] == "incomplete")
                             & ~study.inputs.has_error.reindex(results.index)
-                            & ~results.index.isin(findings.rows_with_errors("Candidates"))]
+                            & ~results.index.isin(findings.rows_with_errors("Candidates"))
+                            & (results["is_unsettled"] != True)]  # noqa: E712, blank in error rows
     for row in unsized:
         add("beyond-table", row,
             f"Candidates row {row}: {results.loc[row, 'verdict_reason']}")
     _open_inputs(chosen, add)
+    _several_rates(chosen, add)
+    _unused_steps(study)
     _shared_lines(study)
     unsettled = study.variants[study.variants["is_unsettled"]].groupby("excel_row")["variant"]
     for row, variants in unsettled.agg(", ".join).items():
@@ -54,6 +58,26 @@ def _open_inputs(chosen, add):
     for row in chosen.index[chosen["present_cost_usd_yr"].isna()]:
         add("comparison-unknown", row, f"Candidates row {row}: saving and payback of the member "
             "are not assessed.", key="fuel_rate")
+
+
+def _several_rates(chosen, add):
+    """Why an IRR is blank where the member's flow has more than one."""
+    for row in chosen.index[chosen["irr_root_count"] > 1]:
+        changes, roots = (int(chosen.loc[row, key])
+                          for key in ("flow_sign_changes", "irr_root_count"))
+        add("several-rates-of-return", row, f"Candidates row {row}: the member's cash flow changes "
+            f"its sign {changes} times, and its NPV is zero at {roots} rates.",
+            key="member_irr_pct", value=roots, limit=1)
+
+
+def _unused_steps(study):
+    """Prices in steps of items that have none."""
+    prices = study.inputs.unit_costs
+    for row, price in prices[prices["from_ft"].gt(0) & (prices["item"] != LINE)].iterrows():
+        study.findings.add(
+            "price-step-ignored", f"{UNIT_COSTS.name} row {row}: '{price['item']}' from "
+            f"{price['from_ft']:,.0f} ft is taken as one price.", sheet=UNIT_COSTS.name,
+            row=int(row), key="from_ft", value=f"{price['from_ft']:g}")
 
 
 def _shared_lines(study):
@@ -85,7 +109,15 @@ def _over_capacity(study):
         if feeder.answer == "fails":
             study.findings.add(
                 "feeder-over-capacity",
-                f"Feeder {feeder.feeder_id}: {feeder.added_kw:,.0f} kW of added load stand against "
-                f"{feeder.spare_capacity_kw:,.0f} kW of spare capacity.", sheet="Feeders",
-                key="spare_capacity_kw", value=f"{feeder.added_kw:.6g}",
+                f"Feeder {feeder.feeder_id}: {feeder.diversified_kw:,.0f} kW of all ranked farms "
+                f"stand against {feeder.spare_capacity_kw:,.0f} kW of spare capacity; down the "
+                f"ranking, {feeder.breaking_candidate} is the first that does not fit.",
+                sheet="Feeders", key="spare_capacity_kw", value=f"{feeder.diversified_kw:.6g}",
                 limit=f"{feeder.spare_capacity_kw:.6g}")
+        if feeder.unbalance_answer == WATCH:
+            limit = study.inputs.rules["voltage_unbalance_limit_pct"]
+            study.findings.add(
+                "feeder-unbalanced", f"Feeder {feeder.feeder_id}: up to "
+                f"{feeder.voltage_unbalance_pct:.1f} % voltage unbalance with the funded farms "
+                f"(limit {limit:g} %).", sheet="Feeders",
+                value=f"{feeder.voltage_unbalance_pct:.4g}", limit=f"{limit:g}")

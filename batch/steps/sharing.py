@@ -7,7 +7,7 @@ from batch.columns.lists import cost_items, tiers
 from batch.columns.program import COST_ITEMS, INCENTIVE_ONLY, MARGIN, NOTHING, REVENUE, item_key
 from batch.columns.unit_costs import TRANSFORMER
 from batch.economics import cost_share, incentive
-from batch.steps.prices import price_usd
+from batch.steps.prices import line_steps, price_usd
 from batch.tables import sizes
 
 # What the cooperative builds and owns; years of revenue or margin may go towards these.
@@ -23,21 +23,9 @@ def share_costs(designs: pd.DataFrame, rules, unit_costs) -> tuple[pd.DataFrame,
     engineering; percent split before or after these, as the rules say; the cooperative's cap, then
     the member's; cents.
     """
-    d = designs.copy()
-    overhead = 1 + rules["overhead_adder_pct"] / 100
-    free = {item: np.minimum(_free_usd(d, item, overhead, rules, unit_costs),
-                             d[f"base_{item_key(item)}_usd"] * overhead) for item in COST_ITEMS}
-    pooled = _allowance_by_item(d, free, overhead, rules)
-    ledger = []
-    for item in COST_ITEMS:
+    d, ledger = designs.copy(), []
+    for item, share in item_shares(d, rules, unit_costs).items():
         key = item_key(item)
-        share = cost_share.item_share(
-            item_cost_usd=d[f"base_{key}_usd"].to_numpy(float),
-            overhead_pct=rules["overhead_adder_pct"],
-            allowance_usd=np.asarray(free[item] + pooled[item], float),
-            cooperative_pct=100 - rules[f"share_{key}_member_pct"], order=rules["share_order"],
-            cooperative_cap_usd=rules[f"share_{key}_cap_usd"],
-            member_cap_usd=rules[f"share_{key}_member_cap_usd"])
         d[f"cost_{key}_usd"], d[f"member_{key}_usd"] = share.item_cost_usd, share.member_usd
         ledger.append(_ledger_rows(d, item, share, rules))
     ledger = pd.concat(ledger, ignore_index=True)
@@ -50,6 +38,26 @@ def share_costs(designs: pd.DataFrame, rules, unit_costs) -> tuple[pd.DataFrame,
     d["cooperative_cost_usd"] = np.round(d["project_cost_usd"] - d["member_cost_usd"], 2)
     d["cooperative_work_usd"] = _sum(d, "cost", COOPERATIVE_WORK)
     return d, ledger
+
+
+def item_shares(d: pd.DataFrame, rules, unit_costs) -> dict[str, cost_share.ItemShare]:
+    """Each party's share of every cost item, by item."""
+    overhead = 1 + rules["overhead_adder_pct"] / 100
+    free = {item: np.minimum(_free_usd(d, item, overhead, rules, unit_costs),
+                             d[f"base_{item_key(item)}_usd"].to_numpy(float) * overhead)
+            for item in COST_ITEMS}
+    pooled = _allowance_by_item(d, free, overhead, rules)
+    shares = {}
+    for item in COST_ITEMS:
+        key = item_key(item)
+        shares[item] = cost_share.item_share(
+            item_cost_usd=d[f"base_{key}_usd"].to_numpy(float),
+            overhead_pct=rules["overhead_adder_pct"],
+            allowance_usd=np.asarray(free[item] + pooled[item], float),
+            cooperative_pct=100 - rules[f"share_{key}_member_pct"], order=rules["share_order"],
+            cooperative_cap_usd=rules[f"share_{key}_cap_usd"],
+            member_cap_usd=rules[f"share_{key}_member_cap_usd"])
+    return shares
 
 
 def _sum(d, prefix, items):
@@ -65,12 +73,13 @@ def _free_usd(d, item, overhead, rules, unit_costs):
         allowance_usd=float(rules[f"share_{key}_free_usd"]),
         item_cost_usd=d[f"base_{key}_usd"].to_numpy() * overhead,
         allowance_limit_pct=rules["free_limit_pct"])
-    if item == "line":
+    if item == "line" and (rules["line_free_single_phase_ft"] or rules["line_free_three_phase_ft"]):
         free_ft = np.where(d["service_phases"] == 3, rules["line_free_three_phase_ft"],
                            rules["line_free_single_phase_ft"])
+        steps = line_steps(unit_costs, d["service_phases"], d["line_build"])
         free = free + cost_share.footage_allowance_usd(
-            quantity_ft=d["paid_line_ft"], free_ft=free_ft,
-            price_usd_ft=d["line_usd_ft"] * overhead)
+            quantity_ft=d["paid_line_ft"], free_ft=free_ft, step_from_ft=steps["step_from_ft"],
+            step_usd_ft=steps["step_usd_ft"] * overhead)
     if item == "transformer":
         free_kva = float(rules["transformer_free_kva"])
         standard = sizes("transformer_kVA")

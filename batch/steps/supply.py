@@ -28,12 +28,6 @@ def candidates_by_variant(candidates, load, shared_lines) -> pd.DataFrame:
     return farms.reset_index().merge(variants, how="cross")
 
 
-def all_members(designs: pd.DataFrame) -> np.ndarray:
-    """How many assessed farms name the shared line of each design; 1 for a line of its own."""
-    farms = designs.drop_duplicates("excel_row")["shared_line_id"].value_counts()
-    return designs["shared_line_id"].map(farms).fillna(1).to_numpy(float)
-
-
 def is_option(designs, option):
     """Mask of the rows of one supply option."""
     return (designs["supply_option"] == option).to_numpy()
@@ -73,7 +67,10 @@ def supply_demand(designs: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
     three_phase = is_option(d, THREE_PHASE_LINE)
     d["own_line_ft"] = np.where(three_phase, d["three_phase_distance_ft"],
                                 d["single_phase_distance_ft"])
-    d["trunk_ft"] = np.where(three_phase, d["shared_three_phase_ft"], d["shared_single_phase_ft"])
+    # A farm that leaves the shared line before its end leaves a three-phase one as far before.
+    unused_ft = (d["shared_single_phase_ft"] - d["shared_line_use_ft"]).fillna(0.0)
+    shared_ft = np.where(three_phase, d["shared_three_phase_ft"], d["shared_single_phase_ft"])
+    d["trunk_ft"] = np.maximum(shared_ft - unused_ft, 0.0)
     # Load of all members on the trunk over the farm's own, if all take the same variant.
     trunk_kw = d.groupby(["shared_line_id", "supply_option", "variant"])[
         "service_demand_kw"].transform("sum")

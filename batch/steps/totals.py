@@ -3,12 +3,11 @@
 import numpy as np
 import pandas as pd
 
+from batch.columns.portfolio import SUMS
 from batch.economics import benefit_tests
 
 IN_BUDGET, ALL_RANKED = "program: farms in the budget", "program: all ranked farms"
-SUMS = ("added_load_kw", "annual_energy_kwh", "incentive_cost_usd", "incentive_usd",
-        "cooperative_cost_usd", "member_net_cost_usd", "project_cost_usd", "member_saving_usd_yr",
-        "margin_usd_yr", "member_npv_usd", "cooperative_npv_usd", "co2_avoided_t_yr")
+BEST_SET = "program: best set within all limits"
 
 
 def program_totals(results: pd.DataFrame, rules) -> pd.DataFrame:
@@ -19,6 +18,8 @@ def program_totals(results: pd.DataFrame, rules) -> pd.DataFrame:
                  for part in ("benefits", "costs")]
     is_known = ranked[[*SUMS, *test_keys]].notna().all(axis=1)
     groups = [(IN_BUDGET, ranked["in_budget"] == 1)] if ranked["in_budget"].notna().any() else []
+    if ranked["in_best_set"].notna().any():
+        groups.append((BEST_SET, ranked["in_best_set"] == 1))
     groups.append((ALL_RANKED, pd.Series(True, ranked.index)))
     groups += [(f"feeder {name}", ranked["feeder_id"] == name)
                for name in sorted(ranked["feeder_id"].dropna().unique())]

@@ -5,7 +5,7 @@ import pandas as pd
 
 from batch.columns.candidates import ENGINES, GENERATOR, NO_POWER
 from batch.columns.program import item_key
-from batch.economics import benefit_tests, cash_flow, cost_share, emissions
+from batch.economics import benefit_tests, cash_flow, cost_share, emissions, rate_of_return
 from batch.steps.present_plant import engine_of
 from batch.steps.sharing import MEMBER_EQUIPMENT
 from batch.tables import table
@@ -17,6 +17,17 @@ def value_designs(designs: pd.DataFrame, rules) -> pd.DataFrame:
     Yearly amounts are at base-date prices and fall at the end of each year, with nominal
     escalation; outlays fall at year 0.
     """
+    d = first_year(designs, rules)
+    flows = yearly_flows(d, rules)
+    _member_value(d, flows, rules)
+    _cooperative_value(d, flows, rules)
+    _benefit_tests(d, flows, rules)
+    _load_control(d, rules)
+    return d
+
+
+def first_year(designs: pd.DataFrame, rules) -> pd.DataFrame:
+    """Saving, margin, simple paybacks and CO2 of the first year, at base-date prices."""
     d = designs.copy()
     d["present_cost_usd_yr"] = (d["fuel_cost_usd_yr"] + d["upkeep_cost_usd_yr"]
                                 + d["present_bill_usd_yr"])
@@ -28,18 +39,15 @@ def value_designs(designs: pd.DataFrame, rules) -> pd.DataFrame:
         yearly_saving_usd=d["member_saving_usd_yr"].to_numpy())
     burns = d["present_fuel_per_yr"].where(d["present_fuel_per_yr"] > 0)
     d["breakeven_fuel_price_usd"] = (d["electric_cost_usd_yr"] - d["upkeep_cost_usd_yr"]) / burns
+    refund = _refund(d, rules, d["revenue_usd_yr"])
+    d["refund_credit_usd_yr"], d["refund_credit_usd"] = refund[:, 1], refund.sum(axis=1)
     d["cooperative_outlay_usd"] = (d["cooperative_cost_usd"] + d["incentive_usd"]
-                                   + rules["administration_usd"])
+                                   + rules["administration_usd"] + d["refund_credit_usd"])
     d["carrying_cost_usd_yr"] = d["cooperative_work_usd"] * rules["carrying_cost_pct"] / 100
     d["cooperative_payback_yr"] = cash_flow.simple_payback_yr(
         first_cost_usd=d["cooperative_outlay_usd"].to_numpy(),
         yearly_saving_usd=(d["margin_usd_yr"] - d["carrying_cost_usd_yr"]).to_numpy())
     _co2(d, rules)
-    flows = yearly_flows(d, rules)
-    _member_value(d, flows, rules)
-    _cooperative_value(d, flows, rules)
-    _benefit_tests(d, flows, rules)
-    _load_control(d, rules)
     return d
 
 
@@ -81,16 +89,27 @@ def yearly_flows(d: pd.DataFrame, rules) -> dict[str, np.ndarray]:
             replacement_life_yr=rules["drive_life_yr"], **upkeep),
         "equipment": at_start(d["equipment_cost_usd"]),
         "equipment_by_member": at_start(_member_equipment(d)),
-        "contribution": _contribution(d, rules, years),
         "incentive": at_start(d["incentive_usd"]),
         "grant": at_start(np.minimum(d["other_funding_usd"],
                                      np.maximum(d["member_cost_usd"] - d["incentive_usd"], 0))),
-        "work": at_start(d["cooperative_work_usd"]),
-        "residual": _residual(d, rules, years),
-        "carrying": escalated(d["carrying_cost_usd_yr"], "upkeep_escalation_pct"),
         "supply": escalated(d["wholesale_cost_usd_yr"], "wholesale_escalation_pct"),
         "administration": at_start(rules["administration_usd"]),
+        **plant_flows(d, rules),
     }
+
+
+def plant_flows(d: pd.DataFrame, rules) -> dict[str, np.ndarray]:
+    """The flows of what the cooperative builds, as in `yearly_flows`: the work, its carrying cost
+    and residual value, the member's contribution and what of it comes back."""
+    years = int(rules["study_years"])
+    work = np.zeros((len(d), years + 1))
+    work[:, 0] = d["cooperative_work_usd"]
+    return {"work": work, "residual": _residual(d, rules, years),
+            "carrying": cash_flow.yearly_flow_usd(
+                base_amount_usd_yr=d["carrying_cost_usd_yr"].to_numpy(float), study_years=years,
+                escalation_pct=rules["upkeep_escalation_pct"]),
+            "contribution": _contribution(d, rules, years),
+            "refund": _refund(d, rules, d["revenue_usd_yr"])}
 
 
 def _member_equipment(d):
@@ -114,6 +133,24 @@ def _contribution(d, rules, years):
     return flow
 
 
+def _refund(d, rules, revenue_usd_yr):
+    """What comes back of the contribution as yearly credits for use, (n, years + 1) [USD]."""
+    years = int(rules["study_years"])
+    if rules["refund_credit_years"] == 0:
+        return np.zeros((len(d), years + 1))
+    revenue = cash_flow.yearly_flow_usd(
+        base_amount_usd_yr=np.asarray(revenue_usd_yr, float), study_years=years,
+        escalation_pct=rules["rate_escalation_pct"])
+    added_kwh = (d["added_load_kw"] * d["season_hours"]).to_numpy(float)[:, np.newaxis]
+    credit = (np.maximum(revenue - rules["refund_credit_base_usd_yr"], 0)
+              * rules["refund_credit_pct"] / 100 + added_kwh * rules["refund_credit_usd_kwh"])
+    paid = np.minimum(np.cumsum(_contribution(d, rules, years), axis=1),
+                      d["contribution_usd"].to_numpy()[:, np.newaxis])
+    return cost_share.refund_by_credit_usd(
+        yearly_credit_usd=credit, contribution_paid_usd=paid,
+        credit_years=rules["refund_credit_years"])
+
+
 def _residual(d, rules, years):
     """Value left in the cooperative's plant at the end, where the rules count it."""
     flow = np.zeros((len(d), years + 1))
@@ -124,26 +161,40 @@ def _residual(d, rules, years):
     return flow
 
 
+def member_flow(f) -> np.ndarray:
+    """The member's net flow by year, (n, years + 1) [USD], from the yearly flows."""
+    return (f["fuel"] + f["engine_upkeep"] + f["engine"] - f["bill"] - f["electric_upkeep"]
+            - f["drive"] - f["equipment_by_member"] - f["contribution"] + f["refund"]
+            + f["incentive"] + f["grant"])
+
+
+def cooperative_flow(f) -> np.ndarray:
+    """The cooperative's net flow by year, (n, years + 1) [USD], from the yearly flows."""
+    equipment_by_cooperative = f["equipment"] - f["equipment_by_member"]
+    return (f["bill"] - f["supply"] - f["carrying"] - f["work"] + f["contribution"]
+            - f["refund"] - equipment_by_cooperative - f["incentive"] - f["administration"]
+            + f["residual"])
+
+
 def _member_value(d, f, rules):
-    flow = (f["fuel"] + f["engine_upkeep"] + f["engine"] - f["bill"] - f["electric_upkeep"]
-            - f["drive"] - f["equipment_by_member"] - f["contribution"] + f["incentive"]
-            + f["grant"])
+    flow = member_flow(f)
     d["member_npv_usd"] = cash_flow.npv_usd(
         flow_usd=flow, discount_rate_pct=rules["discount_rate_member_pct"])
     d["member_discounted_payback_yr"] = cash_flow.payback_yr(
         flow_usd=flow, discount_rate_pct=rules["discount_rate_member_pct"])
-    rate = cash_flow.internal_rate_of_return(flow_usd=flow)
-    d["member_irr_pct"], d["has_several_irr"] = rate.irr_pct, rate.several_roots
+    rate = rate_of_return.internal_rate_of_return(flow_usd=flow)
+    d["member_irr_pct"], d["irr_root_count"] = rate.irr_pct, rate.root_count
+    d["flow_sign_changes"] = rate_of_return.sign_changes(flow_usd=flow)
+    d["member_flow_usd"] = list(flow)
 
 
 def _cooperative_value(d, f, rules):
-    equipment_by_cooperative = f["equipment"] - f["equipment_by_member"]
-    flow = (f["bill"] - f["supply"] - f["carrying"] - f["work"] + f["contribution"]
-            - equipment_by_cooperative - f["incentive"] - f["administration"] + f["residual"])
+    flow = cooperative_flow(f)
     d["cooperative_discounted_payback_yr"] = cash_flow.payback_yr(
         flow_usd=flow, discount_rate_pct=rules["discount_rate_cooperative_pct"])
     d["cooperative_npv_usd"] = cash_flow.npv_usd(
         flow_usd=flow, discount_rate_pct=rules["discount_rate_cooperative_pct"])
+    d["cooperative_flow_usd"] = list(flow)
 
 
 def _benefit_tests(d, f, rules):
@@ -157,7 +208,7 @@ def _benefit_tests(d, f, rules):
         present_supply_avoided_usd=by_program_year(f["fuel"] + f["engine_upkeep"] + f["engine"]),
         member_equipment_usd=by_program_year(f["equipment"] + f["electric_upkeep"] + f["drive"]),
         cooperative_construction_usd=by_program_year(f["work"] + f["carrying"] - f["residual"]),
-        member_contribution_usd=by_program_year(f["contribution"]),
+        member_contribution_usd=by_program_year(f["contribution"] - f["refund"]),
         incentive_usd=by_program_year(
             f["incentive"] + f["equipment"] - f["equipment_by_member"]),
         outside_grant_usd=by_program_year(f["grant"]),
@@ -179,19 +230,24 @@ def _load_control(d, rules):
     at which each is just 1: revenue and wholesale cost change, all else stays."""
     years = int(rules["study_years"])
 
-    def present_value_of_one(escalation_key):
-        flow = cash_flow.yearly_flow_usd(base_amount_usd_yr=np.ones(1), study_years=years,
-                                         escalation_pct=rules[escalation_key])
+    def present_value(flow):
         return benefit_tests.present_value_usd(
             yearly_usd=benefit_tests.in_program_years_usd(flow_usd=flow),
-            discount_rate_pct=rules["discount_rate_cooperative_pct"])[0]
+            discount_rate_pct=rules["discount_rate_cooperative_pct"])
 
+    def present_value_of_one(escalation_key):
+        return present_value(cash_flow.yearly_flow_usd(
+            base_amount_usd_yr=np.ones(1), study_years=years,
+            escalation_pct=rules[escalation_key]))[0]
+
+    refunded = present_value(_refund(d, rules, d["revenue_usd_yr"]))
     of_revenue = present_value_of_one("rate_escalation_pct")
     of_supply = present_value_of_one("wholesale_escalation_pct")
     for name in ("controlled", "uncontrolled"):
         npv = (d["ratepayer_npv_usd"]
                + (d[f"{name}_revenue_usd_yr"] - d["revenue_usd_yr"]) * of_revenue
-               - (d[f"{name}_wholesale_cost_usd_yr"] - d["wholesale_cost_usd_yr"]) * of_supply)
+               - (d[f"{name}_wholesale_cost_usd_yr"] - d["wholesale_cost_usd_yr"]) * of_supply
+               - (present_value(_refund(d, rules, d[f"{name}_revenue_usd_yr"])) - refunded))
         d[f"{name}_ratepayer_npv_usd"] = npv
         d[f"{name}_largest_incentive_usd"] = benefit_tests.largest_incentive_usd(
             ratepayer_npv_usd=npv, incentive_usd=d["incentive_usd"])
@@ -213,3 +269,18 @@ def _co2(d, rules):
         grid_co2_lb_mwh=rules["co2_grid_lb_mwh"])
     d["co2_avoided_t_yr"] = emissions.co2_avoided_t_yr(
         present_co2_t_yr=d["co2_present_t_yr"], new_co2_t_yr=d["co2_added_t_yr"])
+
+
+def cash_flows(options: pd.DataFrame, rules) -> pd.DataFrame:
+    """Net flow of each option by year, both parties, and what they add up to by then, discounted:
+    the last year's sums are the NPVs. A row per option and year [USD], year 0 first."""
+    years = np.arange(int(rules["study_years"]) + 1)
+    out = pd.DataFrame({key: np.repeat(options[key].to_numpy(), len(years))
+                        for key in ("candidate_id", "supply_option")})
+    out["year"] = np.tile(years, len(options))
+    for party in ("member", "cooperative"):
+        flow = np.array([*options[f"{party}_flow_usd"]], float).reshape(len(options), len(years))
+        growth = (1 + rules[f"discount_rate_{party}_pct"] / 100) ** years
+        out[f"{party}_usd"] = flow.ravel()
+        out[f"{party}_discounted_sum_usd"] = np.cumsum(flow / growth, axis=1).ravel()
+    return out

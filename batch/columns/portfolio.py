@@ -1,0 +1,238 @@
+"""The dictionary of the portfolio's tables: what stands in their CSV files and on their sheets."""
+
+from dataclasses import replace
+
+from batch.columns.column import Column, Sheet, grouped
+from batch.columns.program import GOALS
+from batch.columns.results import RESULTS, TEST_LABELS
+
+PARTIES = (("member", "members"), ("cooperative", "the cooperative"),
+           ("total_resource", "both together"))
+
+# Results that are added up over farms.
+SUMS = ("added_load_kw", "annual_energy_kwh", "incentive_cost_usd", "incentive_usd",
+        "cooperative_cost_usd", "member_net_cost_usd", "project_cost_usd", "member_saving_usd_yr",
+        "margin_usd_yr", "member_npv_usd", "cooperative_npv_usd", "co2_avoided_t_yr")
+
+
+def _text(key, label, text, **more):
+    return Column(key=key, label=label, group="", kind="text", help=text, **more)
+
+
+def _value(key, label, unit, decimals, text, source=""):
+    return Column(key=key, label=label, group="", unit=unit, decimals=decimals, help=text,
+                  source=source)
+
+
+def _yes(key, label, text):
+    return Column(key=key, label=label, group="", kind="yes/no", help=text)
+
+
+BUDGET_SETS = Sheet(
+    name="Budget sets",
+    help="Ways to give out the budget, side by side.",
+    columns=grouped(
+        "budget",
+        _text("method", "Way to choose", "How the farms were chosen."),
+        _value("farms", "Farms", "", 0, "How many farms are funded."),
+        _value("incentive_cost_usd", "Incentive cost", "USD", 0, "Sum of the funded farms."),
+        _value("added_load_kw", "Added load", "kW", 1, "Sum of the funded farms."),
+        _value("cooperative_npv_usd", "Cooperative NPV", "USD", 0, "Sum of the funded farms."),
+        _value("total_resource_npv_usd", "Total resource NPV", "USD", 0,
+               "Sum of the funded farms."),
+        _value("member_saving_usd_yr", "Member's saving", "USD/yr", 0, "Sum of the funded farms."),
+        _value("goal_value", "Goal", "", 1, "Sum of what the program's goal counts: "
+               + ", ".join(GOALS) + "."),
+        _value("goal_gain", "More than the ranking", "", 1,
+               "Goal above that of the ranking that stops at the first misfit."),
+        _value("goal_bound", "No set has more than", "", 1,
+               "What the search has proven; blank for a ranking, which does not search."),
+        _yes("is_proven", "Proven best", "yes where no better set can exist; blank for a ranking, "
+             "which does not search."),
+    ))
+
+BUDGET_LIMITS = Sheet(
+    name="Budget limits",
+    help="What holds the best set back.",
+    columns=grouped(
+        "budget",
+        _text("constraint", "Limit", "Budget, feeder, or rule about which farms go together."),
+        _value("limit", "Allowed", "", 1, "In the unit beside it. Blank: not a number."),
+        _value("used", "Used", "", 1, "By the best set within all limits."),
+        _text("unit", "Unit", "Of allowed and used."),
+        _yes("binds", "Binds", "yes where a farm that was left out would not fit into what is "
+             "left, or where lifting the limit gives a better set."),
+        _value("gain_if_lifted", "Gain if lifted", "", 1,
+               "How much more of the goal the best set would reach without this limit. Blank: not "
+               "solved for."),
+    ))
+
+SHARED_COSTS = Sheet(
+    name="Shared line parts",
+    help="What each farm pays for a shared line, with and without the others.",
+    columns=grouped(
+        "shared line",
+        _text("shared_line_id", "Shared line", "Name of the line."),
+        _text("candidate_id", "Candidate", "The farm."),
+        _text("supply_option", "Supply option", "The farm's option, which sets the line's phases."),
+        _value("members", "Farms that pay", "", 0, "With this farm."),
+        _value("trunk_ft", "Shared line used", "ft", 0, "From the tap to where the farm leaves."),
+        _value("trunk_part_ft", "Part of it", "ft", 1,
+               "Every stretch is split equally among the farms beyond it.",
+               "segment rule; Shapley value of the line"),
+        _value("with_others_usd", "Line cost with the others", "USD", 2, "Own line included."),
+        _value("alone_usd", "Line cost alone", "USD", 2, "If no other farm built."),
+        _value("saved_usd", "Saved by sharing", "USD", 2, "Alone less with the others."),
+        _yes("qualifies_alone", "Meets alone", "yes where the farm's best option fails no check "
+             "even if no other farm built."),
+    ))
+
+LINE_CROSSOVER = Sheet(
+    name="Line crossover",
+    help="From how many farms on a three-phase line beats single-phase service with drives.",
+    columns=grouped(
+        "shared line",
+        _text("shared_line_id", "Shared line", "Name of the line."),
+        _value("farms", "Farms", "", 0, "First farms of the line, by name."),
+        _text("last_farm", "Last farm added", "The farm that makes this number."),
+        _value("single_phase_cost_usd", "Single-phase with drives", "USD", 0,
+               "Total project cost of these farms."),
+        _value("three_phase_cost_usd", "Three-phase line", "USD", 0,
+               "Total project cost of these farms."),
+        _value("single_phase_usd_per_kw", "Single-phase with drives, per kW", "USD/kW", 0,
+               "Over the added load."),
+        _value("three_phase_usd_per_kw", "Three-phase line, per kW", "USD/kW", 0,
+               "Over the added load."),
+        _text("least", "Costs less", "Which of the two."),
+        _value("single_phase_failing", "Drives that fail a check", "", 0, "Among these farms."),
+        _value("three_phase_failing", "Three-phase farms that fail a check", "", 0,
+               "Among these farms."),
+    ))
+
+LINE_ANSWERS = Sheet(
+    name="Line answers",
+    help="For each shared line: from how many farms on a three-phase line costs less.",
+    columns=grouped(
+        "shared line",
+        _text("shared_line_id", "Shared line", "Name of the line."),
+        _value("farms", "Farms", "", 0, "Whose two options are priced."),
+        _value("single_phase_cost_usd", "Single-phase with drives", "USD", 0, "For all of them."),
+        _value("three_phase_cost_usd", "Three-phase line", "USD", 0, "For all of them."),
+        _value("crossover_farms", "Three phases from", "", 0,
+               "Number of farms from which three phases stay the cheaper, as farms are added by "
+               "name. Blank: not with these farms."),
+        _value("crossover_if_alike", "From, if farms were alike", "", 0,
+               "The same for farms with the line's mean own costs, beyond its own number too. "
+               "Blank: each further farm makes three phases dearer.",
+               "least n with single-phase cost above three-phase cost"),
+    ))
+
+FEEDER_LOADS = Sheet(
+    name="Feeder loads",
+    help="Added load of each feeder, its capacity and its phases.",
+    columns=grouped(
+        "feeder",
+        _text("feeder_id", "Feeder", "Name of the feeder."),
+        _value("candidates", "Ranked farms", "", 0, "On this feeder."),
+        _value("added_kw", "Added load of ranked farms", "kW", 1, "Undiversified."),
+        _value("added_single_phase_kw", "of which single-phase", "kW", 1, "Undiversified."),
+        _value("diversified_kw", "At one time", "kW", 1,
+               "Added load of ranked farms times the coincidence on feeders."),
+        _value("spare_capacity_kw", "Spare capacity", "kW", 0, "As the Feeders sheet gives it."),
+        _value("left_kw", "Left with all ranked farms", "kW", 1, "Spare capacity less the load."),
+        _text("answer", "Answer", "Whether all ranked farms fit."),
+        _text("breaking_candidate", "First farm that does not fit",
+              "Down the ranking, the farm with which the spare capacity is exceeded."),
+        _value("funded_kw", "Load of funded farms", "kW", 1, "At one time."),
+        _value("funded_left_kw", "Left with funded farms", "kW", 1,
+               "Spare capacity less their load."),
+        *(_value(f"phase_{p}_after_kw", f"Phase {p.upper()} with funded farms", "kW", 1,
+                 "Present peak and the funded farms at one time.") for p in "abc"),
+        _value("unbalance_before_pct", "Load unbalance today", "%", 1,
+               "Largest deviation of a phase from the mean.", "NEMA MG 1 form"),
+        _value("unbalance_after_pct", "Load unbalance with funded farms", "%", 1,
+               "With the phases that keep it least."),
+        _yes("is_proven", "Proven least", "yes where no other choice of phases is better."),
+        _value("weakest_fault_a", "Weakest tap's fault current", "A", 0,
+               "Least single-phase fault current among the funded farms' taps."),
+        _value("voltage_unbalance_pct", "Voltage unbalance, at most", "%", 2,
+               "As if the feeder's whole unbalanced load stood at the weakest tap: an upper "
+               "estimate.",
+               "NEMA MG 1, definition"),
+        _text("unbalance_answer", "Unbalance", "Against the program's limit; above it, watch: the "
+              "estimate is an upper one."),
+    ))
+
+TORNADO = Sheet(
+    name="Drivers",
+    help="What moves the funded program most, one driver at a time.",
+    columns=grouped(
+        "uncertainty",
+        _text("driver", "Driver", "What is varied alone; all farms move together."),
+        _value("spread_pct", "Spread", "%", 0, "Standard deviation in the rules."),
+        _value("low_pct", "Low", "%", 1, "Change at the 10 percent point."),
+        _value("high_pct", "High", "%", 1, "Change at the 90 percent point."),
+        *(_value(f"{party}_npv_{side}_usd", f"NPV of {words}, {side}", "USD", 0,
+                 f"Program sum at the {side} point.")
+          for party, words in PARTIES for side in ("low", "high")),
+        _value("swing_usd", "Swing", "USD", 0,
+               "Distance between the two points, NPV of both together."),
+    ))
+
+BENEFIT_BY_YEAR = Sheet(
+    name="Benefit by year",
+    help="Cumulative discounted benefit of members and cooperative together, funded farms.",
+    columns=grouped(
+        "uncertainty",
+        _value("year", "Year", "", 0, "0 is the year of building."),
+        _value("base_usd", "As studied", "USD", 0, "With the study's own values."),
+        *(_value(f"p{point}_usd", f"{point} percent point", "USD", 0,
+                 f"{point} of 100 futures end below this.") for point in (10, 50, 90)),
+    ))
+
+PROGRAM_TOTALS = Sheet(
+    name="Program totals",
+    help="Sums and benefit tests of the program and of each feeder.",
+    columns=grouped(
+        "totals",
+        _text("group", "Group", "The farms that are added up."),
+        _value("farms", "Farms", "", 0, "In the group, with all money known."),
+        _value("left_out", "Left out, money not known", "", 0, "Farms of the group."),
+        *(replace(RESULTS.by_key[key], worked="") for key in SUMS),
+        *(replace(RESULTS.by_key[f"{test}_{part}"], worked="") for part in ("ratio", "npv_usd")
+          for test, _ in TEST_LABELS),
+        _value("rate_impact_usd_mwh", "Lifecycle rate impact", "USD/MWh", 4,
+               "Change of every member's rate that would balance the ratepayer test; below zero "
+               "is a relief. Blank: the rules name no system sales."),
+    ))
+
+SCENARIO_TOTALS = Sheet(
+    name="Scenario totals",
+    help="The program's totals under each scenario, beside the workbook as filled in.",
+    columns=(*grouped("scenario", _text("scenario", "Scenario", "Laid over the workbook.")),
+             *PROGRAM_TOTALS.columns),
+)
+
+
+def _compared(key):
+    """A result as filled in, and under the scenario."""
+    column = replace(RESULTS.by_key[key], worked="")
+    return (replace(column, key=f"{key}_as_filled", label=f"{column.label} as filled in"), column)
+
+
+SCENARIO_VERDICTS = Sheet(
+    name="Scenario verdicts",
+    help="Farms whose verdict, option or funding changes under a scenario.",
+    columns=grouped(
+        "scenario",
+        _text("scenario", "Scenario", "Laid over the workbook."),
+        _text("candidate_id", "Candidate", "The farm."),
+        _text("farm_label", "Farm", "How the farm is called."),
+        *(column for key in ("verdict", "supply_option", "in_budget", "in_best_set", "rank",
+                             "incentive_usd", "member_npv_usd") for column in _compared(key)),
+        _text("verdict_reason", "Reason", "Why the verdict is what it is under the scenario."),
+    ))
+
+PORTFOLIO_SHEETS = (PROGRAM_TOTALS, BUDGET_SETS, BUDGET_LIMITS, SHARED_COSTS, LINE_ANSWERS,
+                    LINE_CROSSOVER, FEEDER_LOADS, TORNADO, BENEFIT_BY_YEAR,
+                    SCENARIO_TOTALS, SCENARIO_VERDICTS)

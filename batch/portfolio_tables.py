@@ -1,0 +1,31 @@
+"""The portfolio's tables of a study: which frame goes with which part of the dictionary, under
+which file name. CSV files, sheets and pages all take them from here."""
+
+import pandas as pd
+
+from batch.columns import portfolio as columns
+from batch.columns.column import Sheet
+from batch.portfolio.shared_lines import crossover_summary
+
+
+def portfolio_tables(study) -> list[tuple[Sheet, str, pd.DataFrame]]:
+    """(columns, CSV file, frame) of every table, in the order in which they are written."""
+    p = study.portfolio
+    beside = [] if study.beside is None else [
+        (columns.SCENARIO_TOTALS, "scenario_totals.csv", study.beside.totals),
+        (columns.SCENARIO_VERDICTS, "scenario_verdicts.csv", study.beside.verdicts)]
+    return [*beside,
+            (columns.PROGRAM_TOTALS, "totals.csv", study.totals),
+            (columns.BUDGET_SETS, "budget_sets.csv", p.sets),
+            (columns.BUDGET_LIMITS, "budget_limits.csv", p.limits),
+            (columns.SHARED_COSTS, "shared_lines.csv", p.shared),
+            (columns.LINE_ANSWERS, "line_answers.csv", crossover_summary(p.crossover)),
+            (columns.LINE_CROSSOVER, "line_crossover.csv", p.crossover),
+            (columns.FEEDER_LOADS, "feeders.csv", study.feeders),
+            (columns.TORNADO, "drivers.csv", p.tornado),
+            (columns.BENEFIT_BY_YEAR, "benefit_by_year.csv", p.years)]
+
+
+def with_columns(frame: pd.DataFrame, sheet: Sheet) -> pd.DataFrame:
+    """The frame, or one without rows that has the sheet's columns where it has none."""
+    return frame if len(frame) else pd.DataFrame(columns=list(sheet.by_key))

@@ -1,0 +1,70 @@
+"""The sheets of the portfolio: budget, shared lines, feeders, drivers and the band of years."""
+
+from batch.cautions import conventions
+from batch.columns import portfolio as columns
+from batch.portfolio_tables import portfolio_tables, with_columns
+from batch.workbook.tables import field_of, write_table
+
+FEEDERS = "Feeders"
+NO_BUDGET = "The Study sheet gives no budget, so nothing is chosen."
+NO_LINES = "No two assessed farms share a line."
+NO_CHANGES = "No farm's verdict, option or funding changes under the scenarios."
+NO_DRAWS = "No futures were drawn: the rules ask for none, or no farm is funded."
+
+
+def write_feeders(workbook, study, mark: str):
+    """The contract's Feeders sheet."""
+    _write(workbook, study, mark, columns.FEEDER_LOADS, name=FEEDERS)
+
+
+def write_portfolio(workbook, study, mark: str):
+    """All other tables of the portfolio, a sheet each."""
+    for sheet, _, _ in portfolio_tables(study):
+        if sheet is not columns.FEEDER_LOADS:
+            _write(workbook, study, mark, sheet, name=sheet.name)
+
+
+def _write(workbook, study, mark, sheet, name):
+    frame = next(frame for each, _, frame in portfolio_tables(study) if each is sheet)
+    frame = with_columns(frame, sheet)
+    fields = [field_of(column) for column in sheet.columns]
+    rows = frame[list(sheet.by_key)].to_dict("records")
+    write_table(workbook, name, mark, fields, rows, frozen_columns=1,
+                statement=_statement(sheet, study, is_empty=frame.empty))
+
+
+def _statement(sheet, study, is_empty: bool) -> tuple[str, ...]:
+    rules = study.inputs.rules
+    goal = rules["budget_goal"]
+    if sheet is columns.SCENARIO_VERDICTS and is_empty:
+        return (NO_CHANGES,)
+    if sheet is columns.SCENARIO_VERDICTS:
+        return (sheet.help,)
+    if sheet in (columns.PROGRAM_TOTALS, columns.SCENARIO_TOTALS):
+        return conventions(rules)
+    if sheet is columns.FEEDER_LOADS:
+        return (f"Loads at one time are {rules['feeder_coincidence_pct']:g} % of the farms' added "
+                "load. Blank spare capacity is not assessed.",
+                "A single-phase farm loads one phase; the phases are chosen for the least "
+                "unbalance of the funded farms. The voltage unbalance takes all "
+                "unbalanced load at the weakest tap: an upper estimate, not a study of the "
+                "feeder.")
+    if sheet in (columns.BUDGET_SETS, columns.BUDGET_LIMITS):
+        if is_empty:
+            return (NO_BUDGET,)
+        return (f"The goal is: {goal}. The ranking is a rule of order; the best set is the "
+                "solution of a 0-1 program over all ranked farms whose money is known.",
+                "Farms that pay for a shared line together are taken all or none, since their "
+                "figures hold only together.")
+    if sheet is columns.SHARED_COSTS:
+        return (NO_LINES,) if is_empty else (
+            sheet.help, "Every stretch of a line is paid in equal parts by the farms beyond it.")
+    if sheet in (columns.LINE_ANSWERS, columns.LINE_CROSSOVER):
+        return (NO_LINES,) if is_empty else (
+            sheet.help, "Only farms count whose two options are priced; those that fail a check "
+            "are counted in, since this compares costs alone.")
+    if is_empty:
+        return (NO_DRAWS,)
+    return (f"{study.portfolio.draws:,} futures, seed {rules['uncertainty_seed']:g}: normal "
+            "distributions about the study's values, spreads by the rules; verdicts and cost "
+            "shares of the study are kept, but construction cost is shared anew.",)

@@ -1,0 +1,300 @@
+"""The portfolio of a run: budget, feeders, shared lines, futures and scenarios side by side."""
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from batch.findings import Findings
+from batch.portfolio.uncertainty import CONSTRUCTION, DRIVERS, FUEL, HOURS, WHOLESALE
+from batch.reading.validate import validate
+from batch.rules import Rule
+from batch.scenario import Scenario, apply
+from batch.steps import budgeting, futures
+from batch.study import run_scenarios, run_study
+from tests.workbooks.make import candidate_workbook
+
+CENT = 0.005
+NO_FACTORS = {"prices": {}, "rates": {}, "candidates": {}}
+
+
+@pytest.fixture(scope="module")
+def demo(demo_run):
+    return demo_run.study
+
+
+def under(inputs, **rules):
+    """The inputs under other rules, with findings of their own."""
+    changed = {key: Rule(value, "test") for key, value in rules.items()}
+    return replace(inputs, rules=inputs.rules.replaced(changed), findings=Findings())
+
+
+# --- budget ---------------------------------------------------------------------------------------
+
+@pytest.mark.parametrize("goal, key", (
+    ("added load", "added_load_kw"), ("cooperative NPV", "cooperative_npv_usd"),
+    ("total resource NPV", "total_resource_npv_usd"), ("member saving", "member_saving_usd_yr")))
+def test_the_best_set_is_never_worse_than_the_ranking(demo, goal, key):
+    given = budgeting.give_out(demo.results, under(demo.inputs, budget_goal=goal))
+    sets = given.sets.set_index("method")
+    assert sets.loc[budgeting.BEST_WITHIN, "goal_value"] >= sets.loc[
+        budgeting.WITHIN, "goal_value"] - CENT
+    assert (sets.loc[budgeting.BEST_ALONE, "goal_value"]
+            >= sets.loc[[budgeting.STOPS, budgeting.SKIPS], "goal_value"].max() - CENT)
+    # The sums are those of the farms that the results name.
+    chosen = demo.results[given.best_year.notna()]
+    assert sets.loc[budgeting.BEST_WITHIN, "goal_value"] == pytest.approx(chosen[key].sum())
+    assert sets.loc[budgeting.BEST_WITHIN, "farms"] == len(chosen)
+
+
+def test_the_demo_shows_what_the_ranking_leaves_on_the_table(demo):
+    sets = demo.portfolio.sets.set_index("method")
+    assert sets.loc[budgeting.BEST_WITHIN, "goal_gain"] > 0.1 * sets.loc[
+        budgeting.STOPS, "goal_value"]
+    assert sets.loc[budgeting.BEST_WITHIN, "is_proven"] == 1
+
+
+def test_the_plain_ranking_is_the_budget_line_of_the_results(demo):
+    sets = demo.portfolio.sets.set_index("method")
+    inside = demo.results[demo.results["in_budget"] == 1]
+    assert sets.loc[budgeting.STOPS, "farms"] == len(inside)
+    assert sets.loc[budgeting.STOPS, "incentive_cost_usd"] == pytest.approx(
+        inside["incentive_cost_usd"].sum())
+
+
+def test_the_best_set_keeps_every_limit(demo):
+    rules, inputs = demo.inputs.rules, demo.inputs
+    chosen = demo.results[demo.results["in_best_set"] == 1]
+    assert chosen["incentive_cost_usd"].sum() <= inputs.study["program_budget_usd"] + CENT
+    spare = inputs.feeders.set_index("feeder_id")["spare_capacity_kw"]
+    load = chosen.groupby("feeder_id")["added_load_kw"].sum() * (
+        rules["feeder_coincidence_pct"] / 100)
+    assert (load <= spare.reindex(load.index).fillna(np.inf) + 1e-6).all()
+    ranked = demo.results[demo.results["rank"].notna()]
+    paying = ranked[ranked["shared_line_id"].notna() & (ranked["shared_line_members"] > 1)]
+    for _, together in paying.groupby(["shared_line_id", "service_phases"]):
+        assert together["in_best_set"].nunique() == 1
+    choice = inputs.candidates["funding_choice"]
+    must = demo.results[(choice == "must fund") & demo.results["rank"].notna()]
+    assert len(must) and (must["in_best_set"] == 1).all()
+    assert demo.results.loc[choice == "must not fund", "rank"].isna().all()
+
+
+def test_a_limit_that_binds_names_itself(demo):
+    limits = demo.portfolio.limits.set_index("constraint")
+    assert limits.loc["budget, year 1", "used"] <= limits.loc["budget, year 1", "limit"]
+    lifted = limits["gain_if_lifted"].dropna()
+    assert (lifted >= 0).all() and (limits.loc[lifted.index, "binds"] == (lifted > 0)).all()
+
+
+# Three farms alike but for their line, so that each costs the program about the same.
+FARMS = [{"candidate_id": f"F-{n}", "feeder_id": "F1", "load_control": True} for n in (1, 2, 3)]
+
+
+def small(tmp_path, rows=FARMS, **more):
+    return run_study(validate(candidate_workbook(tmp_path, rows, **more)))
+
+
+def test_budgets_of_several_years_fund_more_farms(tmp_path):
+    whole = small(tmp_path)
+    cost = whole.results["incentive_cost_usd"]
+    assert cost.notna().all() and (cost > 0).all()
+    assert whole.portfolio.sets.empty and whole.results["in_best_set"].isna().all()
+    year = float(cost.max())
+    study = {"program_budget_usd": year, "program_budget_year_2_usd": year}
+    two = small(tmp_path, study=study)
+    assert sorted(two.results["best_set_year"].dropna()) == [1, 2]
+    study["program_budget_year_3_usd"] = year
+    three = small(tmp_path, study=study)
+    assert sorted(three.results["best_set_year"]) == [1, 2, 3]
+    assert (three.results["in_budget"] == 1).sum() == 1  # the ranking's line is the first year's
+
+
+def test_a_farm_that_must_be_funded_and_does_not_fit(tmp_path):
+    rows = [FARMS[0] | {"funding_choice": "must fund"}, FARMS[1]]
+    study = small(tmp_path, rows, study={"program_budget_usd": 1})
+    assert "budget-set-impossible" in {f["slug"] for f in study.findings.rows}
+    assert study.results["in_best_set"].isna().all()
+    assert study.portfolio.limits.empty
+
+
+def test_funded_by_the_best_set_where_the_rules_say_so(demo):
+    results = demo.results
+    by_ranking = budgeting.is_funded(results, under(demo.inputs, budget_method="ranking").rules)
+    by_set = budgeting.is_funded(results, under(demo.inputs, budget_method="best set").rules)
+    assert by_ranking.equals(results["in_budget"] == 1) and by_set.equals(
+        results["in_best_set"] == 1)
+    assert not by_set.equals(by_ranking)
+
+
+# --- feeders --------------------------------------------------------------------------------------
+
+def test_feeder_phases_add_up_and_every_funded_farm_has_one(demo):
+    feeders = demo.feeders.set_index("feeder_id")
+    given = demo.inputs.feeders.set_index("feeder_id")
+    before = given[["phase_a_kw", "phase_b_kw", "phase_c_kw"]].sum(axis=1)
+    after = feeders[[f"phase_{p}_after_kw" for p in "abc"]].sum(axis=1)
+    np.testing.assert_allclose(after, before.reindex(feeders.index) + feeders["funded_kw"])
+    funded = demo.results[demo.results["in_budget"] == 1]
+    single = funded["service_phases"] == 1
+    assert set(funded.loc[single, "assigned_phase"]) <= set("ABC")
+    assert (funded.loc[~single, "assigned_phase"] == "ABC").all()
+    assert demo.results.loc[demo.results["in_budget"] != 1, "assigned_phase"].isna().all()
+
+
+def test_the_first_farm_beyond_a_feeder_is_named(tmp_path):
+    loads = small(tmp_path).results["added_load_kw"]
+    spare = float(loads.iloc[0] * 1.5)
+    study = small(tmp_path, feeders=[{"feeder_id": "F1", "spare_capacity_kw": spare}],
+                  program={"feeder_coincidence_pct": 100})
+    second = study.results.sort_values("rank")["candidate_id"].iloc[1]
+    assert study.feeders["breaking_candidate"].tolist() == [second]
+    assert study.feeders["answer"].tolist() == ["fails"]
+    assert study.feeders["unbalance_answer"].tolist() == ["not assessed"]
+    wide = small(tmp_path, feeders=[{"feeder_id": "F1", "spare_capacity_kw": loads.sum() + 1}],
+                 program={"feeder_coincidence_pct": 100})
+    assert wide.feeders["answer"].tolist() == ["meets"]
+    assert wide.feeders["breaking_candidate"].isna().all()
+
+
+# --- shared lines ---------------------------------------------------------------------------------
+
+def test_a_farm_that_uses_more_than_the_line_has_is_an_error(tmp_path):
+    line = [{"shared_line_id": "L", "shared_single_phase_ft": 500, "shared_three_phase_ft": 800}]
+    rows = [FARMS[0] | {"shared_line_id": "L", "shared_line_use_ft": 501},
+            FARMS[1] | {"shared_line_id": "L", "shared_line_use_ft": 500}]
+    study = small(tmp_path, rows, shared_lines=line)
+    assert [f["row"] for f in study.findings.rows if f["slug"] == "line-use-exceeds"] == [2]
+    assert study.results["verdict"].tolist()[0] == "incomplete"
+
+
+def test_a_shared_line_where_three_phases_win(demo):
+    answers = demo.portfolio.crossover
+    wins = answers[answers["least"] == "three-phase line"]
+    assert len(wins)
+    built = demo.results[(demo.results["supply_option"] == "three-phase line")
+                         & demo.results["shared_line_id"].isin(wins["shared_line_id"])
+                         & demo.results["rank"].notna()]
+    assert len(built) > 1
+
+
+def test_sharing_never_costs_more_than_going_alone(demo):
+    shared = demo.portfolio.shared
+    assert len(shared) and (shared["saved_usd"] >= -CENT).all()
+    assert (shared.loc[shared["members"] == 1, "saved_usd"].abs() < CENT).all()
+
+
+# --- futures --------------------------------------------------------------------------------------
+
+@pytest.fixture(scope="module")
+def ranked(demo):
+    return demo.results[demo.results["rank"].notna()]
+
+
+def test_responses_begin_at_the_study_itself(demo, ranked):
+    rules = demo.inputs.rules
+    for worth in (futures._worth(futures._with_hours(ranked, 1.0, demo.inputs), rules),
+                  futures._worth(futures._with_cost(ranked, 1.0, demo.inputs), rules)):
+        for party in futures.PARTIES:
+            np.testing.assert_allclose(worth.npv[party], ranked[f"{party}_npv_usd"], atol=0.01)
+        np.testing.assert_allclose(worth.incentive_cost, ranked["incentive_cost_usd"], atol=CENT)
+
+
+SCENARIOS = {
+    "dear fuel": (FUEL, 1.2, {"candidates": {"fuel_price_usd": 1.2}}),
+    "dear power": (WHOLESALE, 1.1, {"rates": {"wholesale_energy_usd_kwh": 1.1,
+                                              "wholesale_demand_usd_kw": 1.1}}),
+}
+
+
+@pytest.mark.parametrize("name", SCENARIOS)
+def test_a_response_is_what_the_whole_study_computes_anew(demo, ranked, name):
+    """A driver at a factor gives what a scenario run gives for the same option of the same farm."""
+    driver, factor, factors = SCENARIOS[name]
+    inputs = replace(demo.inputs, findings=Findings())
+    anew = run_study(apply(inputs, Scenario(name, {}, NO_FACTORS | factors))).options
+    keys = ["excel_row", "supply_option", "variant"]
+    both = ranked.reset_index(drop=True).merge(anew, on=keys, suffixes=("", "_anew"))
+    same = both[(both["incentive_usd"] == both["incentive_usd_anew"])
+                & (both["project_cost_usd"] == both["project_cost_usd_anew"])]
+    assert len(same) > 0.7 * len(ranked)
+    base = futures._worth(futures._with_hours(same, 1.0, demo.inputs), demo.inputs.rules)
+    for party in ("member", "cooperative"):
+        part = base.part.get((party, driver), 0.0)
+        np.testing.assert_allclose(base.npv[party] + (factor - 1) * part,
+                                   same[f"{party}_npv_usd_anew"], atol=0.05)
+
+
+def test_straight_lines_between_hours_are_near_the_bill_computed_anew(demo, ranked):
+    rules = demo.inputs.rules
+    by_hours = [futures._worth(futures._with_hours(ranked, f, demo.inputs), rules)
+                for f in futures.HOURS_FACTORS]
+    response = futures._response(by_hours, "member", FUEL)
+    between = futures._worth(futures._with_hours(ranked, 0.9, demo.inputs), rules)
+    read = response.at(np.array([0.9]))[:, 0]
+    swing = np.abs(by_hours[-1].npv["member"] - by_hours[0].npv["member"])
+    # Energy blocks bend a bill by little within a fifth of the hours.
+    assert (np.abs(read - between.npv["member"]) <= 0.02 * swing + 1).all()
+
+
+def test_without_any_spread_every_point_is_the_study(demo, ranked):
+    none = {f"{futures.RULE_OF[driver]}_spread_pct": 0 for driver in DRIVERS}
+    ahead = futures.look_ahead(ranked, ranked["in_budget"] == 1,
+                               under(demo.inputs, uncertainty_draws=20, **none))
+    for party in ("member", "cooperative"):
+        for point in (10, 50, 90):
+            np.testing.assert_allclose(ahead.by_farm[f"{party}_npv_p{point}_usd"],
+                                       ranked[f"{party}_npv_usd"], atol=0.05)
+    assert (ahead.by_farm["rank_p10"] == ranked["rank"]).all()
+    assert (ahead.by_farm["budget_chance_pct"] == 100 * ranked["in_budget"]).all()
+    assert (ahead.tornado["swing_usd"].abs() < 0.1).all()
+    np.testing.assert_allclose(ahead.years["p10_usd"], ahead.years["base_usd"], atol=0.1)
+
+
+def test_points_stand_in_order_and_the_program_adds_up(demo, ranked):
+    for party in ("member", "cooperative"):
+        points = demo.results.loc[ranked.index, [f"{party}_npv_p{p}_usd" for p in (10, 50, 90)]]
+        assert (points.diff(axis=1).iloc[:, 1:] >= -1e-6).all().all()
+    tornado, funded = demo.portfolio.tornado, ranked[ranked["in_budget"] == 1]
+    for party in futures.PARTIES:
+        middle = (tornado[f"{party}_npv_low_usd"] + tornado[f"{party}_npv_high_usd"]) / 2
+        straight = tornado["driver"].isin([FUEL, WHOLESALE])
+        np.testing.assert_allclose(middle[straight], funded[f"{party}_npv_usd"].sum(), rtol=1e-6)
+    assert set(tornado["driver"]) == {FUEL, HOURS, CONSTRUCTION, WHOLESALE}
+    assert len(demo.portfolio.years) == demo.inputs.rules["study_years"] + 1
+
+
+def test_no_draws_no_futures(demo, ranked):
+    ahead = futures.look_ahead(ranked, ranked["in_budget"] == 1,
+                               under(demo.inputs, uncertainty_draws=0))
+    assert ahead.draws == 0 and ahead.tornado.empty and ahead.by_farm.isna().all().all()
+
+
+# --- scenarios ------------------------------------------------------------------------------------
+
+def test_scenarios_stand_beside_the_workbook_as_filled_in(demo):
+    inputs = replace(demo.inputs, findings=Findings())
+    cheap = Scenario("dear line", {}, NO_FACTORS | {"prices": {"line": 4.0}})
+    same = Scenario("no change", {}, NO_FACTORS | {"prices": {"line": 1.0}})
+    first, second = run_scenarios(inputs, [cheap, same])
+    assert first.beside is second.beside
+    totals = first.beside.totals
+    by_name = totals[totals["group"] == "program: all ranked farms"].set_index("scenario")
+    assert list(by_name.index) == ["as filled in", "dear line", "no change"]
+    assert by_name.loc["no change", "added_load_kw"] == by_name.loc["as filled in",
+                                                                    "added_load_kw"]
+    assert by_name.loc["as filled in", "farms"] == demo.totals.set_index("group").loc[
+        "program: all ranked farms", "farms"]
+    assert by_name.loc["dear line", "farms"] < by_name.loc["as filled in", "farms"]
+    changed = first.beside.verdicts
+    assert set(changed["scenario"]) == {"dear line"}
+    lost = changed[changed["verdict"] == "does not qualify"]
+    assert len(lost) and (lost["verdict_as_filled"] != lost["verdict"]).any()
+    for row in changed.itertuples():
+        mine = first.results[first.results["candidate_id"] == row.candidate_id].iloc[0]
+        assert (row.verdict, row.supply_option) == (mine["verdict"], mine["supply_option"])
+        pairs = (row.verdict_as_filled, row.supply_option_as_filled, row.in_budget_as_filled,
+                 row.in_best_set_as_filled)
+        now = (row.verdict, row.supply_option, row.in_budget, row.in_best_set)
+        assert any(a != b and not (pd.isna(a) and pd.isna(b)) for a, b in zip(pairs, now))
