@@ -302,6 +302,11 @@ def test_each_check_on_both_sides_of_its_limit(complete, check):
         assert set(answers) <= allowed, shift
 
 
+def checks_of_variants(study):
+    """The checks of every variant of every option, not only of the best of each."""
+    return judging.checks_table(study.variants, study.inputs.rules)
+
+
 def does_not_need(check, need, rows):
     """Designs that the check judges without the cell: the pump motor's lead decides the output
     filter, which feeds the pivot with a drive only; an active front end holds its bus itself."""
@@ -328,7 +333,7 @@ def with_blank(tmp_path_factory):
 
 @pytest.mark.parametrize("check, need", BLANKS, ids=lambda v: v if isinstance(v, str) else v.name)
 def test_a_blank_cell_is_not_assessed_and_is_named(with_blank, check, need):
-    checks = of_check(with_blank(need).checks, check)
+    checks = of_check(checks_of_variants(with_blank(need)), check)
     checks = checks[~does_not_need(check, need, checks)]
     # Beyond the loosest limit of all a value fails, whatever the farm's own limit.
     fails = checks["answer"] == "fails"
@@ -353,7 +358,7 @@ def test_what_depends_on_a_cell_is_not_assessed_where_it_is_blank(tmp_path, comp
     """Found without the list of needs: a check whose value or limit moves with the cell."""
     other = study_of(tmp_path, [COMPLETE | {key: OTHER_VALUES[key]}])
     names = [check.name for check in check_list.CHECKS]  # the program's criteria are about money
-    one, two, blank = (s.checks[s.checks["check"].isin(names)].set_index(
+    one, two, blank = (checks_of_variants(s).pipe(lambda c: c[c["check"].isin(names)]).set_index(
         ["supply_option", "variant", "check"]) for s in (complete, other, with_blank(key)))
     two = two.reindex(one.index)
     moves = ~(np.isclose(one["value"], two["value"]) & np.isclose(one["limit"], two["limit"]))

@@ -4,6 +4,11 @@ import numpy as np
 
 from batch.engineering.voltage import single_phase_drop_pct, three_phase_drop_pct
 
+# 60 Hz reactance of one wire: 2 pi 60 x 2e-7 H/m x 304.8 m per unit of ln(spacing / GMR).
+REACTANCE_OHM_KFT = 2 * np.pi * 60 * 2e-7 * 304.8
+# Seven equal strands: GMR = 2.177 strand radii, and a strand's area is a seventh of the whole.
+GMR_MIL_PER_ROOT_CMIL = 2.177 / (2 * np.sqrt(7))
+
 
 def run_drop_pct(*, phases, current_a, length_ft, resistance_ohm_kft, reactance_ohm_kft,
                  power_factor, voltage_v):
@@ -41,7 +46,8 @@ def smallest_run(*, needed_a, drop_limit_pct, phases, current_a, length_ft, powe
     drop_limit_pct : scalar [%]; infinite to go by ampacity alone
     phases, current_a, length_ft, power_factor : array (n,), see `run_drop_pct`
     voltage_v : scalar [V]
-    ampacity_a, resistance_ohm_kft, reactance_ohm_kft : array (k,), the runs, cheapest first
+    ampacity_a, resistance_ohm_kft, reactance_ohm_kft : array (k,), the runs, cheapest first; or
+        (n, k) where they differ from row to row. An ampacity of NaN is a run that is not allowed
 
     Returns
     -------
@@ -59,6 +65,29 @@ def smallest_run(*, needed_a, drop_limit_pct, phases, current_a, length_ft, powe
         reactance_ohm_kft=np.asarray(reactance_ohm_kft))
     is_enough = (np.asarray(ampacity_a) >= column(needed_a)) & (drop <= drop_limit_pct)
     return np.where(is_enough.any(axis=1), is_enough.argmax(axis=1), -1)
+
+
+def open_wire_reactance_ohm_kft(*, spacing_in, area_cmil):
+    """Reactance to neutral of open wires at 60 Hz [ohm/1000 ft].
+
+    Serves two wires of a single-phase loop, and three at that geometric mean spacing. Wires of
+    seven strands; with more strands it is up to 0.0013 higher than true. Leaves out earth return.
+
+    Parameters
+    ----------
+    spacing_in : scalar or array [in], center to center, above the wire's own diameter
+    area_cmil : array (k,) [cmil]
+
+    Returns
+    -------
+    array (k,) [ohm/1000 ft]
+
+    Equation: X = 0.02298 ln(spacing / GMR), GMR = 0.411 sqrt(area) mils.
+    Sources: inductance of parallel round conductors; GMR of seven strands, transmission-line
+    handbooks. Tested by: a maker's table of reactances at one foot.
+    """
+    gmr_in = GMR_MIL_PER_ROOT_CMIL * np.sqrt(np.asarray(area_cmil, float)) / 1000
+    return REACTANCE_OHM_KFT * np.log(spacing_in / gmr_in)
 
 
 def grounding_area_cmil(*, table_area_cmil, chosen_area_cmil, ampacity_area_cmil):

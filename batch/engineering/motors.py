@@ -52,7 +52,8 @@ def continuous_motor_group_a(*, largest_a, others_a, others_share):
 
     Parameters
     ----------
-    largest_a : array (n,) [A], table current of the largest motor
+    largest_a : array (n,) [A], current of the largest motor: by the table, on a center-pivot
+        machine by the nameplate where it is known
     others_a : array (n,) [A], sum of the currents of the rest
     others_share : scalar [-], 1.0 for motors in general (NEC 430.24), 0.60 for a center-pivot
         machine (NEC 675.22(A))
@@ -62,9 +63,30 @@ def continuous_motor_group_a(*, largest_a, others_a, others_share):
     array (n,) [A]
 
     Equation: I = 1.25 largest + share x rest.
-    Sources: NEC 2023, 430.24; 675.22(A) (memory).
+    Sources: NEC 2023, 430.24; 675.22(A) (memory; 675.7(A), nameplate currents, read in 2008).
     """
     return 1.25 * largest_a + others_share * others_a
+
+
+def locked_rotor_group_a(*, largest_locked_rotor_a, others_a):
+    """Equivalent locked-rotor current of a center-pivot machine [A].
+
+    It sets the horsepower rating of the machine's disconnect and controller. It is no current that
+    flows at one time, and no measure of a voltage dip.
+
+    Parameters
+    ----------
+    largest_locked_rotor_a : array (n,) [A], locked-rotor current of the largest motor
+    others_a : array (n,) [A], sum of the nameplate currents of the rest
+
+    Returns
+    -------
+    array (n,) [A]
+
+    Equation: I = 2 x locked rotor of the largest + 0.80 x rest.
+    Sources: NEC 2023, 675.22(B) (memory); its use: 675.8(A)(2).
+    """
+    return 2 * largest_locked_rotor_a + 0.80 * others_a
 
 
 def power_current_a(*, power_kw, voltage_v, power_factor, phases):

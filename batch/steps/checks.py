@@ -16,7 +16,8 @@ SOURCE = ("source_fault_a",)
 LEADS = ("motor_lead_ft", "pivot_lead_ft")
 LOOSEST_TDD_PCT = 20.0  # IEEE 519-2022, Table 2, row above 1000: no row allows more
 CLOSE = 0.1             # within a tenth of the limit the answer is watch
-CURRENT_LIMITS, AT_THE_SERVICE, AT_THE_TAP = "current limits", AT_SERVICE, AT_TAP
+CURRENT_LIMITS, MIDPOINT = "current_limits_apply", "midpoint_fault_counts"
+AT_THE_SERVICE, AT_THE_TAP = AT_SERVICE, AT_TAP
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -25,7 +26,8 @@ class Check:
 
     Within `watch_share` of the limit, or beyond the rule `watch_limit`, the answer is `watch`.
     `surely_beyond` is the loosest limit there is: beyond it a value fails though the farm's own
-    limit is unknown. `asked_by` names the rule choice that asks for the check, blank for always.
+    limit is unknown. `asked_by` names the rule that asks for the check: a yes/no rule's key, or
+    the place of the harmonic limits; blank for always.
     `needs` are the optional input cells without which the answer is `not assessed`. With
     `for_pivots` only farms with a pivot are judged. `advice_only` warns and never bars a farm.
     """
@@ -91,6 +93,12 @@ CHECKS = (
           remedy="Take a device with a higher interrupting rating."),
     Check(name="fault current at the drive or starter", value="fault_at_drive_a", sense=AT_MOST,
           limit="withstand_a", source="NEC 110.10; UL ratings by size, memory", needs=SOURCE,
+          remedy="Put current-limiting fuses or a reactor ahead, or take equipment of a higher "
+                 "rating."),
+
+    Check(name="midpoint fault at the drive or converter", value="fault_midpoint_drive_a",
+          sense=AT_MOST, limit="withstand_a", options=SINGLE_PHASE, asked_by=MIDPOINT,
+          source="NEC 110.10; UL ratings by size, memory", needs=SOURCE,
           remedy="Put current-limiting fuses or a reactor ahead, or take equipment of a higher "
                  "rating."),
 

@@ -7,7 +7,9 @@ from batch.columns import CANDIDATES
 from batch.columns.program import AT_BOTH
 from batch.columns.results import RESULTS
 from batch.findings import FAILS, MEETS, NOT_ASSESSED, WATCH, judge
-from batch.steps.checks import AT_MOST, CHECKS, CURRENT_LIMITS, Check
+from batch.steps.checks import AT_MOST, CHECKS, Check
+
+BLOCK = 10_000  # designs
 
 
 def checks_table(designs: pd.DataFrame, rules) -> pd.DataFrame:
@@ -25,8 +27,8 @@ def checks_table(designs: pd.DataFrame, rules) -> pd.DataFrame:
 
 def _is_asked(check: Check, rules) -> bool:
     """Whether the rules ask for this check at all."""
-    if check.asked_by == CURRENT_LIMITS:
-        return rules["current_limits_apply"]
+    if check.asked_by in rules.by_key:
+        return rules[check.asked_by]
     return not check.asked_by or rules["harmonic_limit_point"] in (AT_BOTH, check.asked_by)
 
 
@@ -84,12 +86,23 @@ def _watch_limit(check: Check, limit, rules):
     return limit * (1 - check.watch_share if check.sense == AT_MOST else 1 + check.watch_share)
 
 
+def answers_of(designs: pd.DataFrame, rules) -> pd.DataFrame:
+    """The counts of `answers_by_design` for every check of every design, so many designs at a time
+    that the table of their checks stays small."""
+    blocks = [designs.iloc[start:start + BLOCK] for start in range(0, len(designs) or 1, BLOCK)]
+    return pd.concat([answers_by_design(checks_table(block, rules), block) for block in blocks])
+
+
 def answers_by_design(checks: pd.DataFrame, designs: pd.DataFrame) -> pd.DataFrame:
     """Per design: how many checks fail, warn, meet and are not assessed, and the failing ones."""
-    counts = pd.crosstab(checks["design"], checks["answer"]).reindex(designs.index, fill_value=0)
+    place = designs.index.get_indexer(checks["design"])
+    given = checks["answer"].to_numpy()
     out = pd.DataFrame({
-        f"{answer.replace(' ', '_')}_count": counts[answer] if answer in counts else 0
+        f"{answer.replace(' ', '_')}_count": np.bincount(
+            place[given == answer], minlength=len(designs))
         for answer in (MEETS, WATCH, FAILS, NOT_ASSESSED)}, index=designs.index)
-    failing = checks[checks["answer"] == FAILS].groupby("design")["check"].agg(", ".join)
-    out["fails_names"] = failing.reindex(out.index, fill_value="").astype(object)
+    names = np.full(len(designs), "", dtype=object)
+    for at, name in zip(place[given == FAILS], checks["check"].to_numpy()[given == FAILS]):
+        names[at] += f", {name}" if names[at] else name
+    out["fails_names"] = pd.Series(names, out.index, dtype=object)
     return out

@@ -8,6 +8,7 @@ from batch.engineering.transformer import next_standard_size
 from batch.tables import column, sizes, snapped_to_size, value_at
 
 MOTOR_TABLE = "motor_full_load_current_three_phase"
+LOCKED_ROTOR_TABLE = "locked_rotor_current"
 
 
 def pump_load(candidates: pd.DataFrame, rules) -> pd.DataFrame:
@@ -67,24 +68,33 @@ def _pivot(c, rules):
         motors.small_motors_kw(motor_count=pivot["tower_count_used"], duty=pivot["tower_mean_duty"],
                                motor_hp=c["tower_motor_hp"], **small)
         + motors.small_motors_kw(motor_count=1, duty=1, motor_hp=c["booster_hp"], **small))
-    currents = _pivot_currents(c["tower_motor_hp"], pivot["tower_count_used"], c["booster_hp"])
-    return pivot.assign(**currents)
+    return pivot.assign(**_pivot_currents(c, pivot["tower_count_used"]))
 
 
-def _pivot_currents(tower_motor_hp, tower_count, booster_hp):
-    """Table currents of the machine: all towers, the booster, and the continuous duty current of
-    NEC 675.22(A): 125 % of the largest motor and 60 % of the rest."""
-    tower_a = np.where(tower_count > 0, _table_current_between(tower_motor_hp), 0.0)
-    towers_a = tower_a * tower_count
-    booster_a = np.where(booster_hp > 0, _table_current_between(booster_hp), 0.0)
-    largest_a = np.maximum(tower_a, booster_a)
-    return {"towers_a": towers_a, "booster_a": booster_a,
-            "pivot_machine_a": motors.continuous_motor_group_a(
-                largest_a=largest_a, others_a=towers_a + booster_a - largest_a,
-                others_share=0.60)}
+def _pivot_currents(c, tower_count):
+    """Currents of the machine: all towers, the booster, the largest of them, and what conductors
+    and switches are chosen by (NEC 675.22). Nameplates count where they are given (675.7)."""
+    has_towers, has_booster = tower_count > 0, c["booster_hp"] > 0
+    table_a = {"tower_table_a": _table_current_between(c["tower_motor_hp"]),
+               "booster_table_a": _table_current_between(c["booster_hp"])}
+    tower_a = np.where(has_towers, given_or(c["tower_motor_a"], table_a["tower_table_a"]), 0.0)
+    booster_a = np.where(has_booster, given_or(c["booster_motor_a"], table_a["booster_table_a"]),
+                         0.0)
+    towers_a, largest_a = tower_a * tower_count, np.maximum(tower_a, booster_a)
+    others_a = towers_a + booster_a - largest_a
+    largest_hp = np.where(booster_a > tower_a, c["booster_hp"], c["tower_motor_hp"])
+    locked_a = np.where(has_towers | has_booster, _table_current_between(
+        largest_hp, LOCKED_ROTOR_TABLE), 0.0)
+    return table_a | {
+        "towers_a": towers_a, "booster_a": booster_a, "pivot_largest_a": largest_a,
+        "pivot_largest_locked_a": locked_a,
+        "pivot_machine_a": motors.continuous_motor_group_a(
+            largest_a=largest_a, others_a=others_a, others_share=0.60),
+        "pivot_locked_rotor_a": motors.locked_rotor_group_a(
+            largest_locked_rotor_a=locked_a, others_a=others_a)}
 
 
-def _table_current_between(motor_hp):
+def _table_current_between(motor_hp, name=MOTOR_TABLE):
     """Current of the next table rating that is not smaller: small motors come in odd ratings."""
-    next_hp = next_standard_size(required=motor_hp, sizes=column(MOTOR_TABLE, "hp"))
-    return value_at(MOTOR_TABLE, "hp", next_hp, "A_460V")
+    next_hp = next_standard_size(required=motor_hp, sizes=column(name, "hp"))
+    return value_at(name, "hp", next_hp, "A_460V")

@@ -4,18 +4,19 @@ A drive's harmonics depend on the transformer and conductors, whose sizes depend
 the two are solved in turns, and sizes only ever go up, so that the turns end.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 import pandas as pd
 
 from batch.columns.candidates import ROTARY, SINGLE_PHASE_DRIVE
-from batch.engineering import conductors, faults, motors, voltage
+from batch.engineering import faults, motors, voltage
 from batch.engineering.transformer import (
     annual_loss_kwh,
     next_standard_size,
     transformer_loading_pct,
 )
+from batch.steps import service_conductors
 from batch.steps.spectrum import Spectrum, solve_spectrum
 from batch.steps.supply import is_option
 from batch.tables import sizes, table, value_at
@@ -23,8 +24,6 @@ from batch.tables import sizes, table, value_at
 FEET_PER_MILE, HOURS_IN_YEAR = 5280, 8760
 ROOT_3 = np.sqrt(3)
 TURNS = 12
-MOST_PARALLEL_RUNS = 4
-SMALLEST_PARALLEL = "1/0"  # NEC 310.10(G): parallel conductors are 1/0 and larger
 
 
 @dataclass(frozen=True)
@@ -51,6 +50,10 @@ class Chain:
         """From the source to the drive."""
         return self.source + self.line + self.transformer + self.service
 
+    def of(self, designs):
+        """The chain of some of the designs."""
+        return Chain(*(getattr(self, field.name)[designs] for field in fields(self)))
+
     def loaded(self, trunk_load_ratio):
         """The same chain as the farm's own load feels it: source and trunk carry the other members
         of a shared line too, so their drop counts in proportion to the load on them."""
@@ -65,21 +68,23 @@ def wire_up(designs: pd.DataFrame, rules) -> tuple[pd.DataFrame, Chain, Spectrum
     source = _source_ohm(d, rules)
     trunk, own_line = _line_ohm(d, d["trunk_ft"], rules), _line_ohm(d, d["own_line_ft"], rules)
     d["transformer_kva"] = np.nan
+    runs = service_conductors.runs_of_designs(d, rules)
     run = np.zeros(len(d), int)
-    is_unsettled = np.zeros(len(d), bool)
+    is_unsettled, is_new, spectrum = np.zeros(len(d), bool), np.ones(len(d), bool), None
     size_kva = _transformer_kva(d, d["service_demand_kw"], 1.0, rules)  # unity power factor
     for _ in range(TURNS):
         chain = Chain(source, trunk, own_line, _transformer_ohm(d, size_kva, rules),
-                      _service_ohm(d, run, rules))
-        spectrum = solve_spectrum(d, chain, rules)
+                      service_conductors.impedance_ohm(d, runs, run))
+        spectrum = _solved_anew(spectrum, is_new, d, chain, rules)
         is_unsettled |= spectrum.is_unsettled  # without a current it is not sized and solved again
         _service_current(d, spectrum, rules)
         larger_kva = np.fmax(size_kva, _transformer_kva(d, d["service_kva"],
                                                         spectrum.transformer_capacity_pu, rules))
         larger_kva = np.where(np.isnan(size_kva), np.nan, larger_kva)
-        next_run = _run(d, rules)
+        next_run = service_conductors.smallest_run(d, runs, rules)
         larger_run = np.where((run < 0) | (next_run < 0), -1, np.maximum(run, next_run))
-        if np.array_equal(larger_kva, size_kva, equal_nan=True) and np.array_equal(larger_run, run):
+        is_new = ~((larger_kva == size_kva) | np.isnan(size_kva)) | (larger_run != run)
+        if not is_new.any():
             break
         size_kva, run = larger_kva, larger_run
     d["transformer_kva"] = size_kva
@@ -88,8 +93,18 @@ def wire_up(designs: pd.DataFrame, rules) -> tuple[pd.DataFrame, Chain, Spectrum
     d["transformer_loading_pct"] = transformer_loading_pct(
         service_kva=d["service_kva"], transformer_kva=size_kva,
         harmonic_capacity_pu=spectrum.transformer_capacity_pu)
-    _name_conductors(d, run, rules)
+    service_conductors.name_conductors(d, runs, run, rules)
     return d, chain, replace(spectrum, is_unsettled=is_unsettled)
+
+
+def _solved_anew(spectrum: Spectrum | None, is_new, d, chain: Chain, rules) -> Spectrum:
+    """The spectrum, solved for the designs whose chain is new and kept for the others."""
+    if spectrum is None:
+        return solve_spectrum(d, chain, rules)
+    parts = solve_spectrum(d[is_new], chain.of(is_new), rules)
+    for field in fields(Spectrum):
+        getattr(spectrum, field.name)[is_new] = getattr(parts, field.name)
+    return spectrum
 
 
 # --- the chain -----------------------------------------------------------------------------------
@@ -138,14 +153,6 @@ def _transformer_ohm(d, bank_kva, rules):
         transformer_kva=bank_kva, voltage_v=rules["service_voltage_v"],
         resistance_pct=100 * value_at("transformer_impedance", "kVA", unit_kva, "R_pu"),
         reactance_pct=100 * value_at("transformer_impedance", "kVA", unit_kva, "X_pu"))
-
-
-def _service_ohm(d, run, rules):
-    runs = _runs(rules)
-    known = run >= 0
-    ohm_kft = np.where(known, runs["r"].to_numpy()[run] + 1j * runs["x"].to_numpy()[run], np.nan)
-    conductors_in_loop = np.where(d["service_phases"] == 3, 1, 2)
-    return conductors_in_loop * ohm_kft * d["service_distance_ft"].to_numpy() / 1000
 
 
 def _transformer_loss_kwh(d):
@@ -224,90 +231,6 @@ def _standard_not_above(limit_a, standard):
     return np.where(known, standard[np.clip(place, 0, None)], np.nan)
 
 
-def _ambient_factor(ambient_c):
-    """Correction of the 75 C column for the ambient temperature (NEC Table 310.15(B)(1))."""
-    bands = table("ampacity_temperature_factors")
-    top_c = bands["ambient_C"].str.extract(r"(\d+)$")[0].to_numpy(float)
-    known = bands["f75"].notna().to_numpy()
-    place = np.searchsorted(top_c[known], ambient_c)
-    factors = bands["f75"].to_numpy(float)[known]
-    return factors[place] if place < len(factors) else np.nan
-
-
-def _runs(rules) -> pd.DataFrame:
-    """All service runs: one conductor a leg from the smallest up, then parallel runs."""
-    metal = {"copper": "cu", "aluminum": "al"}[rules["conductor_material"]]
-    conduit = {"PVC": "pvc", "aluminum": "al", "steel": "steel"}[rules["conduit"]]
-    wires = (table("ampacity").merge(table("conductor_ac_impedance"), on="size")
-             .merge(table("conductor_dc_resistance")[["size", "cmil"]], on="size"))
-    one = pd.DataFrame({
-        "size": wires["size"], "cmil": wires["cmil"].astype(float), "sets": 1,
-        "ampacity": wires[f"{metal}75"] * _ambient_factor(rules["ambient_c"]),
-        "ampacity_60": wires["cu60"] if metal == "cu" else wires["al75"] * 0.83,
-        "r": wires[f"R{metal}_{conduit}"],
-        "x": wires["X_steel" if conduit == "steel" else "X_pvc_al"]})
-    one = one.dropna(subset=["ampacity", "r", "x"])
-    if rules["terminations"] != "75 C":
-        # NEC 110.14(C): circuits up to 100 A end on 60 C terminations unless marked.
-        one["ampacity"] = np.where(one["ampacity"] <= 100, np.minimum(
-            one["ampacity"], one["ampacity_60"]), one["ampacity"])
-    may_be_parallel = one["cmil"] >= one.loc[one["size"] == SMALLEST_PARALLEL, "cmil"].item()
-    parallel = [one[may_be_parallel].assign(
-        sets=n, ampacity=lambda w, n=n: w["ampacity"] * n, r=lambda w, n=n: w["r"] / n,
-        x=lambda w, n=n: w["x"] / n, cmil=lambda w, n=n: w["cmil"] * n)
-        for n in range(2, MOST_PARALLEL_RUNS + 1)]
-    return pd.concat([one, *parallel], ignore_index=True)
-
-
-def _run(d, rules, drop_limit_pct=None):
-    runs = _runs(rules)
-    limit = rules["service_drop_limit_pct"] if drop_limit_pct is None else drop_limit_pct
-    return conductors.smallest_run(
-        needed_a=d["minimum_ampacity_a"], drop_limit_pct=limit, phases=d["service_phases"],
-        current_a=d["fundamental_current_a"], length_ft=d["service_distance_ft"],
-        power_factor=d["displacement_power_factor"], voltage_v=rules["service_voltage_v"],
-        ampacity_a=runs["ampacity"], resistance_ohm_kft=runs["r"], reactance_ohm_kft=runs["x"])
-
-
-def _name_conductors(d, run, rules):
-    """The chosen run, its drop, and the grounding conductor with its enlargement."""
-    runs, known = _runs(rules), run >= 0
-    chosen = runs.iloc[run].reset_index(drop=True)
-    names = np.where(chosen["sets"] > 1, chosen["sets"].astype(str) + " x ", "") + _wire_names(
-        chosen["size"], rules["conductor_material"])
-    d["service_conductor"] = np.where(known, names, None)
-    d["service_ampacity_a"] = np.where(known, chosen["ampacity"], np.nan)
-    d["service_voltage_drop_pct"] = np.where(known, conductors.run_drop_pct(
-        phases=d["service_phases"], current_a=d["fundamental_current_a"],
-        length_ft=d["service_distance_ft"], power_factor=d["displacement_power_factor"],
-        voltage_v=rules["service_voltage_v"], resistance_ohm_kft=chosen["r"],
-        reactance_ohm_kft=chosen["x"]), np.nan)
-    by_ampacity = _run(d, rules, drop_limit_pct=np.inf)
-    ampacity_cmil = runs["cmil"].to_numpy()[by_ampacity]
-    d["grounding_conductor"] = np.where(known, _grounding(
-        d["protective_device_a"], chosen["cmil"], ampacity_cmil, rules), None)
-
-
-def _wire_names(size, metal):
-    number = pd.to_numeric(size, errors="coerce")
-    return size + np.where(number >= 250, " kcmil ", " AWG ") + metal
-
-
-def _grounding(device_a, chosen_cmil, ampacity_cmil, rules):
-    by_device, wires = table("equipment_grounding_conductor"), table("conductor_dc_resistance")
-    device_step = next_standard_size(required=device_a,
-                                     sizes=by_device["ocpd_A"].to_numpy(float))
-    metal = {"copper": "cu", "aluminum": "al"}[rules["conductor_material"]]
-    size = by_device.set_index("ocpd_A")[metal].reindex(device_step)
-    area = wires.set_index("size")["cmil"].reindex(size).to_numpy(float)
-    needed = conductors.grounding_area_cmil(
-        table_area_cmil=area, chosen_area_cmil=chosen_cmil, ampacity_area_cmil=ampacity_cmil)
-    step = next_standard_size(required=needed, sizes=wires["cmil"].to_numpy(float))
-    names = pd.Series(_wire_names(wires["size"], rules["conductor_material"]).to_numpy(),
-                      wires["cmil"].to_numpy(float))
-    return names.reindex(step).to_numpy(object)
-
-
 # --- what the chain does at full load and in a fault ---------------------------------------------
 
 def chain_results(designs: pd.DataFrame, chain: Chain, rules) -> pd.DataFrame:
@@ -343,9 +266,11 @@ def chain_results(designs: pd.DataFrame, chain: Chain, rules) -> pd.DataFrame:
     d["fault_at_drive_a"] = np.where(single, at_drive, known * faults.three_phase_fault_a(
         voltage_v=volts, impedance_ohm=chain.transformer + chain.service))
     d["withstand_a"] = _withstand_a(d)
-    d["fault_midpoint_a"] = np.where(single, faults.line_to_midpoint_fault_a(
-        voltage_v=volts, service_impedance_ohm=0, half_winding_impedance_ohm=_half_ohm(d, rules),
-        **ahead), np.nan)
+    # The midpoint's conductor is taken as large as the line's.
+    for key, service_ohm in (("fault_midpoint_a", 0), ("fault_midpoint_drive_a", chain.service)):
+        d[key] = np.where(single, faults.line_to_midpoint_fault_a(
+            voltage_v=volts, service_impedance_ohm=service_ohm,
+            half_winding_impedance_ohm=_half_ohm(d, rules), **ahead), np.nan)
     return d
 
 

@@ -12,10 +12,10 @@ from batch import rules
 from batch.engineering import conductors
 from batch.reading.validate import validate
 from batch.rules import Rule
-from batch.steps import wiring
+from batch.steps import service_conductors
 from batch.study import run_study
 from batch.tables import table
-from tests.workbooks.make import candidate_workbook
+from tests.workbooks.make import candidate_workbook, unit_cost_rows
 
 # NEC Table 310.16, copper, 75 C column, and chapter 9 Table 9 in PVC: ohm to neutral per 1000 ft.
 RUNS = (("8", 50, 0.78, 0.052), ("6", 65, 0.49, 0.051), ("4", 85, 0.31, 0.048),
@@ -28,6 +28,20 @@ YEAR = rules.load(2026)
 
 def with_rules(**values):
     return YEAR.replaced({key: Rule(value, "test") for key, value in values.items()})
+
+
+def conduit_runs(**values):
+    return service_conductors.runs(with_rules(**values), "conduit")
+
+
+def overhead(size, **values):
+    """The overhead run of one conductor of a size."""
+    rows = service_conductors.runs(with_rules(**values), "overhead")
+    return rows[(rows["size"] == size) & (rows["sets"] == 1)].iloc[0]
+
+
+def ambient_factor(ambient_c):
+    return service_conductors._ambient_factor(ambient_c, "ampacity_temperature_factors")
 
 
 def size_for(needed_a, *, drop_limit_pct=np.inf, current_a=None, length_ft=50.0, phases=1,
@@ -54,7 +68,7 @@ def test_ten_horsepower_branch():
     # Source: NEC 430.22 example: 14 A x 125 % = 17.5 A; of these runs 8 AWG is the smallest. In
     # the full table 12 AWG carries 25 A and 14 AWG 20 A at 75 C; seen.
     assert size_for(1.25 * 14) == ["8"]
-    listed = wiring._runs(with_rules(ambient_c=30))
+    listed = conduit_runs(ambient_c=30)
     enough = listed[(listed["sets"] == 1) & (listed["ampacity"] >= 17.5)].iloc[0]
     assert (enough["size"], enough["ampacity"]) == ("14", 20)
 
@@ -73,13 +87,13 @@ def test_drive_conductors_of_a_published_quiz():
 def test_ambient_factors_of_the_75_c_column(ambient_c, factor):
     # Source: NEC Table 310.15(B)(1), 75 C conductors, 30 C base; memory, and within 2 % of its own
     # rule sqrt((75 - Ta) / 45) at the top of each band.
-    assert wiring._ambient_factor(ambient_c) == factor
+    assert ambient_factor(ambient_c) == factor
     top = {5: 10}.get(ambient_c, 5 * math.ceil(ambient_c / 5))
     assert factor == pytest.approx(math.sqrt((75 - top) / 45), rel=0.02)
 
 
 def test_ambient_beyond_the_table_is_unknown():
-    assert np.isnan(wiring._ambient_factor(71))
+    assert np.isnan(ambient_factor(71))
 
 
 @pytest.mark.parametrize("metal, size, ampacity", [
@@ -87,17 +101,17 @@ def test_ambient_beyond_the_table_is_unknown():
     ("aluminum", "1", 100), ("aluminum", "4/0", 180), ("aluminum", "500", 310)])
 def test_runs_hold_the_code_tables(metal, size, ampacity):
     # Source: NEC Table 310.16, 75 C column; seen.
-    runs = wiring._runs(with_rules(conductor_material=metal, ambient_c=30))
+    runs = conduit_runs(conductor_material=metal, ambient_c=30)
     one = runs[(runs["size"] == size) & (runs["sets"] == 1)]
     assert one["ampacity"].item() == ampacity
-    hot = wiring._runs(with_rules(conductor_material=metal, ambient_c=40))
+    hot = conduit_runs(conductor_material=metal, ambient_c=40)
     assert hot[(hot["size"] == size) & (hot["sets"] == 1)]["ampacity"].item() == pytest.approx(
         0.88 * ampacity)
 
 
 def test_parallel_runs():
     # Source: NEC 310.10(G): parallel conductors are 1/0 and larger; two of 4/0 carry 2 x 230 A.
-    runs = wiring._runs(with_rules(ambient_c=30))
+    runs = conduit_runs(ambient_c=30)
     two = runs[runs["sets"] == 2].set_index("size")
     assert "1" not in two.index and two.loc["4/0", "ampacity"] == 460
     assert two.loc["4/0", "r"] == pytest.approx(0.062 / 2)
@@ -107,8 +121,84 @@ def test_parallel_runs():
 def test_terminations_of_60_c():
     # Source: NEC 110.14(C), memory: up to 100 A on 60 C terminations; Table 310.16, 60 C column:
     # 8 AWG 40 A (50 A at 75 C), 4 AWG 70 A (85 A).
-    cold = wiring._runs(with_rules(ambient_c=30, terminations="60 C up to 100 A")).set_index("size")
+    cold = conduit_runs(
+        ambient_c=30, terminations="60 C up to 100 A").set_index("size")
     assert cold.loc["8", "ampacity"] == 40 and cold.loc["4", "ampacity"] == 70
+
+
+# --- overhead ------------------------------------------------------------------------------------
+
+# NEC Table 310.17, single conductors in free air, 75 C, 30 C ambient: copper and aluminum; read in
+# three public copies, which agree but for the largest aluminum sizes.
+FREE_AIR = {"8": (70, 55), "6": (95, 75), "4": (125, 100), "3": (145, 115), "2": (170, 135),
+            "1": (195, 155), "1/0": (230, 180), "2/0": (265, 210), "3/0": (310, 240),
+            "4/0": (360, 280), "250": (405, 315), "300": (445, 350), "350": (505, 395),
+            "400": (545, 425), "500": (620, 485), "600": (690, 540), "750": (785, 620)}
+
+
+@pytest.mark.parametrize("size", FREE_AIR)
+def test_cable_on_a_messenger_carries_less_than_a_single_wire_in_free_air(size):
+    # Source: NEC Tables 310.20 (40 C) and 310.17, corrected to 40 C by sqrt(35 / 45): conductors
+    # that touch cool less; and in air still better than in conduit, Table 310.16.
+    row = table("ampacity_messenger").set_index("size").loc[size]
+    conduit = table("ampacity").set_index("size").loc[size]
+    for metal, free_air in zip(("cu75", "al75"), FREE_AIR[size]):
+        at_40_c = math.sqrt(35 / 45)
+        assert 0.88 < row[metal] / (free_air * at_40_c) < 0.94
+        assert row[metal] > conduit[metal] * at_40_c
+
+
+@pytest.mark.parametrize("metal, size, ambient_c, ampacity", [
+    # Source: NEC 110.14(C)(1): terminals are judged by Table 310.16 at 75 C, 230 A of 4/0 copper,
+    # 180 A of aluminum, whatever the ambient; Table 310.20: 287 and 224 A at 40 C.
+    ("copper", "4/0", 40, 230), ("copper", "4/0", 30, 230), ("copper", "4/0", 50, 230),
+    ("aluminum", "4/0", 40, 180), ("copper", "1/0", 40, 150),
+    # Source: NEC Table 310.15(B)(2), 75 C on a 40 C base: 51 to 55 C 0.76, 56 to 60 C 0.65.
+    ("copper", "4/0", 55, 287 * 0.76), ("copper", "4/0", 60, 287 * 0.65)])
+def test_overhead_ampacity_and_its_terminals(metal, size, ambient_c, ampacity):
+    run = overhead(size, conductor_material=metal, ambient_c=ambient_c)
+    assert run["ampacity"] == pytest.approx(ampacity)
+
+
+def test_ambient_factors_of_free_air_follow_their_rule():
+    # Source: NEC 310.15(B), factor sqrt((75 - Ta) / 35) on a 40 C base, at the top of each band.
+    bands = table("ampacity_temperature_factors_40").dropna()
+    top = bands["ambient_C"].str.extract(r"(\d+)$")[0].astype(float)
+    np.testing.assert_allclose(bands["f75"], np.sqrt((75 - top) / 35), rtol=0.02)
+    assert np.isnan(overhead("4/0", ambient_c=70.5)["ampacity"])
+
+
+def test_smallest_overhead_conductors():
+    # Source: NEC 230.23(B): 8 AWG copper, 6 AWG aluminum.
+    for metal, smallest, too_small in (("copper", "8", "10"), ("aluminum", "6", "8")):
+        assert overhead(smallest, conductor_material=metal)["ampacity"] > 0
+        assert np.isnan(overhead(too_small, conductor_material=metal)["ampacity"])
+
+
+@pytest.mark.parametrize("kcmil, ohm_kft", [
+    (30.58, 0.118), (48.69, 0.112), (77.47, 0.107), (123.3, 0.102), (155.4, 0.0989),
+    (195.7, 0.0963), (246.9, 0.0936)])
+def test_reactance_of_open_wires_at_one_foot(kcmil, ohm_kft):
+    # Source: a maker's table of aluminum-alloy conductors of seven strands, 60 Hz reactance at one
+    # foot equivalent spacing, ohm per 1000 ft; seen.
+    assert conductors.open_wire_reactance_ohm_kft(
+        spacing_in=12, area_cmil=1000 * kcmil) == pytest.approx(ohm_kft, abs=0.0006)
+
+
+def test_open_wires_have_more_reactance_than_cable():
+    # By hand: 4/0, 8 in apart: 0.02298 ln(8 / (0.4114 x 0.460)) = 0.0859. Cable: Table 9, in
+    # plastic 0.041, and no magnetic conduit: resistance 0.062.
+    cable, wires = overhead("4/0", conduit="steel"), overhead(
+        "4/0", conduit="steel", overhead_service_spacing_in=8)
+    assert cable["x"] == 0.041 and cable["r"] == wires["r"] == 0.062
+    assert wires["x"] == pytest.approx(0.02298 * math.log(8 / (0.4114 * 0.460)), rel=1e-3)
+
+
+def test_reactance_of_cable_is_not_below_a_published_triplex():
+    # Source: distribution-engineering textbook, table of twisted secondary cable (memory): 2 AWG
+    # 0.0299, 1/0 0.0297, 2/0 0.0290, 4/0 0.0275 ohm per 1000 ft of one conductor.
+    for size, ohm_kft in (("2", 0.0299), ("1/0", 0.0297), ("2/0", 0.0290), ("4/0", 0.0275)):
+        assert ohm_kft <= overhead(size)["x"] < 2 * ohm_kft
 
 
 # --- drop -----------------------------------------------------------------------------------------
@@ -156,8 +246,9 @@ def test_farms_are_sized_one_by_one():
     (100, 66_360, 66_360, "8 AWG copper"), (200, 167_800, 167_800, "6 AWG copper"),
     (110, 66_360, 66_360, "6 AWG copper"), (400, 600_000, 600_000, "3 AWG copper")])
 def test_grounding_conductor(device_a, chosen, by_ampacity, ground):
-    name, = wiring._grounding(np.array([float(device_a)]), np.array([float(chosen)]),
-                              np.array([float(by_ampacity)]), with_rules(ambient_c=30))
+    name, = service_conductors.grounding_conductors(
+        np.array([float(device_a)]), np.array([float(chosen)]), np.array([float(by_ampacity)]),
+        with_rules(ambient_c=30))
     assert name == ground
 
 
@@ -188,3 +279,22 @@ def test_long_service_is_enlarged_with_its_ground(tmp_path):
     grown = area(near.grounding_conductor) * area(far.service_conductor) / area(
         near.service_conductor)
     assert area(far.grounding_conductor) == min(a for a in areas if a >= grown - 1)
+
+
+def test_overhead_service_of_a_farm(tmp_path):
+    """Each farm is sized by its own build; a price for overhead is found by its construction."""
+    rows = [{"supply_option": "three-phase line", "service_build": build, "pump_motor_hp": 60,
+             "service_distance_ft": 40} for build in ("conduit", "overhead", None)]
+    prices = [row for row in unit_cost_rows() if row["item"] != "service conductor"]
+    prices += [{"item": "service conductor", "line_build": build, "size": 600, "price_usd": usd}
+               for build, usd in (("overhead", 5), ("underground", 9))]
+    book = candidate_workbook(tmp_path, rows=rows, unit_costs=prices,
+                              program={"ambient_c": 40, "overhead_adder_pct": 0})
+    conduit, air, blank = run_study(validate(book)).results.itertuples()
+    # By hand, NEC 430.24: 125 % x 77 A and a pivot of 8 towers of 2.1 A, 125 % and 60 %: 107.7 A.
+    # Table 310.16 x 0.88: 2 AWG 101.2, 1 AWG 114.4 A; overhead 2 AWG: the lesser of 135 and 115 A.
+    assert conduit.minimum_ampacity_a == pytest.approx(1.25 * 77 + 1.25 * 2.1 + 0.6 * 7 * 2.1)
+    assert conduit.service_ampacity_a == pytest.approx(114.4) and air.service_ampacity_a == 115
+    assert (conduit.service_conductor, air.service_conductor) == ("1 AWG copper", "2 AWG copper")
+    assert blank.service_conductor == conduit.service_conductor
+    assert conduit.cost_service_usd - air.cost_service_usd == pytest.approx(40 * (9 - 5))

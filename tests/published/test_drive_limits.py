@@ -8,6 +8,7 @@ import pytest
 
 from batch.reading.validate import validate
 from batch.run_folder import write_run
+from batch.steps import judging
 from batch.steps.choosing import BARE
 from batch.study import run_study
 from tests.workbooks.make import SIZES, candidate_workbook
@@ -34,7 +35,9 @@ def taps(request, tmp_path_factory):
 
 
 def of_bare_drives(study, check):
-    checks = study.checks[(study.checks["variant"] == BARE) & (study.checks["check"] == check)]
+    bare = study.variants[study.variants["variant"] == BARE]
+    checks = judging.checks_table(bare, study.inputs.rules)
+    checks = checks[checks["check"] == check]
     assert len(checks) == len(FAULT_A)
     return checks
 

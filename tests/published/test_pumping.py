@@ -22,6 +22,7 @@ FARM = {"flow_gpm": 800.0, "pumping_lift_ft": 125.0, "elevation_gain_ft": 0.0,
         "gross_depth_in": 10.0, "season_hours": np.nan, "pump_motor_hp": np.nan,
         "motor_efficiency_pct": np.nan, "pivot_length_ft": 0.0, "tower_count": 0.0,
         "tower_motor_hp": 1.0, "tower_duty_pct": 60.0, "booster_hp": 0.0,
+        "tower_motor_a": np.nan, "booster_motor_a": np.nan,
         "present_power": "diesel engine", "performance_rating_pct": 100.0, "generator_kw": np.nan,
         "fuel_rate": np.nan, "fuel_price_usd": 3.0, "engine_upkeep_usd_h": 1.0}
 
@@ -250,6 +251,23 @@ def test_center_pivot_machine():
     # at 2.1 A (Table 430.250): 1.25 x 2.1 + 0.6 x 9 x 2.1 = 13.965 A.
     farm = plant_of(pivot_length_ft=1300.0, tower_count=10.0)
     assert farm["pivot_machine_a"].item() == pytest.approx(13.965)
+
+
+def test_nameplates_of_a_center_pivot_go_first():
+    # Source: NEC 675.7(A), nameplate currents; seen; 675.22 (memory). Ten tower motors of 1 hp with
+    # 2.8 A on the nameplate: 1.25 x 2.8 + 0.6 x 9 x 2.8 = 18.62 A. A booster of 5 hp: by the table
+    # 7.6 A, so 1.25 x 7.6 + 0.6 x 28 = 26.3 A; with 9 A on its nameplate 28.05 A. Locked rotor,
+    # Table 430.251(B): 1 hp 15 A, 5 hp 46 A; twice that and 80 % of the rest.
+    pivot = plant_of(pivot_length_ft=1300.0, tower_count=10.0, tower_motor_a=2.8,
+                     booster_hp=np.array([0.0, 5, 5]),
+                     booster_motor_a=np.array([np.nan, np.nan, 9]))
+    assert pivot["pivot_machine_a"].tolist() == pytest.approx([18.62, 26.3, 28.05])
+    assert pivot["pivot_locked_rotor_a"].tolist() == pytest.approx(
+        [2 * 15 + 0.8 * 9 * 2.8, 2 * 46 + 0.8 * 28, 2 * 46 + 0.8 * 28])
+    assert pivot["towers_a"].tolist() == pytest.approx([28] * 3)
+    # A nameplate of what is not there adds nothing.
+    none = plant_of(tower_motor_a=2.8, booster_motor_a=9.0)
+    assert none[["pivot_machine_a", "pivot_locked_rotor_a", "towers_a"]].eq(0).all(axis=None)
 
 
 def test_motor_rating_is_never_below_the_shaft_power():

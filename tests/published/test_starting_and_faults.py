@@ -158,6 +158,34 @@ def test_midpoint_fault_against_the_full_winding(resistance_pct, reactance_pct, 
     assert half / full == pytest.approx(ratio, rel=0.02)
 
 
+def test_faults_at_the_end_of_a_service():
+    # Source: fuse makers' point-to-point method, single-phase example (memory): 75 kVA, 240 V,
+    # 1.40 %: 22,322 A line to line and 1.5 times as much, 33,483 A, to the midpoint; behind 25 ft
+    # of two 500 kcmil a leg (C = 22,185) 20,202 and 25,471 A. It adds ohms in line.
+    service_ohm = 2j * 25 / (2 * 22_185)
+    upstream = dict(voltage_v=240.0, source_impedance_ohm=0.0, line_impedance_ohm=0.0)
+    to_line = line_to_line_fault_a(
+        transformer_impedance_ohm=240j / 22_322, service_impedance_ohm=service_ohm, **upstream)
+    to_midpoint = line_to_midpoint_fault_a(
+        half_winding_impedance_ohm=120j / 33_483, service_impedance_ohm=service_ohm, **upstream)
+    assert to_line == pytest.approx(20_202, rel=0.0005)
+    assert to_midpoint == pytest.approx(25_471, rel=0.0005)
+
+
+def test_line_to_line_fault_of_a_published_worksheet():
+    # Source: an inspector's point-to-point worksheet: 300 kVA, 240 V, 46,296 A at the transformer,
+    # 150 ft of 3/0 (C = 13,923): 8,978 A at the service, then 40 ft of 6 AWG (2,430): 4,024 A;
+    # seen.
+    upstream_ohm = 240j / 46_296
+    for feet, c, amperes in ((150, 13_923, 8_978), (40, 2_430, 4_024)):
+        service_ohm = 2j * feet / c
+        fault = line_to_line_fault_a(
+            voltage_v=240.0, source_impedance_ohm=0.0, line_impedance_ohm=0.0,
+            transformer_impedance_ohm=upstream_ohm, service_impedance_ohm=service_ohm)
+        assert fault == pytest.approx(amperes, abs=1)
+        upstream_ohm = upstream_ohm + service_ohm
+
+
 def test_infinite_source_fault():
     # Source: definition of the impedance voltage; 25 kVA at 240 V is 104.17 A, 1.844 %.
     single = infinite_source_fault_a(

@@ -91,6 +91,30 @@ def test_transformer_drop_of_a_textbook():
     assert drop == pytest.approx(1.43, abs=0.01)
 
 
+def test_whole_voltage_chain_of_a_textbook():
+    # Source: distribution-engineering textbook, secondary voltage-drop example (example 7.5):
+    # 75 kVA unit of 1.01 + j1.43 % carrying 70 kVA at 0.9: 1.43 %; 129.17 A over 200 ft of
+    # secondary: 3.51 %; 41.67 A over 100 ft of service: 0.70 %; in all 5.65 %. Conductors from
+    # memory of its table of twisted aluminum cable, per conductor and 1000 ft, 120 V to neutral:
+    # 2/0 0.167 + j0.0290 with K = 0.01360 per 10,000 A ft, 1/0 0.210 + j0.0297 with K = 0.01683.
+    def cable(current_a, length_ft, resistance, reactance):
+        """Of the whole 240 V, out and back, which is that of 120 V one way."""
+        return single_phase_drop_pct(
+            current_a=current_a, length_ft=length_ft, resistance_ohm_kft=resistance,
+            reactance_ohm_kft=reactance, power_factor=0.9, voltage_v=240.0)
+
+    for resistance, reactance, k in ((0.167, 0.0290, 0.01360), (0.210, 0.0297, 0.01683)):
+        assert cable(100.0, 100.0, resistance, reactance) == pytest.approx(100 * k, rel=0.005)
+    transformer = impedance_drop_pct(
+        impedance_ohm=(0.0101 + 0.0143j) * 240.0**2 / 75e3, load_kw=63.0, power_factor=0.9,
+        voltage_v=240.0)
+    secondary = cable(129.17, 200.0, 0.167, 0.0290)
+    service = cable(41.67, 100.0, 0.210, 0.0297)
+    assert secondary == pytest.approx(3.51, abs=0.01)
+    assert service == pytest.approx(0.70, abs=0.005)
+    assert transformer + secondary + service == pytest.approx(5.65, abs=0.015)
+
+
 @pytest.mark.parametrize("loop_factor, ratio", [(2.0, 6.0), (4.0 / 3.0, 4.0)])
 def test_single_phase_lateral_against_three_phase(loop_factor, ratio):
     # Source: distribution-engineering textbook, laterals compared at equal load and conductor:

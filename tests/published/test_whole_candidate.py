@@ -79,6 +79,9 @@ def test_drive_and_its_service_by_hand(farms):
     # and 60 % of the others of the machine.
     machine_a = 1.25 * 3.4 + 0.60 * 8 * 2.1
     motor_side_a = 65 + machine_a
+    # NEC Table 430.251(B): 2 hp 25 A; 675.22(B): twice the largest and 80 % of the others.
+    agree(farms[0], {"pivot_machine_a": machine_a,
+                     "pivot_locked_rotor_a": 2 * 25 + 0.80 * 8 * 2.1})
     # The maker's 75 hp on single phase is 96 A by the table, enough; half of the 100 hp drive's
     # 124 A is not.
     assert 124 / 2 < motor_side_a <= 96
@@ -132,6 +135,8 @@ def test_voltages_and_faults_of_the_drive_by_hand(farms):
         "fault_current_a": 480 / abs(source + line + transformer),
         "fault_at_drive_a": 480 / abs(chain),
         "fault_midpoint_a": 240 / abs((source + line) / 4 + half),
+        # The midpoint's conductor is as large as the line's: out and back, as line to line.
+        "fault_midpoint_drive_a": 240 / abs((source + line) / 4 + half + service),
         # A ramp never draws more than full load.
         "starting_dip_pct": dip_pct(source, chain, farms[0]["service_current_a"] * 0.48, dpf),
     }, rel=1e-3)

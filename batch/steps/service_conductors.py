@@ -1,0 +1,162 @@
+"""Service conductors: the runs that could be built, the one that is, and its ground."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from batch.columns.candidates import CONDUIT, OVERHEAD
+from batch.engineering import conductors
+from batch.engineering.transformer import next_standard_size
+from batch.tables import table
+
+MOST_PARALLEL_RUNS = 4
+SMALLEST_PARALLEL = "1/0"  # NEC 310.10(G): parallel conductors are 1/0 and larger
+SMALLEST_OVERHEAD = {"copper": "8", "aluminum": "6"}  # NEC 230.23(B)
+METALS = {"copper": "cu", "aluminum": "al"}
+
+
+@dataclass(frozen=True)
+class Runs:
+    """All runs of a study, from the smallest up, for each design as its service is built.
+
+    `listed` (k rows) has size, cmil and sets; ampacity [A], r and x [ohm/1000 ft to neutral] are
+    arrays (n, k).
+    """
+
+    listed: pd.DataFrame
+    ampacity: np.ndarray
+    r: np.ndarray
+    x: np.ndarray
+
+    def chosen(self, key, run):
+        """`ampacity`, `r` or `x` of each design's run; NaN where it has none."""
+        values = getattr(self, key)
+        return np.where(run >= 0, values[np.arange(len(run)), run], np.nan)
+
+
+def runs_of_designs(d, rules) -> Runs:
+    """The runs that each design may choose from."""
+    is_overhead = (d["service_build"] == OVERHEAD).to_numpy()[:, np.newaxis]
+    conduit, overhead = (runs(rules, build) for build in (CONDUIT, OVERHEAD))
+    values = {key: np.where(is_overhead, overhead[key], conduit[key])
+              for key in ("ampacity", "r", "x")}
+    return Runs(conduit[["size", "cmil", "sets"]], **values)
+
+
+def runs(rules, build) -> pd.DataFrame:
+    """All runs of one build: one conductor a leg from the smallest up, then parallel runs. The
+    rows are the same for each build; an ampacity of NaN is a size that is not allowed."""
+    metal = METALS[rules["conductor_material"]]
+    wires = (table("ampacity").merge(table("conductor_ac_impedance"), on="size")
+             .merge(table("conductor_dc_resistance")[["size", "cmil"]], on="size"))
+    wires = wires.dropna(subset=[f"{metal}75", f"R{metal}_pvc"]).reset_index(drop=True)
+    free_air = table("ampacity_messenger").set_index("size")[f"{metal}75"]
+    in_use = (_overhead if build == OVERHEAD else _in_conduit)(
+        wires.join(free_air.rename("free_air"), on="size"), metal, rules)
+    one = wires[["size"]].assign(cmil=wires["cmil"].astype(float), sets=1, **in_use)
+    if rules["terminations"] != "75 C":
+        # NEC 110.14(C): circuits up to 100 A end on 60 C terminations unless marked.
+        cold = wires["cu60"] if metal == "cu" else wires["al75"] * 0.83
+        one["ampacity"] = np.where(one["ampacity"] <= 100, np.minimum(
+            one["ampacity"], cold), one["ampacity"])
+    may_be_parallel = one["cmil"] >= one.loc[one["size"] == SMALLEST_PARALLEL, "cmil"].item()
+    parallel = [one[may_be_parallel].assign(
+        sets=n, ampacity=lambda w, n=n: w["ampacity"] * n, r=lambda w, n=n: w["r"] / n,
+        x=lambda w, n=n: w["x"] / n, cmil=lambda w, n=n: w["cmil"] * n)
+        for n in range(2, MOST_PARALLEL_RUNS + 1)]
+    return pd.concat([one, *parallel], ignore_index=True)
+
+
+def _in_conduit(wires, metal, rules):
+    """NEC Table 310.16 and chapter 9 Table 9."""
+    conduit = {"PVC": "pvc", "aluminum": "al", "steel": "steel"}[rules["conduit"]]
+    return {"ampacity": wires[f"{metal}75"] * _ambient_factor(
+                rules["ambient_c"], "ampacity_temperature_factors"),
+            "r": wires[f"R{metal}_{conduit}"],
+            "x": wires["X_steel" if conduit == "steel" else "X_pvc_al"]}
+
+
+def _overhead(wires, metal, rules):
+    """Cable on a messenger, or open wires at a spacing, which carry more and are taken alike.
+
+    NEC Table 310.20 in free air, and never more than Table 310.16 at the 75 C terminals, whatever
+    the ambient (110.14(C)). Twisted conductors touch, as in plastic conduit (chapter 9 Table 9).
+    """
+    ampacity = wires["free_air"] * _ambient_factor(
+        rules["ambient_c"], "ampacity_temperature_factors_40")
+    smallest = wires.loc[wires["size"] == SMALLEST_OVERHEAD[rules["conductor_material"]], "cmil"]
+    is_allowed = wires["cmil"] >= smallest.item()
+    reactance = wires["X_pvc_al"]
+    if rules["overhead_service_spacing_in"] > 0:
+        reactance = np.maximum(reactance, conductors.open_wire_reactance_ohm_kft(
+            spacing_in=rules["overhead_service_spacing_in"], area_cmil=wires["cmil"]))
+    return {"ampacity": np.minimum(ampacity, wires[f"{metal}75"]).where(is_allowed),
+            "r": wires[f"R{metal}_pvc"], "x": reactance}
+
+
+def _ambient_factor(ambient_c, name):
+    """Correction of the 75 C column for the ambient temperature, by the table's bands."""
+    bands = table(name)
+    top_c = bands["ambient_C"].str.extract(r"(\d+)$")[0].to_numpy(float)
+    known = bands["f75"].notna().to_numpy()
+    place = np.searchsorted(top_c[known], ambient_c)
+    factors = bands["f75"].to_numpy(float)[known]
+    return factors[place] if place < len(factors) else np.nan
+
+
+def smallest_run(d, all_runs: Runs, rules, drop_limit_pct=None):
+    """Each design's smallest run by ampacity and drop: its place (n,), -1 for none."""
+    limit = rules["service_drop_limit_pct"] if drop_limit_pct is None else drop_limit_pct
+    return conductors.smallest_run(
+        needed_a=d["minimum_ampacity_a"], drop_limit_pct=limit, phases=d["service_phases"],
+        current_a=d["fundamental_current_a"], length_ft=d["service_distance_ft"],
+        power_factor=d["displacement_power_factor"], voltage_v=rules["service_voltage_v"],
+        ampacity_a=all_runs.ampacity, resistance_ohm_kft=all_runs.r,
+        reactance_ohm_kft=all_runs.x)
+
+
+def impedance_ohm(d, all_runs: Runs, run):
+    """Of the loop for single phase, per phase for three; NaN without a run (complex)."""
+    ohm_kft = all_runs.chosen("r", run) + 1j * all_runs.chosen("x", run)
+    conductors_in_loop = np.where(d["service_phases"] == 3, 1, 2)
+    return conductors_in_loop * ohm_kft * d["service_distance_ft"].to_numpy() / 1000
+
+
+def name_conductors(d, all_runs: Runs, run, rules):
+    """The chosen run, its drop, and the grounding conductor with its enlargement."""
+    known = run >= 0
+    chosen = all_runs.listed.iloc[run].reset_index(drop=True)
+    names = np.where(chosen["sets"] > 1, chosen["sets"].astype(str) + " x ", "") + _wire_names(
+        chosen["size"], rules["conductor_material"])
+    d["service_conductor"] = np.where(known, names, None)
+    d["service_ampacity_a"] = all_runs.chosen("ampacity", run)
+    d["service_voltage_drop_pct"] = conductors.run_drop_pct(
+        phases=d["service_phases"], current_a=d["fundamental_current_a"],
+        length_ft=d["service_distance_ft"], power_factor=d["displacement_power_factor"],
+        voltage_v=rules["service_voltage_v"], resistance_ohm_kft=all_runs.chosen("r", run),
+        reactance_ohm_kft=all_runs.chosen("x", run))
+    by_ampacity = smallest_run(d, all_runs, rules, drop_limit_pct=np.inf)
+    ampacity_cmil = all_runs.listed["cmil"].to_numpy()[by_ampacity]
+    d["grounding_conductor"] = np.where(known, grounding_conductors(
+        d["protective_device_a"], chosen["cmil"], ampacity_cmil, rules), None)
+
+
+def _wire_names(size, metal):
+    number = pd.to_numeric(size, errors="coerce")
+    return size + np.where(number >= 250, " kcmil ", " AWG ") + metal
+
+
+def grounding_conductors(device_a, chosen_cmil, ampacity_cmil, rules):
+    """Name of the equipment grounding conductor (n,): by the device, enlarged as the legs are."""
+    by_device, wires = table("equipment_grounding_conductor"), table("conductor_dc_resistance")
+    device_step = next_standard_size(required=device_a,
+                                     sizes=by_device["ocpd_A"].to_numpy(float))
+    size = by_device.set_index("ocpd_A")[METALS[rules["conductor_material"]]].reindex(device_step)
+    area = wires.set_index("size")["cmil"].reindex(size).to_numpy(float)
+    needed = conductors.grounding_area_cmil(
+        table_area_cmil=area, chosen_area_cmil=chosen_cmil, ampacity_area_cmil=ampacity_cmil)
+    step = next_standard_size(required=needed, sizes=wires["cmil"].to_numpy(float))
+    names = pd.Series(_wire_names(wires["size"], rules["conductor_material"]).to_numpy(),
+                      wires["cmil"].to_numpy(float))
+    return names.reindex(step).to_numpy(object)
