@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 
 from batch.columns.results import RESULTS
@@ -36,6 +37,7 @@ from batch.steps.totals import program_totals
 STEPS = ("pump load", "size and judge", "cost, shares and yearly money", "choose and rank",
          "budget, feeders, lines and futures")
 SHARED_LINE_TURNS = 8
+FARMS_AT_ONCE = 2_000
 
 
 @dataclass
@@ -65,8 +67,9 @@ class Study:
     """Everything that the outputs are written from. Tables keep unrounded values.
 
     `results` has a row per candidate in the workbook's order (index = Excel row); `options` a row
-    per assessed candidate and supply option; `variants` all designs behind them; `checks` (of the
-    options) and `ledger` are long. Faulty rows are in `results` with blank values and their reason.
+    per assessed candidate and supply option; `variants` all designs behind them; `checks` and
+    `ledger` are long, of the options. Faulty rows are in `results` with blank values and their
+    reason.
     """
 
     inputs: Inputs
@@ -180,21 +183,53 @@ def settle_shared_lines(designs, inputs: Inputs):
     pays: first all members are counted, then those that chose the same phases and qualify, until
     nobody's choice moves. Where it keeps moving a finding says so.
     """
-    rules = inputs.rules
-    trunk = shared_lines.trunk_parts(designs, shared_lines.all_payers(designs))
+    on_line = designs["shared_line_id"].notna()
+    priced = [price_and_choose(part, shared_lines.trunk_parts(part, part.iloc[:0]), inputs)
+              for part in _some_farms_at_a_time(designs, ~on_line)]
+    shared = designs[on_line]
+    if shared.empty:
+        return _put_together(priced)
+    trunk = shared_lines.trunk_parts(shared, shared_lines.all_payers(shared))
     for _ in range(SHARED_LINE_TURNS):
-        priced = prices.item_costs(designs, inputs.unit_costs, trunk)
-        priced, ledger = sharing.share_costs(priced, rules, inputs.unit_costs)
-        options, criteria = value_options(priced, rules)
-        options["is_chosen"] = choosing.choose_option(options)
-        settled = shared_lines.trunk_parts(designs, choosing.line_payers(options))
-        if settled.equals(trunk):
-            return priced, ledger, options, criteria
-        trunk = settled
-    inputs.findings.add(
-        "shared-line-unsettled", "The farms on a shared line change their choice with each "
-        "other's: the shares shown may not add up to the line.", sheet="Shared lines")
-    return priced, ledger, options, criteria
+        settled = price_and_choose(shared, trunk, inputs)
+        next_trunk = shared_lines.trunk_parts(shared, choosing.line_payers(settled[2]))
+        if next_trunk.equals(trunk):
+            break
+        trunk = next_trunk
+    else:
+        inputs.findings.add(
+            "shared-line-unsettled", "The farms on a shared line change their choice with each "
+            "other's: the shares shown may not add up to the line.", sheet="Shared lines")
+    return _put_together([*priced, settled])
+
+
+def _some_farms_at_a_time(designs, is_asked):
+    """All designs of some farms, then of the next: copies of the whole table take much memory."""
+    rows = designs.loc[is_asked, "excel_row"].unique()
+    for start in range(0, len(rows) or 1, FARMS_AT_ONCE):
+        yield designs[designs["excel_row"].isin(rows[start:start + FARMS_AT_ONCE])]
+
+
+def _put_together(parts):
+    """Designs, ledger, options and criteria of all parts, each in its usual order."""
+    designs, ledger, options, criteria = map(list, zip(*parts))
+    parts.clear()  # the tables of all designs are large: no more of them at once than needed
+    ledger, options, criteria = pd.concat(ledger), pd.concat(options), pd.concat(criteria)
+    whole = pd.concat(designs)
+    designs.clear()
+    return (whole.sort_index(), ledger.reset_index(drop=True),
+            options.sort_values(["excel_row", "option_place"], kind="stable"),
+            criteria.reset_index(drop=True))
+
+
+def price_and_choose(designs, trunk, inputs: Inputs):
+    """Designs with cost and shares, the ledger, the valued options with each farm's choice, and
+    the economic criteria, given each design's part of a shared line."""
+    priced = prices.item_costs(designs, inputs.unit_costs, trunk)
+    priced, ledger = sharing.share_costs(priced, inputs.rules, inputs.unit_costs)
+    options, criteria = value_options(priced, inputs.rules)
+    options["is_chosen"] = choosing.choose_option(options)
+    return priced, ledger[ledger["design"].isin(options.index)], options, criteria
 
 
 def value_options(designs, rules):
@@ -209,9 +244,11 @@ def value_options(designs, rules):
     options = valuation.value_designs(options, rules)
     criteria = choosing.criteria_checks(options, rules)
     failed = criteria.loc[criteria["answer"] == "fails", "design"].unique()
-    meets_all = meets_limits * ~options.index.isin(failed)
-    options = sharing.grant_incentive(options, rules, meets_all)
-    options = valuation.value_designs(options, rules)
+    loses_it = options.index.isin(failed) & (meets_limits == 1)
+    if loses_it.any():
+        without = sharing.grant_incentive(options[loses_it], rules, np.zeros(loses_it.sum()))
+        without = valuation.value_designs(without, rules)
+        options = pd.concat([options[~loses_it], without]).loc[options.index]
     counted = judging.answers_by_design(criteria, options)
     for column in counted.filter(like="_count"):
         options[column] = options[column] + counted[column]
@@ -262,10 +299,7 @@ def weigh_portfolio(results, options, designs, inputs: Inputs):
 def options_alone(designs, inputs: Inputs) -> pd.DataFrame:
     """The options of the farms of shared lines, as if no other farm built."""
     mine = designs[designs["shared_line_id"].notna()]
-    trunk = shared_lines.trunk_parts(mine, mine.iloc[:0])
-    priced = prices.item_costs(mine, inputs.unit_costs, trunk)
-    priced, _ = sharing.share_costs(priced, inputs.rules, inputs.unit_costs)
-    return value_options(priced, inputs.rules)[0]
+    return price_and_choose(mine, shared_lines.trunk_parts(mine, mine.iloc[:0]), inputs)[2]
 
 
 def must_have_all_results(results):

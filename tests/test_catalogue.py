@@ -1,12 +1,25 @@
 """Every kind of finding is provoked by a workbook, on the cell or sheet that it is about."""
 
+import ast
+import csv
 import datetime
+import io
+import json
+import re
+from collections import Counter
+from difflib import SequenceMatcher
+from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
+import batch
+from batch.cli import main
+from batch.finding_examples import EXAMPLES
 from batch.findings import CATALOGUE
 from batch.reading.validate import validate
 from batch.scenario import apply, read_scenario
+from batch.steps.judging import checks_table
 from batch.study import run_study
 from tests.workbooks.make import RATE, candidate_workbook, cell, unit_cost_rows, with_stored_value
 
@@ -63,20 +76,36 @@ ON_A_FARM = {
     "present-demand-ignored": {"present_demand_kw": 30},
     "month-hours": {"gross_depth_in": None, "season_hours": 3400},
     "nameplate-current": {"pump_motor_hp": 60, "motor_full_load_a": 20},
+    "pivot-nameplate-current": {"tower_motor_a": 9},
+    # The engine would be renewed next year; each year after that electric service is dearer.
+    "several-rates-of-return": {"engine_replacement_usd": 40_000, "engine_remaining_yr": 1,
+                                "fuel_price_usd": 1.5, "engine_upkeep_usd_h": 0,
+                                "gross_depth_in": None, "season_hours": 900,
+                                "supply_option": "rotary converter"},
     "no-added-load": {"present_power": "rotary converter", "present_demand_kw": 1900,
                       "fuel_rate": None},
     "nothing-meets": {"supply_option": "rotary converter", "source_fault_a": 60,
                       "motor_code_letter": "V"},
     "incentive-differs": {"approved_incentive_usd": 1.0},
+    "must-fund-unranked": {"funding_choice": "must fund", "flow_gpm": None},
+    "line-use-exceeds": {"shared_line_id": "S1", "shared_line_use_ft": 1200},
 }
 # Kinds about a sheet or the study: all in that workbook, too.
 ON_A_SHEET = {"list-unreadable", "default-used", "blank-row-skipped", "header-row-skipped",
               "column-unknown", "key-unknown", "rule-changed", "sheet-unknown",
               "shared-line-incomplete", "cost-year-old", "feeder-over-capacity",
-              "scenario-changed"}
+              "scenario-changed", "scenario-without-effect", "price-step-ignored"}
 # Made by hand in test_economics_of_run.py: choices that go in a circle.
 BY_HAND = {"shared-line-unsettled"}
 WITH_A_SMALL_BUS = {"waveform-unsettled"}
+# Kind -> a workbook of its own.
+ALONE = {
+    "budget-set-impossible": {"rows": [{"funding_choice": "must fund"}],
+                              "study": {"program_budget_usd": 1}},
+    "feeder-unbalanced": {"rows": [{"feeder_id": "F1"}], "feeders": [
+        {"feeder_id": "F1", "spare_capacity_kw": 5000, "phase_a_kw": 900, "phase_b_kw": 100,
+         "phase_c_kw": 100, "nominal_kv": 12.47}]},
+}
 
 
 def farm(slug):
@@ -103,7 +132,7 @@ def found(tmp_path_factory):
     """The findings of the workbook, as (slug, row) pairs and by slug."""
     folder = tmp_path_factory.mktemp("catalogue")
     prices = unit_cost_rows()
-    prices[0]["price_year"] = 2010
+    prices[0]["price_year"], prices[-1]["from_ft"] = 2010, 50
     path = candidate_workbook(
         folder, [farm(slug) for slug in ON_A_FARM] + [{"soil": "loam"}], unit_costs=prices,
         rates=[RATE, RATE | {"rate_id": "BAD", "demand_months": "summer"}],
@@ -113,13 +142,14 @@ def found(tmp_path_factory):
         program={"tower_span_ft": (185, "ft", "Resolution 9"), "tower_spam_ft": 1}, edit=finish)
     with_stored_value(path, b"300+500", b"800")
     scenario = folder / "dear.toml"
-    scenario.write_text('name = "dear"\n[candidates]\nfuel_price_usd = 1.1\n', encoding="utf-8")
+    scenario.write_text('name = "dear"\n[candidates]\nfuel_price_usd = 1.1\n'
+                        '[rates]\nsummer_adder_usd_kwh = 1.1\n', encoding="utf-8")
     study = run_study(apply(validate(path), read_scenario(scenario)))
     return study.findings.rows
 
 
 def test_every_kind_has_its_example():
-    kinds = [*ON_A_FARM, *ON_A_SHEET, *WITH_A_SMALL_BUS, *BY_HAND]
+    kinds = [*ON_A_FARM, *ON_A_SHEET, *WITH_A_SMALL_BUS, *BY_HAND, *ALONE]
     assert sorted(kinds) == sorted(CATALOGUE)
 
 
@@ -139,6 +169,14 @@ def test_sheet_or_study_provokes_its_finding(found, slug):
     assert of_kind and all(f["message"].endswith(CATALOGUE[slug].remedy) for f in of_kind)
 
 
+@pytest.mark.parametrize("slug", ALONE)
+def test_workbook_of_its_own_provokes_its_finding(tmp_path, slug):
+    study = run_study(validate(candidate_workbook(tmp_path, **ALONE[slug])))
+    [message] = [f["message"] for f in study.findings.rows if f["slug"] == slug]
+    said = message.removesuffix(" " + CATALOGUE[slug].remedy)
+    assert said != message and likeness(EXAMPLES[slug], said) >= LEAST_ALIKE, said
+
+
 def test_small_bus_gives_no_steady_waveform_and_never_a_pass(tmp_path):
     # Source: common practice, no source: a single-phase bridge with hardly any bus capacitance
     # cannot carry a load of constant power through the zero of the voltage.
@@ -148,7 +186,80 @@ def test_small_bus_gives_no_steady_waveform_and_never_a_pass(tmp_path):
     of_kind = [f for f in study.findings.rows if f["slug"] == "waveform-unsettled"]
     assert [f["row"] for f in of_kind] == [2, 3]
     assert "no steady waveform with" in of_kind[0]["message"]
-    drive = study.checks[study.checks["supply_option"] == "single-phase drive"]
-    distortion = drive[drive["check"].str.contains("distortion")]
+    is_bridge = ((study.variants["supply_option"] == "single-phase drive")
+                 & (study.variants["variant"] != "active front end"))
+    checks = checks_table(study.variants[is_bridge], study.inputs.rules)
+    distortion = checks[checks["check"].str.contains("distortion")]
     assert len(distortion) and "meets" not in set(distortion["answer"])
-    assert study.results["verdict"].tolist()[0] == "incomplete"
+    # A front end shapes its own current, so that the first farm still has a drive.
+    assert study.results["variant"].tolist()[0] == "active front end"
+
+
+# --- the catalogue as it is shown -----------------------------------------------------------------
+
+EXPLAINED = Path(__file__).parents[1] / "input_workbooks" / "findings_explained.md"
+LEAST_ALIKE = 0.8  # of the words of an example, once cells, numbers and quoted texts are left out
+
+
+def form(message):
+    """The words of a message without what belongs to one farm."""
+    for what, put in ((r"'[^']*'", "TEXT"), (r"![A-Z]+\d+", "!CELL"),
+                      (r"column [A-Z]+\b", "column"), (r"-?\d[\d,.]*", "NUMBER")):
+        message = re.sub(what, put, message)
+    return message.split()
+
+
+def likeness(one, other):
+    return SequenceMatcher(None, form(one), form(other), autojunk=False).ratio()
+
+
+def test_every_slug_stands_in_the_catalogue_once_and_has_an_example():
+    package = Path(batch.__file__).parent
+    for name in ("findings.py", "finding_examples.py"):
+        tree = ast.parse((package / name).read_text(encoding="utf-8"))
+        for node in ast.walk(tree):
+            if isinstance(node, ast.Dict):
+                slugs = Counter(key.value for key in node.keys if isinstance(key, ast.Constant))
+                assert [slug for slug, count in slugs.items() if count > 1] == [], name
+    assert sorted(EXAMPLES) == sorted(CATALOGUE)
+    assert [slug for slug, example in EXAMPLES.items() if not example.endswith(".")] == []
+
+
+@pytest.mark.parametrize("slug", [*ON_A_FARM, *sorted(ON_A_SHEET)])
+def test_example_has_the_form_of_what_is_said(found, slug):
+    row = list(ON_A_FARM).index(slug) + 2 if slug in ON_A_FARM else None
+    said = [f["message"].removesuffix(" " + CATALOGUE[slug].remedy) for f in found
+            if f["slug"] == slug and row in (None, f["row"])]
+    assert max(likeness(EXAMPLES[slug], text) for text in said) >= LEAST_ALIKE, said[0]
+
+
+def test_forms_of_different_kinds_differ():
+    """The measure itself: an example of another kind would not do."""
+    assert likeness(EXAMPLES["value-missing"], EXAMPLES["unusual-value"]) < LEAST_ALIKE
+    assert likeness(EXAMPLES["not-a-date"], EXAMPLES["number-in-date-cell"]) < LEAST_ALIKE
+
+
+def told(*args):
+    return CliRunner().invoke(main, ["findings", *args])
+
+
+def test_page_of_explained_findings_is_the_catalogue():
+    page = EXPLAINED.read_text(encoding="utf-8")
+    assert page == told("--format", "markdown").stdout, "run input_workbooks/make_demo.py"
+    assert sorted(re.findall(r"^### (.+)$", page, re.MULTILINE)) == sorted(CATALOGUE)
+
+
+def test_command_tells_all_or_one():
+    rows = json.loads(told("--format", "json").stdout)
+    assert [row["slug"] for row in rows] == list(CATALOGUE)
+    assert rows == list(csv.DictReader(io.StringIO(told("--format", "csv").stdout)))
+    one = told("not-a-number").stdout
+    kind = CATALOGUE["not-a-number"]
+    for text in (kind.title, kind.cause, kind.remedy, EXAMPLES["not-a-number"], kind.severity):
+        assert text in one
+    assert all(len(line) <= 100 for line in told().stdout.splitlines())
+
+
+def test_unknown_slug_is_told_with_the_closest():
+    wrong = told("not-number")
+    assert wrong.exit_code == 3 and "'not-a-number'" in wrong.stderr

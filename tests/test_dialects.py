@@ -2,8 +2,11 @@
 
 import datetime
 
+import subprocess
+
 import pytest
 import xlsxwriter
+from workbooks.as_strict import as_strict, with_iso_dates
 from workbooks.make import RATE, candidate_workbook, example_row, unit_cost_rows
 
 from batch.columns import CANDIDATES, RATES, UNIT_COSTS
@@ -116,3 +119,43 @@ def test_formulas_with_the_value_of_their_last_calculation(tmp_path):
     assert {(2, "pivot_pressure_psi", "excel-error"), (2, "flow_gpm", "formula-value-used"),
             (3, "pump_efficiency_pct", "percent-cell"),
             (3, "pipe_length_ft", "ambiguous-number")} <= slugs
+
+
+# --- the strict standard --------------------------------------------------------------------------
+
+STRICT_NAME = "http://purl.oclc.org/ooxml/spreadsheetml/main"
+STRICT_FARMS = ({"farm_label": f'text of "{STRICT_NAME}"', "crop": "maíz & más",
+                 "application_date": datetime.date(2026, 4, 30)}, {"is_inverter_duty": "yes"})
+
+
+def test_strict_workbooks_of_two_writers_are_read_like_transitional_ones(tmp_path):
+    """Texts in the cells and shared ones, dates as text and as numbers, a chart sheet; what a cell
+    says of namespaces stays."""
+    of_openpyxl = candidate_workbook(tmp_path, STRICT_FARMS, edit=with_iso_dates)
+    plain = validate(candidate_workbook(tmp_path, STRICT_FARMS, name="plain.xlsx"))
+    of_xlsxwriter = write(tmp_path / "other.xlsx", dress=decorate, farms=STRICT_FARMS)
+    for path in (of_openpyxl, of_xlsxwriter):
+        read = validate(as_strict(path))
+        assert read.candidates.equals(plain.candidates), path.name
+        assert read.unit_costs.equals(plain.unit_costs)
+    assert plain.candidates.at[2, "farm_label"].endswith(f'"{STRICT_NAME}"')
+
+
+def test_strict_workbook_with_formulas(tmp_path):
+    def calculate(book, sheets):
+        sheets[CANDIDATES.name].write_formula(
+            1, list(CANDIDATES.by_key).index("flow_gpm"), "=2*400", None, 800)
+
+    read = validate(as_strict(write(tmp_path / "study.xlsx", dress=calculate)))
+    assert read.candidates.at[2, "flow_gpm"] == 800
+    assert "formula-value-used" in {f["slug"] for f in read.findings.rows}
+
+
+def test_a_spreadsheet_program_reads_our_strict_workbook_the_same(tmp_path, tool):
+    """Else the strict workbooks of these tests would be no strict workbooks."""
+    strict = as_strict(candidate_workbook(tmp_path, STRICT_FARMS, edit=with_iso_dates))
+    subprocess.run([tool("soffice"), f"-env:UserInstallation={(tmp_path / 'p').as_uri()}",
+                    "--headless", "--convert-to", "xlsx", "--outdir", tmp_path / "by program",
+                    strict], check=True, capture_output=True, timeout=180)
+    theirs = validate(tmp_path / "by program" / strict.name)
+    assert theirs.candidates.equals(validate(strict).candidates)

@@ -4,6 +4,7 @@ import os
 import zipfile
 
 import pytest
+from workbooks.as_strict import as_strict
 from workbooks.make import candidate_workbook, with_part
 
 from batch.findings import StudyError
@@ -121,12 +122,9 @@ def test_external_links_are_ignored(tmp_path):
     assert read_cells(path)["Candidates"].rows
 
 
-def test_strict_open_xml(tmp_path):
-    # Source: ISO/IEC 29500-1, namespaces of the strict schema begin http://purl.oclc.org/ooxml.
-    path = with_part(candidate_workbook(tmp_path), "xl/workbook.xml", lambda xml: xml.replace(
-        b"http://schemas.openxmlformats.org/spreadsheetml/2006/main",
-        b"http://purl.oclc.org/ooxml/spreadsheetml/main"))
-    assert "Strict" in refusal(path).what
+def test_guard_comes_before_a_strict_workbook_is_turned(tmp_path):
+    path = as_strict(with_part(candidate_workbook(tmp_path), "xl/styles.xml", lambda _: ENTITIES))
+    assert "declares entities" in refusal(path).what
 
 
 @pytest.mark.parametrize("name", ["../evil.xml", "/etc/evil.xml", "xl/../../evil.xml",

@@ -22,7 +22,7 @@ from tests.workbooks.make import candidate_workbook
 SHEETS = ["Ranking", "Candidates", "Options", "Checks", "Cost shares", "Economics", "Feeders",
           "Findings", "Program used", "Glossary", "Record"]
 FILES = {"result.xlsx", "ranking.csv", "results.csv", "options.csv", "findings.csv", "checks.csv",
-         "board.html", "record.json"}
+         "cash_flows.csv", "board.html", "record.json"}
 RESULT_KEYS = set("""
 candidate_id excel_row verdict verdict_reason rank in_budget pipe_friction_ft total_head_ft
 water_power_hp shaft_power_hp pump_motor_hp season_hours pivot_demand_kw motor_input_kw
@@ -247,7 +247,9 @@ def test_no_text_of_a_csv_file_starts_a_formula(folder):
 MAY_BE_BLANK = {
     "farm_label": "not given", "feeder_id": "not given",
     "rank": "does not qualify", "in_budget": "unranked, or no budget",
-    "running_incentive_cost_usd": "unranked",
+    "running_incentive_cost_usd": "unranked", "assigned_phase": "not funded, or no phase loads",
+    "in_best_set": "no budget, or unranked", "best_set_year": "not in the best set",
+    **dict.fromkeys((c.key for c in RESULTS.columns if c.group == "uncertainty"), "unranked"),
     "incentive_usd_per_kw": "no added load",
     "member_payback_yr": "no saving", "member_irr_pct": "no rate, or several",
     "member_discounted_payback_yr": "not within the study",
@@ -255,6 +257,7 @@ MAY_BE_BLANK = {
     "used_fuel_rate": "burns no fuel", "used_upkeep_usd_h": "burns no fuel",
     "cooperative_payback_yr": "never", "cooperative_discounted_payback_yr": "not within the study",
     "breakeven_line_ft": "no line price, or never", "participant_ratio": "no costs",
+    "breakeven_line_npv_ft": "never",
     "contribution_monthly_usd": "paid at once", "refund_if_joined_usd": "line is not shared",
     "starter_share": "a drive has none",
 }
@@ -267,8 +270,8 @@ DRIVE_ONLY = {
 NEEDS = {  # optional cell -> results that are not known without it
     "source_fault_a": {
         "source_r_ohm", "source_x_ohm", "service_voltage_at_load_v", "fault_current_a",
-        "fault_midpoint_a", "fault_at_drive_a", "starting_dip_pct", "starting_dip_service_pct",
-        "current_tdd_pct", "tdd_limit_pct", "short_circuit_ratio", "single_harmonic_share_pct",
+        "fault_midpoint_a", "fault_midpoint_drive_a", "fault_at_drive_a", "starting_dip_pct",
+        "starting_dip_service_pct", "current_tdd_pct", "tdd_limit_pct", "short_circuit_ratio", "single_harmonic_share_pct",
         "voltage_thd_pct", "voltage_thd_tap_pct", "voltage_harmonic_pct", "mean_bus_v",
         "voltage_harmonic_tap_pct", "drive_motor_v", "tower_feed_v", "end_tower_v"},
     "motor_lead_ft": {"lead_filter", "longest_lead_ft", "layout_ft", "motor_peak_v", "pulse_top_v",
@@ -294,8 +297,8 @@ def unexplained_blanks(results, candidates):
         if row["supply_option"] != "single-phase drive":
             allowed |= DRIVE_ONLY
         if row["supply_option"] == "three-phase line":
-            allowed |= {"fault_midpoint_a", "drive_rated_hp", "single_phase_start_hp",
-                        "rated_input_a"}
+            allowed |= {"fault_midpoint_a", "fault_midpoint_drive_a", "drive_rated_hp",
+                        "single_phase_start_hp", "rated_input_a"}
         if row["supply_option"] == "single-phase drive":
             allowed.add("single_phase_start_hp")
         for key, keys in NEEDS.items():

@@ -15,7 +15,7 @@ from batch.rules import WORKBOOK, YEAR
 from batch.run_names import plain_name
 from batch.scenario import apply, read_scenario, record_options
 from batch.study import run_study
-from tests.workbooks.make import candidate_workbook
+from tests.workbooks.make import candidate_workbook, unit_cost_rows
 
 DONE, CANNOT_STUDY = 0, 3
 PROGRAM_SHEET = {"share_line_member_pct": 40, "incentive_maximum_usd": 4500}
@@ -220,6 +220,32 @@ def test_factor_beyond_the_bounds_of_the_dictionary_is_refused(workbook, tmp_pat
     with pytest.raises(StudyError, match="beyond") as stop:
         apply(validate(workbook), scenario)
     assert named in str(stop.value) and "'far'" in str(stop.value)
+
+
+def test_factor_that_changes_nothing_is_said(tmp_path):
+    # The list has no rotary converter, no rate a summer price (its default is zero) nor a third
+    # block, no farm its hours: known to the dictionary all the same.
+    prices = [row for row in unit_cost_rows() if row["item"] != "rotary converter"]
+    base = validate(candidate_workbook(tmp_path, unit_costs=prices))
+    text = ('name = "x"\n[prices]\n"rotary converter" = 1.2\ndrive = 1.2\n[rates]\n'
+            'block_3_usd_kwh = 2\nsummer_adder_usd_kwh = 2\nblock_1_usd_kwh = 1.1\n'
+            '[candidates]\nseason_hours = 1.1\ngross_depth_in = 1.1\n')
+    changed = apply(base, read_scenario(written(tmp_path, text)))
+    idle = {f["key"]: f["message"] for f in changed.findings.rows
+            if f["slug"] == "scenario-without-effect"}
+    assert list(idle) == ["rotary converter", "block_3_usd_kwh", "summer_adder_usd_kwh",
+                          "season_hours"]
+    assert "no row of the Unit costs sheet" in idle["rotary converter"]
+    assert "only zeros" in idle["summer_adder_usd_kwh"]
+    assert "'Pumping hours per season'" in idle["season_hours"]
+    assert "sheet has no number" in idle["season_hours"]
+    # And it is true: without these entries the numbers are the same.
+    text = ('name = "x"\n[prices]\ndrive = 1.2\n[rates]\nblock_1_usd_kwh = 1.1\n'
+            '[candidates]\ngross_depth_in = 1.1\n')
+    same = apply(base, read_scenario(written(tmp_path, text)))
+    for table in ("unit_costs", "rates", "candidates"):
+        assert getattr(same, table).equals(getattr(changed, table))
+    assert "scenario-without-effect" not in {f["slug"] for f in same.findings.rows}
 
 
 # --- faults of a file -----------------------------------------------------------------------------

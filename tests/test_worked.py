@@ -15,6 +15,7 @@ from tests.workbooks.make import candidate_workbook
 
 # A number as it is printed; a power's exponent and a name's digits are no measurements.
 NUMBER = re.compile(r"(?<![\w.^])(?<!\^ )\d+(?:\.\d+)?(?:e[+-]?\d+)?(?![\w.])")
+YEARLY = re.compile(r"(\d+\.?\d*)\)? USD / [\d.]+ \^ \d+")
 WORKED = [column.key for column in RESULTS.columns if column.worked]
 
 
@@ -27,7 +28,7 @@ def lines(tmp_path_factory):
         # Rules under which no term of a sum is zero.
         program={"overhead_adder_pct": 7, "line_free_single_phase_ft": 250,
                  "administration_usd": 410, "electric_upkeep_pct": 1.3,
-                 "carrying_cost_pct": 4.2})
+                 "carrying_cost_pct": 4.2, "refund_credit_years": 4, "refund_credit_pct": 3})
     study = run_study(validate(book))
     records = study.options.to_dict("records")
     assert {row["supply_option"] for row in records} == set(SUPPLY_OPTIONS)
@@ -61,8 +62,11 @@ def test_printed_arithmetic_gives_the_reported_value(lines, key):
         allowed = 1.5 * slack(line.arithmetic) + 1e-9 * abs(line.value) + 1e-9
         worked = evaluated(line.arithmetic)
         assert math.isfinite(worked)
-        # The printed numbers must be fine enough to tell the value to one part in 5,000.
-        assert allowed <= max(2e-4 * abs(line.value), 0.02), (name, option, str(line))
+        # The printed numbers must be fine enough to tell the value to one part in 5,000; a sum over
+        # years, to that part of its largest amount.
+        sums = [float(amount) for amount in YEARLY.findall(line.arithmetic)]
+        size = max([abs(line.value), *sums])
+        assert allowed <= max(2e-4 * size, 0.02), (name, option, str(line))
         assert abs(worked - line.value) <= allowed, (name, option, worked, str(line))
 
 
@@ -93,6 +97,18 @@ def test_line_says_label_value_unit_and_source(lines):
     ("2 ^ 3 + (-4) ft", 4.0), ("1.25 x max(129.2 A, 1.7320508 x 76 A x 460 V / 480 V)", 161.5)])
 def test_arithmetic_is_read_with_units_dropped(text, value):
     assert evaluated(text) == pytest.approx(value)
+
+
+def test_sum_over_years_shows_every_year():
+    # By hand: -100 + 60 / 1.1 + 60 / 1.21 = 4.13.
+    row = {"member_flow_usd": [-100.0, 60.0, 60.0], "member_npv_usd": 4.132231,
+           "supply_option": SUPPLY_OPTIONS[0]}
+    line = worked_line("member_npv_usd", row, {"discount_rate_member_pct": 10})
+    assert line.arithmetic == ("(-100.00) USD / 1.1 ^ 0 + 60 USD / 1.1 ^ 1 + 60 USD / 1.1 ^ 2")
+    assert evaluated(line.arithmetic) == pytest.approx(4.132231)
+    row |= {"member_flow_usd": [-100.0, math.nan, 60.0], "member_npv_usd": math.nan}
+    assert "unknown = not assessed" in str(
+        worked_line("member_npv_usd", row, {"discount_rate_member_pct": 10}))
 
 
 def test_unknown_value_has_no_wrong_line(tmp_path):

@@ -29,12 +29,6 @@ IDENTITY = (
     Column(key="shared_line_id", label="Shared line", group="identity", kind="text",
            help="Where several farms would share one line extension: its name, as on the "
                 "Shared lines sheet. Blank: the farm's line is its own."),
-    Column(key="shared_line_use_ft", label="Shared line used", group="identity", unit="ft",
-           minimum=0, maximum=200_000, decimals=0,
-           help="Feet of the shared single-phase line from its tap to where this farm leaves it. "
-                "Each stretch is paid in equal parts by the farms beyond it. Blank: its whole "
-                "length. A three-phase line is taken to end alike: the farm leaves it as many feet "
-                "before its end."),
     Column(key="rate_id", label="Rate", group="identity", kind="text", example="IRR",
            help="The rate the farm would take service under, as on the Rates sheet. Blank is "
                 "allowed where the Rates sheet has one rate only."),
@@ -186,6 +180,10 @@ SITE = (
            unit="ft", minimum=0, maximum=250_000, usual=(0, 60_000), decimals=0, example=14500,
            help="Three-phase line to build or rebuild to reach the farm. Blank: the "
                 "three-phase option is not assessed."),
+    Column(key="shared_line_use_ft", label="Shared line used", group="site", unit="ft",
+           minimum=0, maximum=200_000, decimals=0,
+           help="Feet of the shared single-phase line up to where this farm leaves it; blank: all. "
+                "A three-phase line is left as far before its end."),
     Column(key="line_build", label="Line construction", group="site", kind="choice",
            choices=("overhead", "underground"), default="overhead",
            source="common practice, no source", help="How the line would be built."),

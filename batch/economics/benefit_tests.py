@@ -9,6 +9,7 @@ and Projects, October 2001, chapters 2 to 5 and appendix B.
     member-side equipment       cost         -            cost         -              cost
     cooperative's construction  -            cost         cost         cost           cost
     member's contribution       cost         lowers cost  transfer     lowers cost    transfer
+    refund of a contribution    lowers cost  cost         transfer     cost           transfer
     incentive                   benefit      cost         transfer     cost           transfer
     outside grant               benefit      -            lowers cost  -              not counted
     supply (energy, demand)     -            cost         cost         cost           cost
@@ -41,7 +42,8 @@ class YearlyItems:
     All are amounts above zero in the sense of their names. present_supply_avoided is fuel, upkeep
     and replacement of the engine, less any residual value given up. member_equipment is the
     member's own drive, filter and wiring with replacements. cooperative_construction is the whole
-    of what the cooperative builds, before the member's contribution to it.
+    of what the cooperative builds, before the member's contribution to it. member_contribution is
+    what is paid in a year less what is paid back, so that it may be below zero.
     """
     electric_bill_added_usd: np.ndarray
     present_supply_avoided_usd: np.ndarray

@@ -1,4 +1,4 @@
-"""Money over the years: flows, present value, rate of return, payback, break-even.
+"""Money over the years: flows, present value, payback, break-even.
 
 Convention of all functions here, to be printed with their results: prices are those of the base
 date; year 0 is the day of the investment and is not discounted; yearly amounts fall at the end of
@@ -7,24 +7,7 @@ NPV() differs: it discounts its first value by a year.
 The discount rate and the escalations are either all nominal or all real.
 """
 
-from dataclasses import dataclass
-
 import numpy as np
-
-# Growth factors 1 + r at which the search for a rate of return looks: -99 % to 99,900 %.
-GROWTH_GRID = np.geomspace(0.01, 1000, 600)
-BISECTIONS = 60
-
-
-@dataclass(frozen=True)
-class RateOfReturn:
-    """Rate of return per candidate.
-
-    irr_pct : array (n,) [%/yr]; NaN where there is no root, or more than one
-    several_roots : array (n,) [yes/no]
-    """
-    irr_pct: np.ndarray
-    several_roots: np.ndarray
 
 
 def yearly_flow_usd(*, base_amount_usd_yr, escalation_pct, study_years):
@@ -174,47 +157,6 @@ def npv_standard_deviation_usd(*, flow_deviation_usd, discount_rate_pct, year_co
     correlation = np.asarray(year_correlation, float)
     return np.sqrt((1 - correlation) * (discounted**2).sum(axis=-1)
                    + correlation * discounted.sum(axis=-1) ** 2)
-
-
-def internal_rate_of_return(*, flow_usd):
-    """Rate at which the net present value is zero [%/yr].
-
-    The value is taken at 600 rates from -99 % to 99,900 %. One change of sign is a root, which is
-    then halved down to. Flows with more than one have several rates of return, and none of them
-    is reported. Two roots closer together than a step of the grid (2 % of 1 + r) are not seen.
-
-    Parameters
-    ----------
-    flow_usd : array (n, years + 1) [USD]; year 0 first
-
-    Returns
-    -------
-    RateOfReturn, arrays (n,)
-
-    Equation: sum of flow_t / (1 + r)^t = 0
-    Sources: engineering-economics texts; numpy-financial `irr` is the reference and holds the
-    tested example.
-    """
-    flow = np.asarray(flow_usd, float)
-    roots = np.zeros(flow.shape[:-1], int)
-    low, high = np.full(roots.shape, np.nan), np.full(roots.shape, np.nan)
-    last_sign, last_growth = np.zeros(roots.shape), np.full(roots.shape, np.nan)
-    for growth in GROWTH_GRID:
-        sign = np.sign(_value_at_growth(flow, growth))
-        changes = last_sign * sign < 0
-        is_first_root = changes & (roots == 0)
-        low, high = np.where(is_first_root, last_growth, low), np.where(is_first_root, growth, high)
-        roots = roots + changes
-        last_growth = np.where(sign == 0, last_growth, growth)
-        last_sign = np.where(sign == 0, last_sign, sign)
-
-    sign_low = np.sign(_value_at_growth(flow, low))
-    for _ in range(BISECTIONS):
-        middle = (low + high) / 2
-        is_left_of_root = np.sign(_value_at_growth(flow, middle)) == sign_low
-        low, high = np.where(is_left_of_root, middle, low), np.where(is_left_of_root, high, middle)
-    rate = ((low + high) / 2 - 1) * 100
-    return RateOfReturn(np.where(roots == 1, rate, np.nan), roots > 1)
 
 
 def payback_yr(*, flow_usd, discount_rate_pct):
@@ -389,11 +331,3 @@ def breakeven_piecewise(*, x_points, value_points):
 
 def _column(value):
     return np.asarray(value, float)[..., np.newaxis]
-
-
-def _value_at_growth(flow, growth):
-    """Present value at growth factors 1 + r, by nested multiplication."""
-    value = np.zeros(flow.shape[:-1])
-    for year in range(flow.shape[-1] - 1, -1, -1):
-        value = value / growth + flow[..., year]
-    return value

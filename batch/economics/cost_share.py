@@ -13,6 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from batch.economics.line_cost import stepped_line_usd
+
 ALLOWANCE_THEN_PERCENT = "allowance then percent"
 PERCENT_THEN_ALLOWANCE = "percent then allowance"
 ORDERS = (ALLOWANCE_THEN_PERCENT, PERCENT_THEN_ALLOWANCE)
@@ -84,24 +86,26 @@ def item_share(*, item_cost_usd, overhead_pct, allowance_usd, cooperative_pct, o
                      member_usd=member_cents / 100)
 
 
-def footage_allowance_usd(*, quantity_ft, free_ft, price_usd_ft):
-    """Allowance of free line footage, in dollars [USD].
+def footage_allowance_usd(*, quantity_ft, free_ft, step_from_ft, step_usd_ft):
+    """Allowance of free line footage, in dollars: the first feet are free [USD].
 
     Parameters
     ----------
     quantity_ft : array (n,) [ft]; line to build
     free_ft : array (n,) [ft]; free footage
-    price_usd_ft : array (n,) [USD/ft]; including overhead where the policy frees that too
+    step_from_ft : array (k,) or (n, k) [ft]; where each price per foot begins, the first at 0
+    step_usd_ft : array (k,) or (n, k) [USD/ft]; including overhead where the policy frees that too
 
     Returns
     -------
     array (n,) [USD]
 
-    Equation: allowance = min(quantity, free footage) x price
+    Equation: allowance = cost of min(quantity, free footage)
     Sources: line-extension page of a Great Plains cooperative (first quarter mile free), which is
     also the tested case.
     """
-    return np.minimum(quantity_ft, np.asarray(free_ft, float)) * price_usd_ft
+    return stepped_line_usd(length_ft=np.minimum(quantity_ft, np.asarray(free_ft, float)),
+                            step_from_ft=step_from_ft, step_usd_ft=step_usd_ft)
 
 
 def revenue_allowance_usd(*, annual_revenue_usd, allowance_years):
@@ -252,6 +256,39 @@ def refund_usd(*, segment_cost_usd, users_after, contribution_paid_usd, refunded
     limited = np.clip(refund, 0, np.maximum(still_open, 0))
     years_left = np.asarray(refund_window_yr, float) - elapsed_yr
     return np.where(years_left >= 0, limited, np.where(years_left < 0, 0.0, np.nan))
+
+
+def refund_by_credit_usd(*, yearly_credit_usd, contribution_paid_usd, credit_years):
+    """Refund of a contribution by yearly credits, until it is paid back or the years end [USD].
+
+    Parameters
+    ----------
+    yearly_credit_usd : array (n, years + 1) [USD]; what the member's use earns in each year, year 0
+        first; below zero counts as nothing
+    contribution_paid_usd : array (n, years + 1) [USD]; what of the contribution is paid by the end
+        of each year, all years before it included, without interest
+    credit_years : array (n,) [yr]; the credits of years 1 to this one count
+
+    Returns
+    -------
+    array (n, years + 1) [USD]; the sum to the end of a year never exceeds what was paid by then
+
+    Equation: refund_t = min(credit_t, paid by t - refunded before t), 1 <= t <= credit years
+    Sources: an electric cooperative's page on home construction, mvec.com, "Help Us Help You" (3
+    cents per kilowatt hour for three years or until fully refunded), which is also the tested case;
+    Code of Ordinances of La Grange, Kentucky, 52.040 (C) (20 % of yearly revenue for five years,
+    not above the deposit).
+    """
+    paid = np.asarray(contribution_paid_usd, float)
+    credit = np.maximum(yearly_credit_usd, 0)
+    refund = np.zeros(np.broadcast_shapes(paid.shape, np.shape(credit)))
+    refunded = refund[..., 0]
+    for year in range(1, refund.shape[-1]):
+        open_usd = np.maximum(paid[..., year] - refunded, 0)
+        in_time = year <= np.asarray(credit_years, float)
+        refund[..., year] = np.where(in_time, np.minimum(credit[..., year], open_usd), 0.0)
+        refunded = refunded + refund[..., year]
+    return refund
 
 
 def segment_shares_usd(*, group_code, own_line_cost_usd):

@@ -5,7 +5,8 @@ from pathlib import Path
 from batch.columns import ALL_SHEETS, RESULTS
 from batch.findings import StudyError
 from batch.reading.validate import validate
-from batch.reports.worked import worked_line
+from batch.reports.worked import SUM_OVER_YEARS, worked_line
+from batch.steps.valuation import cash_flows
 from batch.study import run_study
 
 
@@ -34,7 +35,7 @@ def explain_text(key: str, run: Path | None, candidate_id: str | None) -> str:
 
 
 def _column(key):
-    for sheet in reversed(ALL_SHEETS):
+    for sheet in (RESULTS, *reversed(ALL_SHEETS)):
         if key in sheet.by_key:
             return sheet.by_key[key]
     from difflib import get_close_matches
@@ -65,6 +66,20 @@ def _worked_text(key, run, candidate_id):
     for part in _parts(key, row["supply_option"]):
         line = worked_line(part, row, study.inputs.rules)
         lines.append(f"  {line if line is not None else _value_text(RESULTS.by_key[part], row)}")
+        if RESULTS.by_key[part].worked_for(row["supply_option"]).startswith(SUM_OVER_YEARS):
+            lines += _flow_lines(cash_flows(mine, study.inputs.rules))
+    return lines
+
+
+def _flow_lines(flows):
+    """Both parties' flows by year, and what they have come to by then, discounted."""
+    heads = ("member", "cooperative")
+    lines = ["    year" + "".join(f"{head:>14} {'discounted sum':>15}" for head in heads)
+             + "   [USD]"]
+    for year in flows.to_dict("records"):
+        money = "".join(f"{year[f'{head}_usd']:14,.2f} {year[f'{head}_discounted_sum_usd']:15,.2f}"
+                        for head in heads)
+        lines.append(f"    {year['year']:4d}{money}")
     return lines
 
 

@@ -12,6 +12,10 @@ from batch.columns import CANDIDATES, PROGRAM, RESULTS
 NAME = re.compile(r"[a-z][a-z0-9_]*")
 FUNCTIONS = ("max", "min")
 UNKNOWN = "unknown"
+# What follows is printed once a year and added up: `year` is the year's number, a key of a flow by
+# year its amount in that year. A growth factor is printed as one number.
+SUM_OVER_YEARS = "sum over years of "
+GROWTH = re.compile(r"\(1 \+ ([a-z0-9_]+) / 100\)")
 
 
 @dataclass(frozen=True)
@@ -44,12 +48,24 @@ def worked_line(key: str, row, rules) -> WorkedLine | None:
         return None
     value = row[key]
     is_known = value is not None and value == value
-    arithmetic = _with_numbers(expression, row, rules)
+    if expression.startswith(SUM_OVER_YEARS):
+        arithmetic = _summed(expression.removeprefix(SUM_OVER_YEARS), row, rules)
+    else:
+        arithmetic = _with_numbers(expression, row, rules)
     if is_known and UNKNOWN in arithmetic:
         return None  # the rule holds for other farms: here the value has another origin
     return WorkedLine(key, column.label, arithmetic,
                       float(value) if is_known else None, column.unit, column.decimals,
                       column.source)
+
+
+def _summed(term, row, rules):
+    """One term a year with its numbers, year 0 first."""
+    [flow_key] = [key for key in NAME.findall(term) if key in row]
+    term = GROWTH.sub(lambda match: f"{1 + rules[match.group(1)] / 100:.10g}", term)
+    terms = [_with_numbers(re.sub(r"\byear\b", str(year), term), {flow_key: amount}, rules)
+             for year, amount in enumerate(row[flow_key])]
+    return UNKNOWN if any(UNKNOWN in text for text in terms) else " + ".join(terms)
 
 
 def _with_numbers(expression, row, rules):
@@ -80,7 +96,7 @@ def _unit_of(key):
         if key in sheet.by_key:
             unit = sheet.by_key[key].unit
             return f" {unit}" if unit else ""
-    return ""
+    return " USD" if key.endswith("_usd") else ""
 
 
 def evaluated(line: str) -> float:

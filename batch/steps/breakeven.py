@@ -3,19 +3,33 @@
 import numpy as np
 import pandas as pd
 
-from batch.economics import cash_flow, cost_share
+from batch.columns.program import COST_ITEMS, item_key
+from batch.economics import cash_flow, cost_share, line_cost
+from batch.steps import sharing, valuation
+from batch.steps.prices import line_base_usd, line_steps
 from batch.steps.rates import bill_of
 
 POINTS = 41
 LEAST_SPAN_H = 2_000
+LONGEST_LINE_FT = 250_000  # the dictionary's own bound of a distance
+LINE_POINTS_FT = np.concatenate([[0.0], np.geomspace(30, LONGEST_LINE_FT, 12)])
+FINER_LOOKS, FARMS_AT_ONCE = 4, 1_000
 
 
-def break_evens(options: pd.DataFrame, rules, rates: pd.DataFrame) -> pd.DataFrame:
-    """Break-even hours of the chosen options, break-even line length and refund of all."""
+def break_evens(options: pd.DataFrame, rules, rates: pd.DataFrame, unit_costs) -> pd.DataFrame:
+    """Break-even hours and line length by NPV of the chosen options; by payback, and the refund, of
+    all."""
     o = options.copy()
     chosen = o[o["is_chosen"]]
-    o["breakeven_hours"] = pd.Series(_hours(chosen, rules, rates), chosen.index).reindex(o.index)
-    o["breakeven_line_ft"] = _line_ft(o, rules)
+    parts = [_hours(chosen[k:k + FARMS_AT_ONCE], rules, rates)
+             for k in range(0, len(chosen), FARMS_AT_ONCE)]
+    o["breakeven_hours"] = pd.Series(
+        np.concatenate([np.empty(0), *parts]), chosen.index).reindex(o.index)
+    o["breakeven_line_ft"] = _payback_line_ft(o, rules, unit_costs)
+    parts = [_npv_line_ft(chosen[k:k + FARMS_AT_ONCE], rules, unit_costs)
+             for k in range(0, len(chosen), FARMS_AT_ONCE)]
+    o["breakeven_line_npv_ft"] = pd.Series(
+        np.concatenate([np.empty(0), *parts]), chosen.index).reindex(o.index)
     members = o["shared_line_members"].to_numpy(float)
     o["refund_if_joined_usd"] = np.where(
         rules["refund_window_yr"] > 0,
@@ -50,14 +64,78 @@ def _hours(chosen, rules, rates):
     return cash_flow.breakeven_piecewise(x_points=hours, value_points=saving.reshape(n, POINTS))
 
 
-def _line_ft(o, rules):
+def _payback_line_ft(o, rules, unit_costs):
     """Line length at which the cooperative's simple payback reaches the program's limit, if all
     more feet are shared by the percent split."""
     overhead = 1 + rules["overhead_adder_pct"] / 100
-    cost_ft = o["line_usd_ft"] * overhead
-    outlay_ft = cost_ft * (1 - rules["share_line_member_pct"] / 100)
-    carrying_ft = cost_ft * rules["carrying_cost_pct"] / 100
     limit = rules["maximum_cooperative_payback_yr"]
     left = limit * (o["margin_usd_yr"] - o["carrying_cost_usd_yr"]) - o["cooperative_outlay_usd"]
-    return o["paid_line_ft"] + cash_flow.breakeven_linear(
-        value_at_zero=left.to_numpy(), value_per_unit=-(outlay_ft + limit * carrying_ft).to_numpy())
+    # A dollar of line takes its part of the outlay, and its carrying cost in each year.
+    per_usd = overhead * ((1 - rules["share_line_member_pct"] / 100)
+                          + limit * rules["carrying_cost_pct"] / 100)
+    more_usd = cash_flow.breakeven_linear(value_at_zero=left.to_numpy(), value_per_unit=-per_usd)
+    steps = line_steps(unit_costs, o["service_phases"], o["line_build"])
+    line_usd = line_cost.stepped_line_usd(length_ft=o["paid_line_ft"], **steps)
+    return line_cost.stepped_line_ft(line_usd=line_usd + more_usd, **steps)
+
+
+def _npv_line_ft(o, rules, unit_costs):
+    """Line length beyond which the cooperative's NPV is below zero, shared by all of the rules; 0
+    where it is so without a line, NaN where no length within the dictionary's bound makes it so.
+
+    Sizes, the other items and the incentive stay as they are. The first fall below zero is looked
+    for at widely spread lengths, then ever closer. Between the last of them the NPV is taken as a
+    straight line, as it is but where a price step, a free part, an allowance or a cap ends.
+    """
+    parts = ["service_phases", "line_build", "transformer_kva", "revenue_usd_yr", "margin_usd_yr",
+             "line_job_usd", "added_load_kw", "season_hours",
+             *(f"base_{item_key(item)}_usd" for item in COST_ITEMS)]
+    farms = o[parts].assign(other_npv_usd=o["cooperative_npv_usd"] - _plant_npv(o, rules))
+    many = farms.loc[farms.index.repeat(len(LINE_POINTS_FT))]
+    steps = line_steps(unit_costs, many["service_phases"], many["line_build"])
+
+    def npv(length_ft):
+        built = _with_line(many, length_ft.ravel(), steps, rules, unit_costs)
+        total = built["other_npv_usd"] + _plant_npv(built, rules)
+        return total.to_numpy().reshape(length_ft.shape)
+
+    length = np.tile(LINE_POINTS_FT, (len(farms), 1))
+    value = npv(length)
+    is_known, is_paid = ~np.isnan(value).any(axis=1), value[:, 0] >= 0
+    has_end = ((value[:, :-1] >= 0) & (value[:, 1:] < 0)).any(axis=1)
+    for look in range(FINER_LOOKS + 1):
+        place = ((value[:, :-1] >= 0) & (value[:, 1:] < 0)).argmax(axis=1)
+        low, high = _two_points(length, place)
+        value_low, value_high = _two_points(value, place)
+        if look < FINER_LOOKS:
+            length = low + (high - low) * np.linspace(0, 1, length.shape[1])
+            value = npv(length)
+    drop = np.where(value_low == value_high, np.nan, value_low - value_high)
+    crossing = (low + (high - low) * value_low / drop).ravel()
+    return np.select([~is_known, ~is_paid, has_end], [np.nan, 0.0, crossing], np.nan)
+
+
+def _two_points(values, place):
+    """The value at a place of each row and the next one, two arrays (n, 1)."""
+    at = place[:, np.newaxis]
+    return np.take_along_axis(values, at, axis=1), np.take_along_axis(values, at + 1, axis=1)
+
+
+def _with_line(farms, length_ft, steps, rules, unit_costs):
+    """The farms with another length of line, and what its sharing makes of the other work."""
+    d = farms.assign(paid_line_ft=length_ft,
+                     base_line_usd=line_base_usd(length_ft, steps, farms["line_job_usd"]))
+    shares = sharing.item_shares(d, rules, unit_costs)
+    work = [shares[item] for item in sharing.COOPERATIVE_WORK]
+    cost_usd = sum(share.item_cost_usd for share in work)
+    return d.assign(cooperative_work_usd=cost_usd,
+                    contribution_usd=sum(share.member_usd for share in work),
+                    carrying_cost_usd_yr=cost_usd * rules["carrying_cost_pct"] / 100)
+
+
+def _plant_npv(d, rules):
+    """What the plant that the cooperative builds adds to its NPV, with contribution and refund."""
+    f = valuation.plant_flows(d, rules)
+    flow = f["contribution"] - f["refund"] - f["work"] - f["carrying"] + f["residual"]
+    return cash_flow.npv_usd(flow_usd=flow,
+                             discount_rate_pct=rules["discount_rate_cooperative_pct"])

@@ -25,16 +25,18 @@ MEMBER_PAYBACK = "member payback with incentive"
 
 def best_variants(designs: pd.DataFrame) -> pd.DataFrame:
     """The best variant of each option of each farm: one row per candidate and supply option."""
-    d = designs.copy()
-    d["is_priced"] = d["project_cost_usd"].notna()
-    d["missing_items"] = _missing_items(d)
     order = ["excel_row", "supply_option", "is_priced", "fails_count", "not_assessed_count",
              "project_cost_usd", "member_cost_usd"]
-    d["option_place"] = d["supply_option"].map({o: k for k, o in enumerate(SUPPLY_OPTIONS)})
+    d = designs[[key for key in order if key != "is_priced"]].assign(
+        is_priced=designs["project_cost_usd"].notna(),
+        option_place=designs["supply_option"].map({o: k for k, o in enumerate(SUPPLY_OPTIONS)}))
     ascending = [key != "is_priced" for key in order]
     ranked = d.sort_values(order, ascending=ascending, kind="stable")
     best = ranked.drop_duplicates(["excel_row", "supply_option"])
-    return best.sort_values(["excel_row", "option_place"], kind="stable")
+    best = best.sort_values(["excel_row", "option_place"], kind="stable")
+    options = designs.loc[best.index].assign(
+        is_priced=best["is_priced"], option_place=best["option_place"])
+    return options.assign(missing_items=_missing_items(options))
 
 
 def _missing_items(designs):

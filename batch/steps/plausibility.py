@@ -19,6 +19,7 @@ FLOW_PER_ACRE_GPM = (2.5, 12)  # supply capacity of pivots, extension guides pri
 VELOCITY_FT_S = (0.5, 7)       # 5 ft/s is the usual design limit of supply pipe
 FUEL_RATIO = (0.6, 1.6)
 NAMEPLATE_RATIO = (0.75, 1.15)
+PIVOT_NAMEPLATE_RATIO = (0.6, 1.6)  # gear motors of towers are wound for torque
 HOURS_IN_YEAR, HOURS_IN_MONTH = 8760, 744
 
 
@@ -79,6 +80,11 @@ def cross_check(candidates, load, plant, rules, cells, findings):
                   NAMEPLATE_RATIO, "motor_full_load_a",
                   "{cell}: the nameplate current is {value:.2f} times the table's; {low:g} to "
                   "{high:g} is usual.")
+    for key, table_key in (("tower_motor_a", "tower_table_a"),
+                           ("booster_motor_a", "booster_table_a")):
+        check.outside("pivot-nameplate-current", c[key] / load[table_key], PIVOT_NAMEPLATE_RATIO,
+                      key, "{cell}: the nameplate current is {value:.2f} times the table's; "
+                      "{low:g} to {high:g} is usual.")
     velocity = pumping.pipe_velocity_ft_s(
         flow_gpm=c["flow_gpm"], pipe_diameter_in=c["pipe_diameter_in"])
     check.outside("pipe-velocity", velocity.where(c["pipe_length_ft"] > 0), VELOCITY_FT_S,

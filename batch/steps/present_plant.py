@@ -10,7 +10,7 @@ from batch.steps.water import given_or
 from batch.tables import table, value_at
 
 GENERATOR_LOAD_SHARE = 0.75  # a set is bought to carry its load at three quarters of its rating
-LOAD_COLUMNS = {"half": 0.5, "three_quarter": 0.75, "full": 1.0}
+LOAD_COLUMNS = {"quarter": 0.25, "half": 0.5, "three_quarter": 0.75, "full": 1.0}
 # New irrigation is compared with the engine that would be bought if electric service were not.
 COMPARED_ENGINE = "diesel engine"
 

@@ -4,6 +4,7 @@ Only `batch.workbook` uses openpyxl. A sheet is read in one pass in the formula 
 formula is found, its stored value is taken from the value view in a second pass.
 """
 
+import math
 import re
 import warnings
 from contextlib import contextmanager
@@ -32,6 +33,7 @@ from batch.workbook.header import (
     plain_name,
     read_headers,
 )
+from batch.workbook.strict import as_transitional, is_strict
 
 MOST_ROWS = 50_000
 MOST_COLUMNS = 256
@@ -128,7 +130,7 @@ def opened(path: Path, is_value_view: bool):
     """A workbook that the guard let pass, in read-only mode."""
     if not openpyxl.DEFUSEDXML:
         raise RuntimeError("openpyxl does not use defusedxml; unset OPENPYXL_DEFUSEDXML")
-    with path.open("rb") as stream, warnings.catch_warnings():
+    with _stream(path) as stream, warnings.catch_warnings():
         warnings.simplefilter("ignore")  # openpyxl warns of what it leaves out: we only read cells
         try:
             book = openpyxl.load_workbook(stream, read_only=True, data_only=is_value_view,
@@ -139,6 +141,14 @@ def opened(path: Path, is_value_view: bool):
             yield book
         finally:
             book.close()
+
+
+def _stream(path: Path):
+    """The file, or a strict workbook under the names that openpyxl knows."""
+    try:
+        return as_transitional(path) if is_strict(path) else path.open("rb")
+    except ZIP_FAULTS as fault:
+        raise _damaged(path.name, fault) from fault
 
 
 def _damaged(where: str, fault: Exception) -> StudyError:
@@ -237,7 +247,12 @@ def _width_without_added(header_texts) -> int | None:
 
 
 def _values(row) -> list:
-    return [cell.value for cell in row[:MOST_COLUMNS]]
+    """The values of a row. An infinite number, as a file may hold it in 1e999, becomes text: no
+    output can hold it, and no column takes it for a number."""
+    values = [cell.value for cell in row[:MOST_COLUMNS]]
+    if math.inf in values or -math.inf in values:
+        values = [str(value) if value in (math.inf, -math.inf) else value for value in values]
+    return values
 
 
 def _take_rows(rows, cells: SheetCells, sheet: Sheet):
@@ -352,8 +367,9 @@ def _fill_sheet(cells: SheetCells, worksheet):
     for excel_row, row in _rows(worksheet):
         for index in by_row.get(excel_row, ()):
             if index < len(row):
-                is_empty_text = row[index].value is None and row[index].data_type == "str"
-                stored[excel_row, index] = "" if is_empty_text else row[index].value
+                [value] = _values(row[index:index + 1])
+                is_empty_text = value is None and row[index].data_type == "str"
+                stored[excel_row, index] = "" if is_empty_text else value
         if excel_row >= last:
             break
     kept = []

@@ -33,7 +33,6 @@ PARTS_IN_STREAM = ("xl/worksheets/", "xl/sharedStrings")
 OLE_SIGNATURE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 CONTENT_TYPES = "[Content_Types].xml"
 WORKBOOK_TYPES = (b"spreadsheetml.sheet.main+xml", b"spreadsheetml.template.main+xml")
-STRICT_NAMESPACE = b"purl.oclc.org/ooxml"
 ZIP_FAULTS = (zipfile.BadZipFile, zlib.error, EOFError, OSError, NotImplementedError,
               RuntimeError, ValueError)
 
@@ -161,11 +160,6 @@ def _must_be_xlsx(path: Path, archive: zipfile.ZipFile):
                          "Save it as 'Excel Workbook (.xlsx)', which drops them, and try again.")
     if not any(kind in types for kind in WORKBOOK_TYPES):
         raise StudyError(f"The file '{path}' is an office file, but not a workbook.", SAVE_AS)
-    if "xl/workbook.xml" in names:
-        with archive.open("xl/workbook.xml") as part:
-            if STRICT_NAMESPACE in part.read(PROLOG_BYTES):
-                raise StudyError(
-                    f"The workbook '{path}' is saved as 'Strict Open XML Spreadsheet'.", SAVE_AS)
 
 
 def _must_declare_no_entities(path: Path, archive: zipfile.ZipFile):

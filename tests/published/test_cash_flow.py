@@ -8,7 +8,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from batch.economics import cash_flow
+from batch.economics import cash_flow, rate_of_return
 
 amount = st.floats(-1e5, 1e5)
 rate = st.floats(0, 30)
@@ -127,7 +127,7 @@ def test_uncertain_yearly_saving():
 # --- rate of return ---
 
 def irr(flow):
-    return cash_flow.internal_rate_of_return(flow_usd=np.asarray(flow, float))
+    return rate_of_return.internal_rate_of_return(flow_usd=np.asarray(flow, float))
 
 
 def test_irr_of_the_textbook_example():
@@ -159,6 +159,31 @@ def test_several_rates_of_return_are_not_reported(flow):
     assert np.isnan(result.irr_pct) and result.several_roots
     for percent in ([20, 30] if len(flow) == 3 else [0, 100, 200]):
         assert npv(flow, percent) == pytest.approx(0, abs=1e-9)
+
+
+def test_oil_pump_has_two_rates_of_return():
+    # Source: the oil-pump problem of engineering economy (a faster pump for 1,600 brings 10,000 a
+    # year sooner and 10,000 less a year later), as in Sarper et al., "Distribution of the internal
+    # and external rates of return in a partially stochastic oil pump problem", 2018; numbers as in
+    # a public exercise, which finds 25 %. The other by algebra: 1,600 x^2 - 10,000 x + 10,000 = 0
+    # in growth factors x has the roots 1.25 and 5.
+    flow = [-1600, 10_000, -10_000]
+    result = irr(flow)
+    assert np.isnan(result.irr_pct) and result.root_count == 2 and result.several_roots
+    assert rate_of_return.sign_changes(flow_usd=flow) == 2
+    for percent in (25, 400):
+        assert npv(flow, percent) == pytest.approx(0, abs=1e-9)
+        assert numpy_financial.npv(percent / 100, flow) == pytest.approx(0, abs=1e-9)
+    assert npv(flow, 24) < 0 < npv(flow, 26) and npv(flow, 399) > 0 > npv(flow, 401)
+
+
+@pytest.mark.parametrize("flow, changes, roots", [
+    # By hand. A flow may change its sign more often than it has rates.
+    ([-100, 60, 60], 1, 1), ([-100, 0, 0, 130], 1, 1), ([-100, 60, -1, 60], 3, 1), ([5, 5], 0, 0),
+    ([-1, 6, -11, 6], 3, 3), ([0, 0], 0, 0), ([-10, np.nan, 20], np.nan, 0)])
+def test_changes_of_sign(flow, changes, roots):
+    np.testing.assert_equal(float(rate_of_return.sign_changes(flow_usd=flow)), float(changes))
+    assert irr(flow).root_count == roots
 
 
 @pytest.mark.parametrize("flow", [[-100, -5, -5], [100, 5, 5], [0, 10, 10], [-100, np.nan, 300],

@@ -26,7 +26,7 @@ HALF_MILE_FT, QUARTER_MILE_FT, PRICE_USD_FT = 2640, 1320, 6.50
 
 def quarter_mile_free():
     return cost_share.footage_allowance_usd(quantity_ft=HALF_MILE_FT, free_ft=QUARTER_MILE_FT,
-                                            price_usd_ft=PRICE_USD_FT)
+                                            step_from_ft=[0.0], step_usd_ft=[PRICE_USD_FT])
 
 
 @pytest.mark.parametrize("cooperative_pct, member_usd", [(0, 8580), (10, 7722), (20, 6864)])

@@ -4,6 +4,8 @@ import numpy as np
 import pytest
 
 from batch.economics import fuel
+from batch.steps.present_plant import LOAD_COLUMNS
+from batch.tables import table
 
 # Source: Nebraska pumping plant performance criteria, University of Nebraska-Lincoln CropWatch,
 # 27 Oct 2008. Water and shaft hp-hours per gallon, Mcf (at 925 Btu/ft3) or kWh.
@@ -138,6 +140,30 @@ def test_a_load_that_was_not_printed_is_unknown_and_its_neighbours_are_not():
     rates = fuel.generator_fuel_rate(load_fraction=np.array([0.3, 0.5, 0.6]),
                                      curve_load_fraction=CHART_LOAD, curve_fuel_rate=curve)
     assert np.isnan(rates[0]) and rates[1] == 4.1 and rates[2] == pytest.approx(4.78)
+
+
+# Source: approximate diesel generator fuel chart in litres per hour (public copy of the chart
+# above): kW, quarter, half, three-quarter and full load.
+CHART_L_H = {20: (2.3, 3.4, 4.9, 6.1), 30: (4.9, 6.8, 9.1, 11.0), 40: (6.1, 8.7, 12.1, 15.1),
+             60: (6.8, 11.0, 14.4, 18.2), 75: (9.1, 12.9, 17.4, 23.1),
+             100: (9.8, 15.5, 22.0, 28.0), 125: (11.7, 18.9, 26.9, 34.4),
+             150: (13.6, 22.3, 31.8, 41.3), 200: (17.8, 29.1, 41.6, 54.5)}
+
+
+@pytest.mark.parametrize("rated_kw", CHART_L_H)
+def test_table_of_the_program_is_the_chart_in_either_unit(rated_kw):
+    # 3.785 L per gallon; a copy is rounded to 0.1 L and to 0.1 gal.
+    row = table("generator_fuel").set_index("kW").loc[rated_kw, list(LOAD_COLUMNS)]
+    np.testing.assert_allclose(row * 3.785, CHART_L_H[rated_kw], atol=0.19 + 0.05)
+    assert row["quarter"] * 3.785 == pytest.approx(CHART_L_H[rated_kw][0], abs=0.06)
+    # Plausible: rising with load, burning something at no load, and more per kWh at less load.
+    load = np.array(list(LOAD_COLUMNS.values()))
+    assert (np.diff(row) > 0).all() and row["quarter"] * 2 > row["half"]
+    assert (np.diff(row / load)[:2] < 0).all()
+
+
+def test_table_of_the_program_rises_with_the_rating():
+    assert (np.diff(table("generator_fuel"), axis=0) > 0).all()
 
 
 def test_measured_fuel_goes_before_computed_fuel():

@@ -1,0 +1,139 @@
+"""One example of every kind of finding, as a study says it; the remedy stands behind it there.
+
+A test provokes each kind and holds the form of its message to the example.
+"""
+
+EXAMPLES = {
+    "value-missing": "Candidates!S2: Flow is blank.",
+    "not-a-number": "Candidates!S3: Flow is the text 'about 800'.",
+    "not-a-whole-number": "Candidates!AH4: Towers is 7.5.",
+    "not-yes-or-no": "Candidates!AF5: Inverter-duty motor is 'perhaps'.",
+    "not-a-date": "Candidates!F6: Application date is 'last spring'.",
+    "date-in-number-cell": "Candidates!R7: Pumping hours per season holds the date 2026-04-30.",
+    "number-in-date-cell": "Candidates!F8: Application date holds the number 45000.",
+    "unknown-choice":
+        "Candidates!H9: Present power is 'steam engine', which is not one of: diesel engine, "
+        "propane engine, natural gas engine, gasoline engine, diesel generator, rotary converter,"
+        " none. Closest is 'diesel engine'.",
+    "choice-corrected":
+        "Candidates!H10: Present power is 'Diesel-Engine'; it was read as 'diesel engine'.",
+    "below-minimum": "Candidates!S11: Flow is -800 gal/min, below the least possible 5 gal/min.",
+    "above-maximum":
+        "Candidates!U12: Pressure at the pivot is 900 psi, above the largest possible 250 psi.",
+    "unusual-value":
+        "Candidates!T13: Pumping lift is 1 ft, outside the usual range of 3 to 800 ft.",
+    "excel-error": "Candidates!U14: Pressure at the pivot holds the spreadsheet error #DIV/0!.",
+    "formula-without-value": "Candidates!S15: Flow holds the formula =400*2 and no value.",
+    "formula-value-used":
+        "Candidates!S16: Flow holds the formula =300+500; its stored value 800 was read.",
+    "number-from-text": "Candidates!S17: Flow is the text '800'; it was read as 800 gal/min.",
+    "unit-converted": "Candidates!T18: Pumping lift is '43 m'; it was read as 141.076 ft.",
+    "unit-unknown":
+        "Candidates!T19: Pumping lift is '7 fathoms': the unit 'fathoms' is not known for this "
+        "column, which takes: ft, feet, foot, m, in, inch, inches, mm, cm, km, mi, mile, miles.",
+    "ambiguous-number":
+        "Candidates!W20: Pipe length is the text '1.300,5': points and commas do not tell "
+        "thousands from decimals.",
+    "percent-cell": "Candidates!Z21: Pump efficiency is 0.75 shown as 75 %; it was read as 75.",
+    "fraction-for-percent":
+        "Candidates!AJ22: End tower duty is 0.6, which reads as 0.6 %; 60 may be meant.",
+    "date-in-text-cell": "Candidates!G23: Crop holds the date 2026-03-04.",
+    "list-unreadable":
+        "Rates!F3: Demand months is 'summer': 'summer' is not a month. Example: 6-9.",
+    "text-cleaned": "Candidates!B24: Farm held control characters, which were left out.",
+    "default-used":
+        "Rates, column C (Facilities charge per hp): 2 blank cells take the default 0 USD/hp-yr.",
+    "id-repeated": "Candidates!A25: Candidate is 'F-12', as row 2 already is.",
+    "blank-row-skipped": "Candidates: blank rows between filled ones: 55, 58.",
+    "example-row-skipped": "Candidates!A26: the row is the example of the blank workbook.",
+    "header-row-skipped": "Candidates, row 56: repeats the headers.",
+    "column-unknown": "Candidates!AX1: the column 'soil' is not used.",
+    "key-unknown": "Program!B3: the key 'tower_spam_ft' is not used. Closest is 'tower_span_ft'.",
+    "rule-changed":
+        "Program!B2: Tower span is 185 ft in place of the year's 175 ft; source: Resolution 9.",
+    "scenario-changed": "Scenario 'dear': candidates 'fuel_price_usd' times 1.1.",
+    "scenario-without-effect":
+        "Scenario 'dear': the factor on 'summer_adder_usd_kwh' of [rates] changes nothing, as the "
+        "column 'Summer energy adder' of the Rates sheet has only zeros.",
+    "sheet-unknown": "The sheet 'Notes of the field' is not used.",
+    "reference-unknown": "Candidates!E27: Rate is 'NONE', which the Rates sheet does not list.",
+    "reference-faulty":
+        "Candidates!E28: Rate names 'BAD', whose row 3 on the Rates sheet has an error.",
+    "feeder-unknown": "Candidates!C29: Feeder is 'F9', which the Feeders sheet does not list.",
+    "depth-or-hours-missing":
+        "Candidates!Q30: Gross depth per season is blank, and so are the season hours.",
+    "hours-beyond-year":
+        "Candidates!Q31: the depth asks for 26,611 pumping hours; a year has 8,760.",
+    "hours-against-depth":
+        "Candidates!R32: 2,000 hours were given, but area, depth and flow ask for 1,140.",
+    "fuel-price-missing": "Candidates!J33: Fuel price is blank, and the farm burns fuel.",
+    "pipe-diameter-missing": "Candidates!X34: Pipe inside diameter is blank, and there is a pipe.",
+    "present-demand-missing":
+        "Candidates!O35: Present electric demand is blank, and the farm runs on a rotary "
+        "converter.",
+    "engine-life-missing":
+        "Candidates!N36: Engine life left is blank, and the engine's price is given.",
+    "area-exceeds-circle": "Candidates!P37: 400.0 acres; the pivot's circle with end gun is 139.3.",
+    "towers-against-length":
+        "Candidates!AH38: the length and the towers give spans of 645 ft; 100 to 240 ft are "
+        "built.",
+    "motor-below-shaft-power":
+        "Candidates!AB39: the nameplate says 10.0 hp; the pump needs 63.7 hp at its shaft.",
+    "motor-oversized":
+        "Candidates!AB40: the nameplate says 200.0 hp; the pump needs less than half, with twice "
+        "its shaft power at 127.4 hp.",
+    "motor-not-standard":
+        "Candidates!AB41: 47 hp is not a standard rating. Ratings: 1, 1.5, 2, 3, 5, 7.5, 10, 15, "
+        "20, 25, 30, 40, 50, 60, 75, 100, 125, 150, 200, 250, 300.",
+    "fuel-against-criteria":
+        "Candidates!I42: the measured fuel is 7.77 times what the pumping work should take; 0.6 "
+        "to 1.6 is believable.",
+    "flow-per-acre": "Candidates!S43: 2.0 gal/min per acre; 2.5 to 12 is usual.",
+    "pipe-velocity": "Candidates!X44: water would run at 20.4 ft/s; 0.5 to 7 is usual.",
+    "beyond-table":
+        "Candidates row 45: Not assessed: no size or price for transformer, service, drive, "
+        "filter, motor change.",
+    "waveform-unsettled":
+        "Candidates row 2: no steady waveform with bare drive, line reactor 3 %, line reactor 5 "
+        "%, DC choke, tuned filter, active front end.",
+    "shared-line-unsettled":
+        "The farms on a shared line change their choice with each other's: the shares shown may "
+        "not add up to the line.",
+    "shared-line-incomplete": "Shared line S1: F-12 of 2 farms not assessed.",
+    "lead-unknown": "Candidates row 46: a cable length is blank; a sine filter was priced.",
+    "comparison-unknown": "Candidates row 47: saving and payback of the member are not assessed.",
+    "present-demand-ignored":
+        "Candidates!O48: 30.0 kW were not used, since the farm has no rotary converter.",
+    "month-hours":
+        "Candidates!R49: the season profile gives its fullest month 1,054 hours; a month has 744.",
+    "nameplate-current":
+        "Candidates!AD50: the nameplate current is 0.26 times the table's; 0.75 to 1.15 is usual.",
+    "several-rates-of-return":
+        "Candidates row 12: the member's cash flow changes its sign 3 times, and its NPV is zero "
+        "at 2 rates.",
+    "pivot-nameplate-current":
+        "Candidates!AM12: the nameplate current is 4.29 times the table's; 0.6 to 1.6 is usual.",
+    "no-added-load": "Candidates row 51: the added load is -4 kW.",
+    "nothing-meets":
+        "Candidates row 52: Asked for in the workbook. single-phase drive (active front end): "
+        "95,375 USD, fails service voltage at full load, starting dip at the tap; rotary "
+        "converter (across the line): 59,675 USD, fails service voltage at full load, "
+        "single-phase start, end tower voltage; three-phase line (across the line): 226,320 USD, "
+        "fails cooperative payback with incentive.",
+    "price-step-ignored": "Unit costs row 9: 'drive' from 500 ft is taken as one price.",
+    "cost-year-old": "1 prices are of 2010 to 2010; the rules are of 2026.",
+    "incentive-differs":
+        "Candidates row 53: 5,400.00 USD were approved; the rules of 2026 give 6,000.00 USD.",
+    "must-fund-unranked":
+        "Candidates row 12: the farm must be funded, and its verdict is 'incomplete'.",
+    "budget-set-impossible":
+        "The farms that must be funded do not fit into the budget, their feeders and their shared"
+        " lines together.",
+    "feeder-unbalanced":
+        "Feeder Heron 1: up to 2.6 % voltage unbalance with the funded farms (limit 2 %).",
+    "line-use-exceeds":
+        "Candidates!F12: Shared line used is 9,000 ft; the line 'S1' has 5,280 ft.",
+    "feeder-over-capacity":
+        "Feeder Heron 1: 946 kW of all ranked farms stand against 900 kW of spare capacity; down "
+        "the ranking, F-12 is the first that does not fit.",
+}
