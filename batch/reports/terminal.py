@@ -49,7 +49,7 @@ def run_text(study, folder) -> str:
                      f"{row.incentive_usd_per_kw:8.0f}  {within}")
     if len(ranked) > RANKING_LINES:
         lines.append(f"      ... and {len(ranked) - RANKING_LINES} more on the Ranking sheet")
-    lines += ["", counts_text(study.counts), verdict_text(study.results), ""]
+    lines += ["", counts_text(study.counts), verdict_text(study.results), *_budget_lines(study), ""]
     incomplete = study.results[study.results["verdict"] == "incomplete"]
     if len(incomplete):
         lines.append("Not assessed:")
@@ -63,6 +63,17 @@ def run_text(study, folder) -> str:
     lines.append(f"Files are in {folder}: open result.xlsx first, board.html for the board.")
     lines.append("Screening only: a licensed engineer decides.")
     return "\n".join(lines)
+
+
+def _budget_lines(study):
+    """What the best set reaches beside the ranking, by the program's goal."""
+    sets = study.portfolio.sets
+    if sets.empty:
+        return []
+    ranking, best = sets.iloc[0], sets.iloc[-1]
+    return [f"Budget, by {study.inputs.rules['budget_goal']}: the ranking reaches "
+            f"{ranking['goal_value']:,.0f} with {ranking['farms']:.0f} farms, the best set within "
+            f"all limits {best['goal_value']:,.0f} with {best['farms']:.0f}; see Budget sets."]
 
 
 def _first_sentence(reason):

@@ -113,10 +113,10 @@ class _Asked:
         self.limits = {name: value for family in self.families.values()
                        for name, value in family.items()}
 
-    def best(self, limits, budgets=None):
+    def best(self, limits):
         """The best set; where it is not proven and the ranking happens on a better one, that."""
         found = budget.best_set(goal=self.goal, cost_usd=self.cost,
-                                budget_usd=self.budgets if budgets is None else budgets, **limits)
+                                budget_usd=self.budgets, **limits)
         if found.is_proven or not found.is_feasible:
             return found
         year = self.in_order(True, limits)
@@ -168,10 +168,11 @@ def _limits_table(asked, best):
                            load_kw[is_in].sum(), "kW", load_kw[~is_in]))
     if len(asked.farms) > MOST_LIFTED:
         return pd.DataFrame(rows)
-    rows.append(_gain(TENTH_MORE, asked.best(asked.limits, asked.budgets * 1.1), best))
-    for family, values in asked.families.items():
-        kept = {name: value for name, value in asked.limits.items() if name not in values}
-        rows.append(_gain(family, asked.best(kept), best))
+    lifted = {TENTH_MORE: {"budget_usd": asked.budgets * 1.1}} | {
+        family: dict.fromkeys(limits) for family, limits in asked.families.items()}
+    gains = budget.value_of_lifting(families=lifted, goal=asked.goal, cost_usd=asked.cost,
+                                    budget_usd=asked.budgets, **asked.limits)
+    rows += [_gain(family, gain.at_least, best) for family, gain in gains.items()]
     return pd.DataFrame(rows)
 
 
@@ -182,7 +183,6 @@ def _limit(name, limit, used, unit, waiting):
             "binds": float(binds), "gain_if_lifted": np.nan}
 
 
-def _gain(name, without, best):
-    gain = max(without.goal_value - best.goal_value, 0.0)
+def _gain(name, gain, best):
     return {"constraint": name, "limit": np.nan, "used": np.nan, "unit": "",
             "binds": float(gain > 1e-6 * max(abs(best.goal_value), 1.0)), "gain_if_lifted": gain}

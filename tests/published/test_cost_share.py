@@ -1,7 +1,5 @@
 """Cost shares against published line-extension policies, and the arithmetic of the ledger."""
 
-from itertools import permutations
-
 import numpy as np
 import numpy_financial
 import pytest
@@ -194,64 +192,6 @@ def test_vector_equals_scalar():
     alone = [shares(one, allowance_usd=300.0, cooperative_pct=33.3, order=way).member_usd
              for one, way in zip(cost, order)]
     np.testing.assert_array_equal(together.member_usd, alone)
-
-
-# --- shared lines ---
-
-def test_line_shared_by_three():
-    # Source: published airport-problem example: 1,500, 2,200 and 3,000 m at 1,000 a metre; shares
-    # in thousands 500, 850, 1,650.
-    cost = 1000 * np.array([2200.0, 1500, 3000])
-    shared = cost_share.segment_shares_usd(group_code=[0, 0, 0], own_line_cost_usd=cost)
-    np.testing.assert_allclose(shared, [850_000, 500_000, 1_650_000])
-
-
-def test_main_shared_by_two_with_an_allowance_for_each():
-    # Source: Maine Public Utilities Commission, chapter 65 (water main extension rule), section 1:
-    # users at 200 and 120 ft; $30 a foot, allowance $600 each. Answers derived: 3,600 and 1,200.
-    shared = cost_share.segment_shares_usd(group_code=[0, 0],
-                                           own_line_cost_usd=30 * np.array([200.0, 120]))
-    members = shares(shared, allowance_usd=600.0).member_usd
-    np.testing.assert_allclose(members, [3600, 1200])
-
-
-@settings(max_examples=60, deadline=None)
-@given(st.lists(st.floats(0, 1e5), min_size=1, max_size=6))
-def test_segment_rule_is_the_shapley_value(costs):
-    # Source: definition of the Shapley value: mean over all orders of joining of what each member
-    # adds to the cost, the cost of a line for several being that of the farthest.
-    added = np.zeros(len(costs))
-    orders = list(permutations(range(len(costs))))
-    for order in orders:
-        built = 0.0
-        for member in order:
-            added[member] += max(costs[member] - built, 0)
-            built = max(built, costs[member])
-    ours = cost_share.segment_shares_usd(group_code=np.zeros(len(costs), int),
-                                         own_line_cost_usd=costs)
-    np.testing.assert_allclose(ours, added / len(orders), rtol=1e-9, atol=1e-6)
-
-
-def test_groups_do_not_mix_and_an_unknown_cost_stays_in_its_group():
-    group = np.array([7, -1, 2, 7, 2, -1, 7, 2])
-    cost = np.array([1500.0, 400, 100, 2200, np.nan, 900, 3000, 50])
-    shared = cost_share.segment_shares_usd(group_code=group, own_line_cost_usd=cost)
-    np.testing.assert_allclose(shared[[0, 3, 6]], [500, 850, 1650])
-    np.testing.assert_allclose(shared[[1, 5]], [400, 900])
-    assert np.isnan(shared[group == 2]).all()
-
-
-@settings(max_examples=100, deadline=None)
-@given(st.lists(st.tuples(st.integers(-1, 3), st.integers(0, 10_000_000)), min_size=1, max_size=30))
-def test_rounded_shares_add_up_to_each_line_to_the_cent(members):
-    # Source: arithmetic: a line costs what its farthest member's line costs.
-    group, cents = np.array(members).T
-    unrounded = cost_share.segment_shares_usd(group_code=group, own_line_cost_usd=cents / 100)
-    rounded = cost_share.group_shares_in_cents_usd(group_code=group, share_usd=unrounded)
-    for code in set(group[group >= 0]):
-        assert np.rint(rounded[group == code] * 100).sum() == cents[group == code].max()
-    np.testing.assert_array_equal(np.rint(rounded[group < 0] * 100), cents[group < 0])
-    assert np.abs(rounded - unrounded).max() <= 0.005 * (len(group) + 1)
 
 
 # --- refunds ---
