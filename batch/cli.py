@@ -81,6 +81,15 @@ def check(workbook, strict, as_json):
     sys.exit(NOT_ASSESSED if strict and counts["not_assessed"] else 0)
 
 
+def _farm_pages(_context, _option, value: str) -> int | None:
+    """How many farm pages; None for a page of every farm."""
+    if value in ("all", "none"):
+        return None if value == "all" else 0
+    if not value.isdecimal():
+        raise click.BadParameter(f"'{value}' is no whole number, nor all or none.")
+    return int(value)
+
+
 @main.command()
 @click.argument("workbook", type=WORKBOOK)
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False), default=Path("out"),
@@ -89,13 +98,20 @@ def check(workbook, strict, as_json):
 @click.option("--scenario", "scenario_paths", type=WORKBOOK, multiple=True,
               help="A TOML file of rules and prices to lay over the workbook; repeat it for more. "
                    "Each has a run folder of its own, with all side by side in it.")
+@click.option("--farm-pages", default="500", show_default=True, metavar="N|all|none",
+              callback=_farm_pages, help="How many farms get a page, from the first row on.")
+@click.option("--templates", "template_folder", type=WORKBOOK,
+              help="A folder of page templates that take the place of those of the same names.")
 @click.option("--strict", is_flag=True, help="Exit 1 where a row cannot be assessed.")
 @click.option("--quiet", is_flag=True, help="Print nothing but faults.")
 @click.option("--json", "as_json", is_flag=True, help="Print the run's summary as JSON.")
 @stops_with_reason
-def run(workbook, out, overwrite, scenario_paths, strict, quiet, as_json):
+def run(workbook, out, overwrite, scenario_paths, farm_pages, template_folder, strict, quiet,
+        as_json):
     """Study a WORKBOOK and write its run folder."""
+    from batch.memory import give_back_freed_memory
     from batch.reading.validate import validate
+    from batch.reports.templates import read_templates
     from batch.reports.terminal import Progress, run_summary, run_text
     from batch.run_folder import STEPS as WRITING_STEPS
     from batch.run_folder import refuse_existing, write_run
@@ -104,6 +120,8 @@ def run(workbook, out, overwrite, scenario_paths, strict, quiet, as_json):
 
     reading, runs = "read and validate", max(len(scenario_paths), 1)
     steps = (reading, *STEPS * runs, *WRITING_STEPS * runs)
+    templates = read_templates(template_folder)
+    give_back_freed_memory()
     with Progress(steps, is_shown=not (quiet or as_json)) as progress:
         progress.step(reading)
         inputs = validate(workbook)
@@ -112,8 +130,8 @@ def run(workbook, out, overwrite, scenario_paths, strict, quiet, as_json):
             refuse_existing(study_name(inputs.study["study_name"], scenario), out, overwrite)
         studies = (run_scenarios(inputs, scenarios, progress.step) if scenarios
                    else [run_study(inputs, progress.step)])
-        folders = [write_run(study, out, overwrite=overwrite, options={}, on_step=progress.step)
-                   for study in studies]
+        folders = [write_run(study, out, overwrite=overwrite, options={}, farm_pages=farm_pages,
+                             templates=templates, on_step=progress.step) for study in studies]
     summaries = [run_summary(study, folder) for study, folder in zip(studies, folders)]
     if as_json:
         click.echo(json.dumps(summaries[0] if runs == 1 else summaries, ensure_ascii=False))

@@ -19,19 +19,22 @@ from pathlib import Path
 from batch.audit import record
 from batch.canonical import digest
 from batch.findings import StudyError
-from batch.outputs import csv_texts
+from batch.outputs import csv_encoding, csv_files
 from batch.reports.pages import write_pages
+from batch.reports.templates import Templates, read_templates
 from batch.run_names import plain_name
 from batch.scenario import record_options
 from batch.workbook.result import write_result
 
-RECORD = "record.json"
+RECORD, RESULTS_FILE = "record.json", "results.csv"
 STEPS = ("CSV files", "result workbook", "pages", "record")
 
 
 def write_run(study, out: str | Path, *, overwrite: bool, options: dict,
+              farm_pages: int | None = 500, templates: Templates | None = None,
               on_step=lambda name: None) -> Path:
-    """Write the run folder of a study and return its path.
+    """Write the run folder of a study and return its path. So many farms get a page, from the
+    first row on; None for all. Pages are made from the program's own templates, or those given.
 
     Errors: StudyError where the folder exists and may not be replaced, or cannot be written.
     """
@@ -41,7 +44,7 @@ def write_run(study, out: str | Path, *, overwrite: bool, options: dict,
         folder.parent.mkdir(parents=True, exist_ok=True)
         stage = Path(tempfile.mkdtemp(prefix=f".{folder.name}.new-", dir=folder.parent))
         stage.chmod(0o755)
-        _fill(study, stage, options, on_step)
+        _fill(study, stage, options, farm_pages, templates or read_templates(), on_step)
         _publish(stage, folder, overwrite)
     except OSError as fault:
         raise StudyError(f"The run folder {folder} cannot be written: {fault.strerror or fault}.",
@@ -125,18 +128,19 @@ def _put_back(aside: Path, folder: Path):
                          f"The old run is whole in {aside}: rename that folder.") from fault
 
 
-def _fill(study, stage: Path, options: dict, on_step):
+def _fill(study, stage: Path, options: dict, farm_pages, templates, on_step):
     on_step(STEPS[0])
-    texts = csv_texts(study)
-    for name, text in texts.items():
-        (stage / name).write_text(text, encoding="utf-8", newline="")
-    options = {**options, **record_options(study.inputs.scenario)}
-    content = record.study_content(study, texts["results.csv"], options)
+    results_text = ""
+    for name, text in csv_files(study):
+        (stage / name).write_text(text, encoding=csv_encoding(text), newline="")
+        results_text = text if name == RESULTS_FILE else results_text
+    options = {**options, **record_options(study.inputs.scenario), **templates.hashes()}
+    content = record.study_content(study, results_text, options)
     mark = record.fingerprint(content)
     on_step(STEPS[1])
     write_result(study, stage / "result.xlsx", content, mark)
     on_step(STEPS[2])
-    write_pages(study, stage, mark)
+    write_pages(study, stage, mark, farm_pages, templates)
     on_step(STEPS[3])
     files = {path.relative_to(stage).as_posix(): digest(path.read_bytes())
              for path in sorted(stage.rglob("*")) if path.is_file()}
