@@ -14,7 +14,8 @@ from batch import __version__, rules, tables
 from batch.canonical import digest, raw_text
 from batch.columns import ALL_SHEETS
 
-LIBRARIES = ("numpy", "pandas", "openpyxl", "pint", "jinja2", "click", "defusedxml")
+LIBRARIES = ("numpy", "scipy", "pandas", "openpyxl", "pint", "jinja2", "matplotlib", "click",
+             "defusedxml")
 SHORT = 12  # signs of a hash that only tells which one of several parts has changed
 WHAT_IT_PROVES = (
     "The fingerprint is a hash over the input file, its cells, the rules in force, the published "

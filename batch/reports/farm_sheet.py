@@ -134,7 +134,7 @@ def _grower(farm):
               row("Electric bill today", "present_bill_usd_yr"),
               row("Today's yearly cost", "present_cost_usd_yr", True), *bill,
               row("Electric bill", "bill_usd_yr", True),
-              row("With upkeep of the electric equipment", "electric_cost_usd_yr"),
+              row("Yearly cost with electric service, upkeep included", "electric_cost_usd_yr"),
               row("Saving in the first year", "member_saving_usd_yr", True)]
     once = [row("Whole project", "project_cost_usd"),
             row("The cooperative's share", "cooperative_cost_usd"),

@@ -143,11 +143,12 @@ def _sets_table(known, goal_key, years, found):
     rows = []
     for name in METHODS:
         chosen = known[years[name] >= 0]
-        proven = float(found[name].is_proven) if name in found else np.nan
+        has_answer = name in found and found[name].is_feasible
+        proven = float(found[name].is_proven) if has_answer else np.nan
         rows.append({"method": name, "farms": float(len(chosen)),
                      **{key: chosen[key].sum() for key in SUMMED},
                      "goal_value": chosen[goal_key].sum(), "is_proven": proven,
-                     "goal_bound": found[name].bound if name in found else np.nan})
+                     "goal_bound": found[name].bound if has_answer else np.nan})
     sets = pd.DataFrame(rows)
     sets["goal_gain"] = sets["goal_value"] - sets["goal_value"].iloc[0]
     return sets
