@@ -32,6 +32,16 @@ def number_text(value: float, decimals: int) -> str:
     return text.lstrip("-") if float(text) == 0 else text
 
 
+def number_texts(values: np.ndarray, decimals: int) -> list[str]:
+    """The same for a whole column."""
+    if np.isinf(values).any():
+        raise ValueError("an infinite value cannot be written")
+    texts = [f"{value:.{decimals}f}" for value in values.tolist()]
+    for place in np.flatnonzero(~(np.abs(values) > 10.0 ** -decimals)):  # small, or unknown
+        texts[place] = number_text(values[place], decimals)
+    return texts
+
+
 def cell_text(value) -> str:
     """Text for a CSV cell: unknown is blank, and no start that a spreadsheet takes as a formula."""
     if value is None or (isinstance(value, float) and math.isnan(value)) or value is pd.NA:
@@ -39,6 +49,19 @@ def cell_text(value) -> str:
     text = str(value)
     is_risky = text.startswith(RISKY_STARTS) and not PLAIN_NUMBER.fullmatch(text)
     return "'" + text if is_risky else text
+
+
+def cell_texts(values) -> list[str]:
+    """The same for a whole column; a text that comes again is worked out once."""
+    texts, known = [], {}
+    for value in values:
+        if type(value) is not str:
+            texts.append(cell_text(value))
+            continue
+        if value not in known:
+            known[value] = cell_text(value)
+        texts.append(known[value])
+    return texts
 
 
 def raw_text(value, is_percent: bool = False) -> str:
@@ -65,13 +88,13 @@ def _column_text(series: pd.Series, column: Column) -> list[str]:
     if column.kind == "yes/no":
         return ["" if v is None or v != v else ("yes" if v else "no") for v in series]
     if column.is_numeric:
-        return [number_text(v, column.decimals) for v in series.to_numpy(float)]
-    return [cell_text(v) for v in series]
+        return number_texts(series.to_numpy(float), column.decimals)
+    return cell_texts(series)
 
 
-def csv_text(frame: pd.DataFrame) -> str:
+def csv_text(frame: pd.DataFrame, header: bool = True) -> str:
     """A frame of text as CSV with plain line ends."""
-    return frame.to_csv(index=False, lineterminator="\n")
+    return frame.to_csv(index=False, lineterminator="\n", header=header)
 
 
 def digest(content) -> str:

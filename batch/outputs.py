@@ -1,11 +1,21 @@
 """What of a study is listed in its outputs, and the CSV files in canonical text."""
 
+import numpy as np
 import pandas as pd
 
 from batch.audit.approvals import approvals_text
-from batch.canonical import canonical_frame, cell_text, csv_text, number_text
+from batch.canonical import (
+    canonical_frame,
+    cell_text,
+    cell_texts,
+    csv_text,
+    number_texts,
+)
 from batch.columns import OPTION_COLUMNS, RESULTS
+from batch.portfolio_tables import portfolio_tables, with_columns
+from batch.steps.valuation import cash_flows
 
+ROWS_AT_ONCE = 10_000
 IDENTITY = RESULTS.columns[0]
 RANKING_KEYS = ("rank", "candidate_id", "farm_label", "feeder_id", "verdict", "supply_option",
                 "variant", "added_load_kw", "incentive_cost_usd", "incentive_usd_per_kw",
@@ -20,20 +30,51 @@ LEDGER_COLUMNS = ("candidate_id", "supply_option", "variant", "item", "item_cost
 
 def csv_texts(study) -> dict[str, str]:
     """The CSV files of a run by name, in canonical text."""
+    return dict(csv_files(study))
+
+
+def csv_files(study):
+    """Name and text of the CSV files of a run, one after the other: a large study's checks are
+    longer than all else together. `results.csv` comes first."""
     results = canonical_frame(study.results, RESULTS.columns)
     ranking = results[results["rank"] != ""].sort_values(
         "rank", key=lambda ranks: ranks.astype(float), kind="stable")
     unranked = results[results["rank"] == ""]
-    ranking = pd.concat([ranking, unranked])[list(RANKING_KEYS)]
-    option_columns = (IDENTITY, *OPTION_COLUMNS)
-    options = canonical_frame(study.options, option_columns)
-    options.insert(2, "is_chosen", ["yes" if v else "no" for v in study.options["is_chosen"]])
+    yield "results.csv", csv_text(results)
+    yield "ranking.csv", csv_text(pd.concat([ranking, unranked])[list(RANKING_KEYS)])
     approved = approvals_text(study)
-    given = {"approvals.csv": csv_text(approved)} if len(approved) else {}
-    return {"results.csv": csv_text(results), "ranking.csv": csv_text(ranking), **given,
-            "options.csv": csv_text(options), "checks.csv": csv_text(checks_text(study)),
-            "findings.csv": csv_text(study.findings.frame().map(cell_text)),
-            "cost_shares.csv": csv_text(ledger_text(study))}
+    if len(approved):
+        yield "approvals.csv", csv_text(approved)
+    yield "options.csv", _in_parts(study.options, _options_as_text)
+    yield "checks.csv", _in_parts(listed_checks(study), _checks_as_text)
+    yield "findings.csv", csv_text(study.findings.frame().map(cell_text))
+    yield "cost_shares.csv", _in_parts(listed_ledger(study), _ledger_as_text)
+    yield "cash_flows.csv", _in_parts(_cash_flows(study), _cash_flows_as_text)
+    yield from _portfolio_texts(study)
+
+
+def _options_as_text(options):
+    texts = canonical_frame(options, (IDENTITY, *OPTION_COLUMNS))
+    texts.insert(2, "is_chosen", ["yes" if v else "no" for v in options["is_chosen"]])
+    return texts
+
+
+def _in_parts(rows, as_text) -> str:
+    """A long table as CSV, some rows at a time: every cell is a text of its own meanwhile."""
+    starts = range(0, len(rows) or 1, ROWS_AT_ONCE)
+    return "".join([csv_text(as_text(rows.iloc[start:start + ROWS_AT_ONCE]), header=start == 0)
+                    for start in starts])
+
+
+def _portfolio_texts(study):
+    for sheet, name, frame in portfolio_tables(study):
+        yield name, csv_text(canonical_frame(with_columns(frame, sheet), sheet.columns))
+
+
+def csv_encoding(text: str) -> str:
+    """UTF-8; with the byte-order mark where a text is not plain ASCII, since spreadsheet programs
+    take a file without it for one of the local code page and spoil its accents."""
+    return "utf-8" if text.isascii() else "utf-8-sig"
 
 
 def listed_checks(study):
@@ -50,23 +91,41 @@ def listed_ledger(study):
 
 def _of_designs(rows, designs):
     """The rows of some designs, in the order of the designs."""
-    place = {design: k for k, design in enumerate(designs)}
-    mine = rows[rows["design"].isin(designs)]
-    return mine.sort_values("design", key=lambda s: s.map(place), kind="stable")
+    place = pd.Index(designs).get_indexer(rows["design"])
+    order = np.argsort(place, kind="stable")
+    return rows.iloc[order[(place >= 0)[order]]]
 
 
 def checks_text(study):
     """The checks as canonical text, four decimals for values and limits."""
-    return _as_text(listed_checks(study)[list(CHECK_COLUMNS)], {"value": 4, "limit": 4})
+    return _checks_as_text(listed_checks(study))
+
+
+def _checks_as_text(checks):
+    return _as_text(checks[list(CHECK_COLUMNS)], {"value": 4, "limit": 4})
 
 
 def ledger_text(study):
     """The ledger as canonical text, in cents."""
-    return _as_text(listed_ledger(study)[list(LEDGER_COLUMNS)],
+    return _ledger_as_text(listed_ledger(study))
+
+
+def _ledger_as_text(ledger):
+    return _as_text(ledger[list(LEDGER_COLUMNS)],
                     {key: 2 for key in LEDGER_COLUMNS if key.endswith("_usd")})
+
+
+def _cash_flows(study):
+    """The flows by year of the chosen option of every candidate."""
+    return cash_flows(study.options[study.options["is_chosen"]], study.inputs.rules)
+
+
+def _cash_flows_as_text(flows):
+    return _as_text(flows, {"year": 0, **{key: 2 for key in flows if key.endswith("_usd")}})
 
 
 def _as_text(frame, decimals: dict[str, int]):
     """A frame as text: numbers by their decimals, all else as a CSV cell may hold it."""
-    return pd.DataFrame({key: [number_text(v, decimals[key]) if key in decimals else cell_text(v)
-                               for v in frame[key]] for key in frame.columns}, index=frame.index)
+    return pd.DataFrame({key: number_texts(frame[key].to_numpy(float), decimals[key])
+                         if key in decimals else cell_texts(frame[key])
+                         for key in frame.columns}, index=frame.index)

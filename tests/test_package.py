@@ -10,17 +10,18 @@ import pandas as pd
 import pytest
 
 from batch.columns import CANDIDATES, UNIT_COSTS
-from batch.workbook import package
+from batch.workbook import as_written, package, tables
 from batch.workbook.package import save_deterministic, write_whole_file
+from batch.workbook.result_book import ResultBook
 from batch.workbook.styles_and_text import (
     HEADER,
     Look,
-    cell_for,
     cell_value,
     clean_text,
     number_format,
     put,
 )
+from batch.workbook.tables import PrintedSheet, number_field, text_field, write_table
 
 
 def saved(folder, values, look=None):
@@ -42,14 +43,95 @@ def test_text_stays_text(tmp_path, text, look):
     assert bool(cell.quotePrefix) == (text[0] in "=+-@")
 
 
-def test_text_in_write_only_mode_stays_text(tmp_path):
-    book = openpyxl.Workbook(write_only=True)
-    sheet = book.create_sheet("A")
-    sheet.append([cell_for(sheet, "=1+1"), cell_for(sheet, 2.5, Look(number_format="0.000"))])
-    save_deterministic(book, tmp_path / "a.xlsx")
-    first, second = openpyxl.load_workbook(tmp_path / "a.xlsx").active[1]
-    assert (first.data_type, first.value) == ("s", "=1+1")
-    assert (second.value, second.number_format) == (2.5, "0.000")
+@pytest.fixture
+def written(tmp_path):
+    """The cells of row 1 of a result sheet after writing and reading back: value, look."""
+    def write(*cells):
+        book = ResultBook()
+        sheet = PrintedSheet(book, "A", "mark")
+        sheet.append([sheet.cell(*cell) for cell in cells])
+        book.save(tmp_path / "a.xlsx", "2026-03-02", write_last=lambda kept: None)
+        return openpyxl.load_workbook(tmp_path / "a.xlsx")["A"][1]
+    return write
+
+
+def test_result_cells_are_what_was_written(written):
+    cells = [("=1+1", None), (2.5, Look(number_format="0.000")), ("a < b & c > \"d\"", HEADER),
+             (True, None), (7, None), (7.0, None), (0.1 + 0.2, None), (1e-300, None),
+             (" two  blanks ", None), ("line\nend", None), (datetime.date(2026, 3, 2), None),
+             (datetime.time(6, 30), None), ("_x0041_", None), (None, None),
+             ("\u6d4b\U0001f33d", None)]
+    found = written(*cells)
+    assert [cell.value for cell in found] == [
+        "=1+1", 2.5, 'a < b & c > "d"', True, 7, 7, 0.1 + 0.2, 1e-300, " two  blanks ",
+        "line\nend", datetime.datetime(2026, 3, 2), datetime.time(6, 30), "_x0041_", None,
+        "\u6d4b\U0001f33d"]
+    assert found[0].data_type == "s" and found[0].quotePrefix
+    assert found[1].number_format == "0.000" and found[2].font.bold
+    assert found[3].data_type == "b" and type(found[5].value) is int
+
+
+def test_blank_result_cell_shows_its_fill_and_its_note(written):
+    _, filled, noted, _ = written(("a", None), (None, Look(fill="F3D9D3")), (None, None, "why"),
+                                  ("b", None))
+    assert filled.fill.fgColor.rgb == "00F3D9D3" and filled.value is None
+    assert noted.comment.text == "why"
+
+
+def test_table_of_a_frame_and_of_records_are_the_same(tmp_path):
+    frame = pd.DataFrame({"status": ["meets", "=x", None, "fails"] * 600,
+                          "value": [1.5, np.nan, -0.0, 1e6] * 600,
+                          "count": [1, 2, 3, 4] * 600})
+    fields = [text_field("status", "Status"), number_field("value", "Value", 2),
+              number_field("count", "Count", 0)]
+    sheets = []
+    for rows in (frame, frame.to_dict("records")):
+        book = ResultBook()
+        write_table(book, "T", "mark", fields, rows, statement=("what",))
+        book.save(tmp_path / "t.xlsx", "2026-03-02", write_last=lambda kept: None)
+        sheets.append((tmp_path / "t.xlsx").read_bytes())
+    assert sheets[0] == sheets[1]
+    rows = list(openpyxl.load_workbook(tmp_path / "t.xlsx")["T"].iter_rows(min_row=5))
+    assert [row[0].value for row in rows] == frame["status"].tolist()
+    assert [row[1].value for row in rows[:4]] == [1.5, None, 0, 1e6] and len(rows) == len(frame)
+    assert rows[0][0].fill.fill_type == "solid" and rows[1][0].fill.fill_type is None
+
+
+def test_table_beyond_the_last_row_goes_on_on_another_sheet(tmp_path, monkeypatch):
+    monkeypatch.setattr(tables, "LAST_EXCEL_ROW", 10)
+    book = ResultBook()
+    rows = [{"status": str(place)} for place in range(13)]
+    write_table(book, "T", "mark", [text_field("status", "Status")], rows, statement=("what",))
+    book.save(tmp_path / "t.xlsx", "2026-03-02", write_last=lambda kept: None)
+    made = openpyxl.load_workbook(tmp_path / "t.xlsx")
+    assert made.sheetnames == ["T", "T 2", "T 3"]
+    values = [row[0] for sheet in made for row in sheet.iter_rows(min_row=5, values_only=True)]
+    assert values == [row["status"] for row in rows]
+
+
+def test_infinite_result_is_refused(tmp_path):
+    for rows in (pd.DataFrame({"value": [1.0, np.inf]}), [{"value": np.inf}]):
+        book = ResultBook()
+        write_table(book, "T", "m", [number_field("value", "Value", 2)], rows, statement=())
+        with pytest.raises(ValueError, match="infinity"):
+            book.save(tmp_path / "t.xlsx", None, write_last=lambda kept: None)
+        assert os.listdir(tmp_path) == []
+
+
+def test_kept_lines_are_as_many_as_was_said_and_are_read_again(tmp_path):
+    lines = {"A": ["1 'x", "", "#12345678 - 2"] * 300, "B": ["-"], "C": []}
+    plan = [("A", 900, 250), ("B", 1, 1), ("C", 0, 0)]
+    with as_written.KeptLines(plan, tmp_path) as kept:
+        for sheet, texts in lines.items():
+            kept.keep(sheet, texts)
+        records = list(kept)
+        assert len(records) == len(kept) > 3 and os.listdir(tmp_path) == []
+    found = [(record["sheet"], record["row"], record["line"]) for record in records]
+    assert found[0] == (as_written.NAME, 0, as_written.hash_of(found[1:]))
+    texts = [line for sheet, _, text in found if sheet == "A" for line in text.split(" | ")]
+    assert [line.strip("-") for line in texts] == lines["A"]
+    # Source: Excel specifications and limits: a cell holds 32,767 characters.
+    assert max(len(text) for _, _, text in found) <= 32_767
 
 
 def test_unknown_is_an_empty_cell():

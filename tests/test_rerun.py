@@ -194,18 +194,20 @@ def test_changed_record_and_changed_list_are_named(folder, tmp_path):
 
 def test_change_with_its_line_adapted_still_breaks_the_record(folder, tmp_path):
     """The list of cells can be forged; the hashes in the record then tell of it."""
-    from batch.canonical import digest
     from batch.workbook import as_written
 
     place = place_of(folder, "Program used", "Key", "Value", "incentive_maximum_usd")
     book = openpyxl.load_workbook(folder / "result.xlsx")
     book["Program used"][place].value = "700"
     row, sheet = book["Program used"][place].row, book["Cells as written"]
-    lines = [cells for cells in sheet.iter_rows() if isinstance(cells[1].value, int)]
-    mine = next(c for c in lines if (c[0].value, c[1].value) == ("Program used", row))
-    mine[2].value = as_written.line_of(book["Program used"][row])
-    assert lines[0][0].value == as_written.NAME
-    lines[0][2].value = digest([[cell.value for cell in cells[:3]] for cells in lines[1:]])
+    kept = [cells for cells in sheet.iter_rows() if isinstance(cells[1].value, int)]
+    mine = [cells for cells in kept if cells[0].value == "Program used"
+            and cells[1].value <= row][-1]
+    lines = mine[2].value.split(as_written.LINE_END)
+    lines[row - mine[1].value] = as_written.line_of(book["Program used"][row])
+    mine[2].value = as_written.LINE_END.join(lines)
+    assert kept[0][0].value == as_written.NAME
+    kept[0][2].value = as_written.hash_of([cell.value for cell in cells[:3]] for cells in kept[1:])
     path = tmp_path / "forged.xlsx"
     book.save(path)
     run = rerun(path)

@@ -11,7 +11,7 @@ from openpyxl.utils import get_column_letter
 from batch.findings import ERROR, NOTE, WATCH
 from batch.workbook.cells import ADDED_HEADERS, copy_name
 from batch.workbook.styles_and_text import AMBER_FILL, HEADER, PAPER, PLAIN, RED_FILL, Look
-from batch.workbook.tables import PrintedSheet, marked, note, text_field
+from batch.workbook.tables import PrintedSheet, marked, text_field
 
 PERCENT = Look(number_format="0.##%")
 FILL = {ERROR: RED_FILL, WATCH: AMBER_FILL, NOTE: PAPER}
@@ -101,12 +101,9 @@ def _findings_by_cell(findings):
 def _header_cells(sheet, cells, by_cell):
     line = []
     for header in cells.headers:
-        cell = sheet.cell(header.text, HEADER)
         found = by_cell.get((None, header.letter), []) + by_cell.get(
             (cells.header_row, header.letter), [])
-        if found:
-            cell.comment = note("\n".join(f["message"] for f in found))
-        line.append(cell)
+        line.append(sheet.cell(header.text, HEADER, "\n".join(f["message"] for f in found)))
     return line
 
 
@@ -114,10 +111,9 @@ def _marked_cell(sheet, value, found, is_percent):
     if not found:
         return sheet.cell(value, _look(value, is_percent))
     worst = next(s for s in (ERROR, WATCH, NOTE) if any(f["severity"] == s for f in found))
-    cell = sheet.cell(value, Look(fill=FILL[worst], bold=worst == ERROR, is_boxed=True,
-                                  number_format="0.##%" if is_percent else "General"))
-    cell.comment = note("\n".join(f"{f['severity']}: {f['message']}" for f in found))
-    return cell
+    look = Look(fill=FILL[worst], bold=worst == ERROR, is_boxed=True,
+                number_format="0.##%" if is_percent else "General")
+    return sheet.cell(value, look, "\n".join(f"{f['severity']}: {f['message']}" for f in found))
 
 
 def _added_cells(sheet, verdict, row, cells, by_cell):

@@ -1,14 +1,16 @@
 """The cells of a result workbook as they were written: how a changed cell is found and named.
 
-Each row of each sheet has one line on the sheet `Cells as written`, with a word for each cell from
-column A on: a number as it is, a short text behind a ' with _ for blanks, any other content as the
-first signs of its hash, a blank cell as a dash. The first line is the hash of all others. Numbers
-are compared to ten digits, since spreadsheet programs keep fifteen to seventeen when they save.
+Each row of each sheet has a line, with a word for each cell from column A on: a number as it is, a
+short text behind a ' with _ for blanks, any other content as the first signs of its hash, a blank
+cell as a dash. Numbers are compared to ten digits, since spreadsheet programs keep fifteen to
+seventeen when they save. The sheet `Cells as written` holds the lines, as many in a cell as it
+takes with | between them, and before them the hash of them all.
 """
 
+import hashlib
 import math
+import tempfile
 from dataclasses import dataclass
-from weakref import WeakKeyDictionary
 
 from batch.canonical import digest, raw_text
 from batch.workbook.cells import is_percent
@@ -17,8 +19,8 @@ from batch.workbook.header import column_letter
 NAME = "Cells as written"
 BLANK, TEXT, HASHED, SIGNS = "-", "'", "#", 8
 LONGEST_TEXT, CLOSE = 24, 1e-10
-
-_written = WeakKeyDictionary()  # workbook -> {sheet name: its lines, first row first}
+LINE_END = " | "  # a text that is | stands behind its ' and is no line's end
+LONGEST_WORD, LONGEST_CELL = LONGEST_TEXT + 2, 32_767  # a word with the blank behind it
 
 
 @dataclass(frozen=True)
@@ -45,49 +47,105 @@ class ChangedCell:
 
 
 def line_of(cells) -> str:
-    """The line of one row, for cells with value and number format; None is a blank cell."""
-    words = [_word(cell) for cell in cells]
-    while words and words[-1] == BLANK:
-        words.pop()
-    return " ".join(words)
+    """The line of one row, for cells with value and number format."""
+    return line([word_of(cell.value, is_percent(cell)) for cell in cells])
 
 
-def _word(cell) -> str:
-    value = None if cell is None else cell.value
+def line(words) -> str:
+    """The line of a row's words; blank cells at its end are left out."""
+    text = " ".join(words)
+    while text.endswith(" " + BLANK):
+        text = text[:-2]
+    return "" if text == BLANK else text
+
+
+def word_of(value, is_shown_as_percent: bool) -> str:
+    """The word of one cell."""
     if value is None or value == "":
         return BLANK
     if isinstance(value, (int, float)) and not isinstance(value, bool):
-        return f"{float(value):.12g}" + ("%" if is_percent(cell) else "")
+        return number_text(value) + ("%" if is_shown_as_percent else "")
     text = raw_text(value)
     is_short = len(text) <= LONGEST_TEXT and not any(sign in text for sign in "_\n\t\xa0")
     return TEXT + text.replace(" ", "_") if is_short else HASHED + digest(text)[:SIGNS]
 
 
-def keep(workbook, sheet: str, cells):
-    """Remember a row of a sheet as it is written."""
-    _written.setdefault(workbook, {}).setdefault(sheet, []).append(line_of(cells))
+def number_text(value: float) -> str:
+    """The shortest text that reads as the same number; whole numbers without a point."""
+    return repr(float(value)).removesuffix(".0")
 
 
-def kept_lines(workbook) -> list[tuple[str, int, str]]:
-    """(sheet, row, line) of every row that was written and is not blank, the list's own hash
-    first."""
-    lines = [(sheet, row, line) for sheet, lines in _written.get(workbook, {}).items()
-             for row, line in enumerate(lines, start=1) if line]
-    return [(NAME, 0, digest(lines)), *lines]
+class KeptLines:
+    """The lines of a workbook while it is written, kept in a file without a name.
+
+    `plan` tells (sheet, rows, columns) of all sheets beforehand, so that the number of cells that
+    hold the lines is known before the first is written. Iterates over their records.
+    """
+
+    def __init__(self, plan, folder):
+        self._rows_in_cell = {sheet: max(1, LONGEST_CELL // (LONGEST_WORD * columns + 3))
+                              for sheet, _, columns in plan}
+        self._count = 1 + sum(math.ceil(rows / self._rows_in_cell[sheet])
+                              for sheet, rows, _ in plan)
+        self._file = tempfile.TemporaryFile("w+", dir=folder, encoding="utf-8", newline="\n")
+        self._hash = hashlib.sha256()
+
+    def keep(self, sheet: str, lines):
+        """Keep the lines of all rows of a sheet, from the first row on."""
+        together, first = [], 1
+        for row, text in enumerate(lines, start=1):
+            together.append(text or BLANK)
+            if len(together) == self._rows_in_cell[sheet]:
+                self._keep_cell(sheet, first, together)
+                together, first = [], row + 1
+        if together:
+            self._keep_cell(sheet, first, together)
+
+    def _keep_cell(self, sheet, first, together):
+        record = _record(sheet, first, LINE_END.join(together))
+        self._hash.update(record)
+        self._file.write(record.decode("utf-8"))
+
+    def __len__(self):
+        return self._count
+
+    def __iter__(self):
+        yield {"sheet": NAME, "row": 0, "line": self._hash.hexdigest()}
+        self._file.seek(0)
+        for record in self._file:
+            sheet, row, text = record.rstrip("\n").split("\t")
+            yield {"sheet": sheet, "row": int(row), "line": text}
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_):
+        self._file.close()
+
+
+def _record(sheet, row, text) -> bytes:
+    return f"{sheet}\t{row}\t{text}\n".encode()
+
+
+def hash_of(kept) -> str:
+    """The hash of all kept lines but the first, which holds it."""
+    return hashlib.sha256(b"".join(_record(*each) for each in kept)).hexdigest()
 
 
 def find_changes(book, kept: list[tuple[str, int, str]]) -> list[ChangedCell]:
-    """The cells of an opened workbook that are not as the kept lines say; [] when none is.
+    """The cells of an opened workbook that are not as the kept lines say; [] when none is. `kept`
+    holds (sheet, first row, lines) as they stand on the sheet.
 
     Where the kept lines were changed themselves, that sheet is named first, and cells behind it
     may be named wrongly.
     """
-    own = next((line for sheet, _, line in kept if sheet == NAME), "")
+    own = next((text for sheet, _, text in kept if sheet == NAME), "")
     rows = [(sheet, row, line) for sheet, row, line in kept if sheet != NAME]
-    changes = [] if own == digest(rows) else [_whole(NAME, "this sheet itself was changed")]
+    changes = [] if own == hash_of(rows) else [_whole(NAME, "this sheet itself was changed")]
     lines: dict[str, dict[int, str]] = {}
-    for sheet, row, line in rows:
-        lines.setdefault(sheet, {})[row] = line
+    for sheet, first, together in rows:
+        for row, line in enumerate(together.split(LINE_END), start=first):
+            lines.setdefault(sheet, {})[row] = "" if line == BLANK else line
     present = [name for name in book.sheetnames if name != NAME]
     changes += [_whole(name, "the sheet is missing") for name in lines if name not in present]
     for name in present:

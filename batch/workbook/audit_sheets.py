@@ -1,6 +1,9 @@
 """The sheets by which a result workbook can be computed again and checked: results by key,
 approvals, formulas of the input, and all cells as written."""
 
+import math
+from dataclasses import replace
+
 from batch.audit.approvals import FIELDS as APPROVAL_FIELDS
 from batch.audit.approvals import approvals
 from batch.canonical import canonical_frame
@@ -21,8 +24,8 @@ def write_results(workbook, study, mark: str):
     texts = canonical_frame(study.results, RESULTS.columns)
     for column in RESULTS.columns:
         if column.is_numeric:
-            texts[column.key] = [float(text) if text else None for text in texts[column.key]]
-    write_table(workbook, RESULTS_NAME, mark, fields, texts.to_dict("records"), statement=(
+            texts[column.key] = [float(text) if text else math.nan for text in texts[column.key]]
+    write_table(workbook, RESULTS_NAME, mark, fields, texts, statement=(
         "Every result under its key, as in results.csv; the Glossary tells what the keys mean. "
         "farmbatch rerun compares these with what it computes anew.",))
 
@@ -34,7 +37,7 @@ def write_approvals(workbook, study, mark: str):
         return
     fields = [number_field(key, header, 2) if key.endswith("_usd") else text_field(key, header)
               for key, header in APPROVAL_FIELDS]
-    write_table(workbook, APPROVALS_NAME, mark, fields, listed.to_dict("records"), statement=(
+    write_table(workbook, APPROVALS_NAME, mark, fields, listed, statement=(
         "Incentives that were approved against what the rules in force give, with the reason of "
         "each difference.",))
 
@@ -51,12 +54,11 @@ def write_input_formulas(workbook, cells_by_sheet: dict, mark: str):
             "that were stored with them.",))
 
 
-def write_cells_as_written(workbook, mark: str):
-    """The last sheet: a line for each row of every other sheet."""
-    rows = [{"sheet": sheet, "row": row, "line": line}
-            for sheet, row, line in as_written.kept_lines(workbook)]
-    fields = [text_field("sheet", "Sheet"), number_field("row", "Row", 0),
-              Field("line", "Its cells, from column A on", TEXT_LOOK, 120)]
-    write_table(workbook, as_written.NAME, mark, fields, rows, statement=(
+def write_cells_as_written(workbook, kept: as_written.KeptLines, mark: str):
+    """The last sheet: the lines of the rows of every other sheet, some in each cell."""
+    fields = [text_field("sheet", "Sheet"), number_field("row", "From row", 0),
+              Field("line", "Its rows from there on, each from column A on",
+                    replace(TEXT_LOOK, wrap=True), 120)]
+    write_table(workbook, as_written.NAME, mark, fields, kept, statement=(
         "For farmbatch rerun, which finds changed cells by it: a number or a short text as it is, "
-        "any other content as the first signs of its hash, a blank as a dash.",))
+        "any other content as the first signs of its hash, a blank as a dash, | between rows.",))

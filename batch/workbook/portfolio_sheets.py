@@ -27,6 +27,9 @@ def write_portfolio(workbook, study, mark: str):
 def _write(workbook, study, mark, sheet, name):
     frame = next(frame for each, _, frame in portfolio_tables(study) if each is sheet)
     frame = with_columns(frame, sheet)
+    words = {column.key: frame[column.key].map({1.0: "yes", 0.0: "no"})
+             for column in sheet.columns if column.kind == "yes/no"}
+    frame = frame.assign(**words)
     fields = [field_of(column) for column in sheet.columns]
     rows = frame[list(sheet.by_key)].to_dict("records")
     write_table(workbook, name, mark, fields, rows, frozen_columns=1,

@@ -1,15 +1,21 @@
 """The Ranking sheet: what the board sees first, with two native charts beside it."""
 
-import math
-
 from openpyxl.chart import BarChart, LineChart, Reference
+from openpyxl.chart.series import SeriesLabel
 from openpyxl.utils import get_column_letter
 
 from batch.columns import PROGRAM, RESULTS
 from batch.columns.results import VERDICTS
 from batch.portfolio.ranking import ORDER_STATEMENT
 from batch.workbook.styles_and_text import SLATE, SUBTITLE, TEAL, TITLE, Look
-from batch.workbook.tables import LINE_HEIGHT, PrintedSheet, field_of
+from batch.workbook.tables import (
+    LINE_HEIGHT,
+    Field,
+    PrintedSheet,
+    column_chunks,
+    field_of,
+    row_heights,
+)
 
 KEYS = ("rank", "candidate_id", "farm_label", "verdict", "supply_option", "added_load_kw",
         "incentive_cost_usd", "incentive_usd_per_kw", "running_incentive_cost_usd", "in_budget",
@@ -31,23 +37,16 @@ def write_ranking(workbook, study, mark: str):
     sheet.set_widths(field.width for field in fields)
     sheet.worksheet.page_setup.fitToWidth = 1
     ranked = study.results[study.results["rank"].notna()].sort_values("rank")
-    unranked = study.results[study.results["rank"].isna()]
     for text, look in _summary(study, ranked):
         sheet.append([sheet.cell(text, look)])
-    gap = [None] * (DATA_COLUMN - 1 - len(fields))
+    gap = [sheet.cell(None)] * (DATA_COLUMN - 1 - len(fields))
     charted = _chart_rows(ranked, study.inputs.study["program_budget_usd"])
     sheet.append_header(fields, more=[*gap, *(sheet.cell(h, SUBTITLE) for h in DATA_HEADERS)])
-    top, second_row, chart_end = sheet.height, None, None
-    for place, record in enumerate([*ranked.to_dict("records"), *unranked.to_dict("records")]):
-        record["in_budget"] = {1.0: "yes", 0.0: "no"}.get(record["in_budget"])
-        data = [*gap, *map(sheet.cell, charted[place])] if place < len(charted) else ()
-        sheet.append_record(fields, record, more=data)
-        if second_row is None and sheet.height >= top + CHART_POINTS:
-            second_row = sheet.row + 1
-        if chart_end is None and sheet.height >= top + 2 * CHART_POINTS:
-            chart_end = sheet.row
-    second_row = second_row or _row_after(sheet, top + CHART_POINTS) + 1
-    chart_end = chart_end or _row_after(sheet, top + 2 * CHART_POINTS)
+    rows = study.results[list(KEYS)].sort_values("rank", kind="stable")  # unranked ones last
+    rows["in_budget"] = rows["in_budget"].map({1.0: "yes", 0.0: "no"})
+    heights = row_heights(fields, next(column_chunks(fields, rows), {"rank": ()}))
+    second_row, chart_end = _chart_places(heights)
+    sheet.append_table([*fields, *_data_fields()], rows.assign(**_data_columns(charted, len(rows))))
     last = max(sheet.row, HEADER_ROW + 1)
     table = f"A{HEADER_ROW}:{get_column_letter(len(KEYS))}{last}"
     sheet.worksheet.auto_filter.ref = table
@@ -59,9 +58,31 @@ def write_ranking(workbook, study, mark: str):
         _add_charts(sheet.worksheet, len(charted), second_row, has_budget=charted[0][4] is not None)
 
 
-def _row_after(sheet, height):
-    """The row at which so much height is reached, below rows of the usual height."""
-    return sheet.row + math.ceil(max(height - sheet.height, 0) / LINE_HEIGHT)
+def _chart_places(heights) -> tuple[int, int]:
+    """The row at which the second chart begins, and the last row beside the charts; below the
+    table rows have the usual height."""
+    ends, row, total = [], HEADER_ROW, 0.0
+    for chart in (1, 2):
+        while total < chart * CHART_POINTS:
+            height = heights[row - HEADER_ROW] if row - HEADER_ROW < len(heights) else None
+            row, total = row + 1, total + (height or LINE_HEIGHT)
+        ends.append(row)
+    return ends[0] + 1, ends[1]
+
+
+def _data_fields() -> list[Field]:
+    """The columns right of the table: blank ones behind the charts, then the charts' data."""
+    return [Field(f"chart_{place}", "", Look(), 0)
+            for place in range(len(KEYS) + 1, DATA_COLUMN + len(DATA_HEADERS))]
+
+
+def _data_columns(charted, count: int) -> dict[str, list]:
+    """The values of these columns, for all rows of the table."""
+    keys = [field.key for field in _data_fields()]
+    columns = {key: [None] * count for key in keys}
+    for key, values in zip(keys[-len(DATA_HEADERS):], zip(*charted)):
+        columns[key][:len(values)] = values
+    return columns
 
 
 def _summary(study, ranked):
@@ -139,8 +160,6 @@ def _add_charts(sheet, count, second_row, has_budget):
 
 
 def _series_name(text):
-    from openpyxl.chart.series import SeriesLabel
-
     return SeriesLabel(v=text)
 
 

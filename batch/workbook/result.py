@@ -2,16 +2,12 @@
 
 import json
 
-import openpyxl
-
 from batch.audit.record import WHAT_IT_PROVES
 from batch.cautions import CAUTIONS, conventions
 from batch.columns import ALL_SHEETS, OPTION_COLUMNS, PROGRAM, RESULTS
 from batch.columns.candidates import SINGLE_PHASE_DRIVE
-from batch.columns.results import TEST_LABELS
 from batch.outputs import CHECK_COLUMNS, LEDGER_COLUMNS, listed_checks, listed_ledger
 from batch.rules import value_text
-from batch.steps.totals import SUMS
 from batch.workbook.annotated import write_annotated, write_faithful
 from batch.workbook.audit_sheets import (
     write_approvals,
@@ -20,8 +16,9 @@ from batch.workbook.audit_sheets import (
     write_results,
 )
 from batch.workbook.cells import SCENARIO
-from batch.workbook.package import save_deterministic
+from batch.workbook.portfolio_sheets import write_feeders, write_portfolio
 from batch.workbook.ranking_sheet import write_ranking
+from batch.workbook.result_book import ResultBook
 from batch.workbook.tables import field_of, number_field, text_field, write_table
 
 IDENTITY = (RESULTS.by_key["candidate_id"], RESULTS.by_key["farm_label"])
@@ -35,14 +32,14 @@ MONEY_GROUPS = ("member", "cooperative", "benefit tests", "environment")
 
 def write_result(study, path, content: dict, mark: str):
     """Write result.xlsx. `mark` is the run's fingerprint, `content` what it stands for."""
-    workbook = openpyxl.Workbook(write_only=True)
+    workbook = ResultBook()
     write_ranking(workbook, study, mark)
     write_annotated(workbook, study, mark)
     _options(workbook, study, mark)
     _checks(workbook, study, mark)
     _cost_shares(workbook, study, mark)
     _economics(workbook, study, mark)
-    _feeders(workbook, study, mark)
+    write_feeders(workbook, study, mark)
     _findings(workbook, study, mark)
     _program(workbook, study, mark)
     _glossary(workbook, mark)
@@ -50,21 +47,17 @@ def write_result(study, path, content: dict, mark: str):
     if study.inputs.scenario is not None:
         _scenario(workbook, study.inputs.scenario, mark)
     _mitigations(workbook, study, mark)
-    _totals(workbook, study, mark)
+    write_portfolio(workbook, study, mark)
     for cells in study.inputs.cells.values():
         if cells.sheet != "Candidates":
             write_faithful(workbook, cells, mark)
     write_input_formulas(workbook, study.inputs.cells, mark)
     write_results(workbook, study, mark)
     write_approvals(workbook, study, mark)
-    write_cells_as_written(workbook, mark)
-    workbook.properties.title = str(study.inputs.study["study_name"])
-    workbook.properties.creator = "farmbatch"
-    save_deterministic(workbook, path, study.inputs.study["study_date"])
-
-
-def _records(frame):
-    return frame.to_dict("records")
+    workbook.openpyxl.properties.title = str(study.inputs.study["study_name"])
+    workbook.openpyxl.properties.creator = "farmbatch"
+    workbook.save(path, study.inputs.study["study_date"],
+                  write_last=lambda kept: write_cells_as_written(workbook, kept, mark))
 
 
 def _options(workbook, study, mark):
@@ -74,7 +67,7 @@ def _options(workbook, study, mark):
     fields = [field_of(IDENTITY[0]), text_field("status", "Status"),
               *(field_of(c) for c in OPTION_COLUMNS if c.key != "option_reason"),
               text_field("fails_names", "Checks that fail")]
-    write_table(workbook, "Options", mark, fields, _records(best), frozen_columns=4, statement=(
+    write_table(workbook, "Options", mark, fields, best, frozen_columns=4, statement=(
         "The best variant of every supply option of every farm. An option wins with the least "
         "project cost among those that fail no check.",))
 
@@ -88,7 +81,7 @@ def _mitigations(workbook, study, mark):
               text_field("status", "Status"),
               *(field_of(RESULTS.by_key[key]) for key in MITIGATION_KEYS),
               text_field("fails_names", "Checks that fail")]
-    write_table(workbook, "Mitigations", mark, fields, _records(rows), frozen_columns=2, statement=(
+    write_table(workbook, "Mitigations", mark, fields, rows, frozen_columns=2, statement=(
         "What each way of taming a drive's harmonics would do to distortion, power factor, motor "
         "voltage and cost. The least costly that fails no check is taken.",))
 
@@ -99,7 +92,7 @@ def _checks(workbook, study, mark):
                "source": "Source", "blank_inputs": "Blank cells", "remedy": "Remedy"}
     fields = [number_field(key, key.title(), 2) if key in ("value", "limit")
               else text_field(key, headers[key]) for key in CHECK_COLUMNS]
-    write_table(workbook, "Checks", mark, fields, _records(listed_checks(study)),
+    write_table(workbook, "Checks", mark, fields, listed_checks(study),
                 frozen_columns=4, statement=(
         "Every check of every option with value, limit and source. 'not assessed' is unknown, "
         "never a pass; the blank cells that cause it are named.",))
@@ -112,7 +105,7 @@ def _cost_shares(workbook, study, mark):
                "cooperative_usd": "Cooperative pays [USD]", "member_usd": "Member pays [USD]"}
     fields = [number_field(key, headers[key], 2) if key.endswith("_usd")
               else text_field(key, headers[key]) for key in LEDGER_COLUMNS]
-    write_table(workbook, "Cost shares", mark, fields, _records(listed_ledger(study)),
+    write_table(workbook, "Cost shares", mark, fields, listed_ledger(study),
                 frozen_columns=1, statement=(
         "Who pays what for the chosen option, item by item, before the incentive; cooperative and "
         "member add up to the cost to the cent.",))
@@ -122,34 +115,8 @@ def _economics(workbook, study, mark):
     keys = ["verdict", "supply_option", "season_hours", "annual_energy_kwh",
             *(c.key for c in RESULTS.columns if c.group in MONEY_GROUPS)]
     fields = [field_of(c) for c in IDENTITY] + [field_of(RESULTS.by_key[key]) for key in keys]
-    write_table(workbook, "Economics", mark, fields, _records(study.results), frozen_columns=2,
+    write_table(workbook, "Economics", mark, fields, study.results, frozen_columns=2,
                 statement=conventions(study.inputs.rules))
-
-
-def _totals(workbook, study, mark):
-    """The benefit tests of the program and of each feeder."""
-    fields = [text_field("group", "Group"), number_field("farms", "Farms", 0),
-              number_field("left_out", "Left out, money not known", 0),
-              *(field_of(RESULTS.by_key[key]) for key in SUMS),
-              *(field_of(RESULTS.by_key[f"{test}_{part}"]) for part in ("ratio", "npv_usd")
-                for test, _ in TEST_LABELS),
-              number_field("rate_impact_usd_mwh", "Lifecycle rate impact [USD/MWh]", 4)]
-    write_table(workbook, "Totals", mark, fields, _records(study.totals),
-                statement=conventions(study.inputs.rules))
-
-
-def _feeders(workbook, study, mark):
-    fields = [text_field("feeder_id", "Feeder"), number_field("candidates", "Ranked farms", 0),
-              number_field("added_kw", "Added load of ranked farms [kW]", 1),
-              number_field("in_budget_kw", "of which in budget [kW]", 1),
-              number_field("added_single_phase_kw", "of which single-phase [kW]", 1),
-              number_field("spare_capacity_kw", "Spare capacity [kW]", 0),
-              number_field("left_kw", "Left [kW]", 1), text_field("answer", "Answer")]
-    write_table(workbook, "Feeders", mark, fields, _records(study.feeders), statement=(
-        "Added load of the ranked farms, without diversity: pumps of one area run together in dry "
-        "weeks. Blank spare capacity is not assessed.",
-        "A single-phase farm loads one phase only; which phase, and the unbalance that follows, is "
-        "not assessed here.",))
 
 
 def _findings(workbook, study, mark):

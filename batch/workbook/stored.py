@@ -16,7 +16,7 @@ from batch.workbook.audit_sheets import RESULTS_NAME
 from batch.workbook.cells import copy_name, is_blank, is_result, opened
 from batch.workbook.guard import check_file
 from batch.workbook.header import column_letter
-from batch.workbook.package import ZIP_DATE
+from batch.workbook.package import ZIP_DATE, place_in_archive
 
 PROGRAM_NAME, RECORD_NAME = "Program used", "Record"
 NEEDED = ("Candidates", copy_name("Study"), copy_name("Rates"), copy_name("Unit costs"),
@@ -80,7 +80,7 @@ def looks_as_written(path: Path) -> bool:
     with zipfile.ZipFile(path) as archive:
         names = archive.namelist()
         return (all(entry.date_time == ZIP_DATE for entry in archive.infolist())
-                and names[1:] == sorted(names[1:]))
+                and names == sorted(names, key=place_in_archive))
 
 
 def _table(worksheet, first_header: str):

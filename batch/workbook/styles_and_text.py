@@ -9,7 +9,6 @@ from numbers import Integral, Real
 from weakref import WeakKeyDictionary
 
 import pandas as pd
-from openpyxl.cell import WriteOnlyCell
 from openpyxl.cell.rich_text import CellRichText
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 
@@ -18,7 +17,7 @@ from batch.columns.column import Column
 LONGEST_TEXT = 32_767  # the most that a cell of a spreadsheet program holds
 # Control characters, halves of character pairs and non-characters: none may stand in XML.
 NOT_IN_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff\ufffe\uffff]")
-ISO_DATE = "yyyy-mm-dd"
+ISO_DATE, TIME_OF_DAY, DURATION = "yyyy-mm-dd", "h:mm:ss", "[hh]:mm:ss"
 FORMULA_STARTS = ("=", "+", "-", "@")
 MOMENTS = (datetime.date, datetime.time, datetime.timedelta)  # a datetime is a date
 
@@ -79,17 +78,21 @@ def put(cell, value, look: Look | None = None):
     if isinstance(value, str):
         cell.data_type = "s"  # not a formula, not an error code
     if look is not None:
-        if isinstance(value, datetime.date) and look.number_format == "General":
-            look = replace(look, number_format=ISO_DATE)
-        _dress(cell, look)
+        _dress(cell, look_of_moment(value, look) if isinstance(value, MOMENTS) else look)
     if isinstance(value, str) and value.startswith(FORMULA_STARTS):
         cell.quotePrefix = True  # typed on in a spreadsheet program, it stays text
     return cell
 
 
-def cell_for(worksheet, value, look: Look | None = None):
-    """A cell for a sheet in write-only mode."""
-    return put(WriteOnlyCell(worksheet), value, look)
+def look_of_moment(value, look: Look | None) -> Look:
+    """The look of a date, time or duration: it needs a format to be read as such again."""
+    look = look or PLAIN
+    if look.number_format != "General":
+        return look
+    if isinstance(value, datetime.date):
+        return replace(look, number_format=ISO_DATE)
+    is_time = isinstance(value, datetime.time)
+    return replace(look, number_format=TIME_OF_DAY if is_time else DURATION)
 
 
 def cell_value(value):

@@ -3,13 +3,18 @@
 import math
 from dataclasses import dataclass, replace
 from functools import cache
+from itertools import islice
 
+import numpy as np
+import pandas as pd
 from openpyxl.comments import Comment
 from openpyxl.utils import get_column_letter
 
 from batch.columns.column import Column
 from batch.findings import ERROR, FAILS, NOT_ASSESSED, NOTE, WATCH
 from batch.workbook import as_written
+from batch.workbook.cells import LAST_EXCEL_ROW
+from batch.workbook.sheet_rows import Entry, Styles, number_column, rows_xml
 from batch.workbook.styles_and_text import (
     AMBER_FILL,
     GREEN_FILL,
@@ -19,7 +24,6 @@ from batch.workbook.styles_and_text import (
     SUBTITLE,
     TITLE,
     Look,
-    cell_for,
     clean_text,
     number_format,
 )
@@ -39,6 +43,7 @@ WRAPS_FROM = 36
 HEADER_HEIGHT, LINE_HEIGHT, MOST_LINES = 48, 15, 12
 PAGE_WIDTH = 245  # characters on a printed page at the smallest print that is still read
 LONGEST_NOTE = 1_500
+ROWS_AT_ONCE = 1_000  # as many rows of a table are made into text together
 US_LETTER = 1  # paper code of ECMA-376, 18.3.1.63
 
 
@@ -92,14 +97,28 @@ def _filled(look: Look, fill: str) -> Look:
     return replace(look, fill=fill)
 
 
+def looks_of(field: Field) -> list[Look]:
+    """All looks that the cells of a column may have."""
+    fills = set(FILL_BY_WORD.values()) if _is_text(field) else ()
+    return [field.look, *(_filled(field.look, fill) for fill in sorted(fills))]
+
+
+def _is_text(field: Field) -> bool:
+    return field.look.horizontal == TEXT_LOOK.horizontal
+
+
 class PrintedSheet:
-    """A sheet that is written from top to bottom: landscape letter paper, fingerprint in its
-    footer. `row` is the number of rows written, `height` their height in points."""
+    """A sheet that is described from top to bottom: landscape letter paper, fingerprint in its
+    footer. `row` is the number of rows so far, `height` that of the single ones in points,
+    `columns` the most cells of a row."""
 
     def __init__(self, workbook, name: str, mark: str, *, freeze: str | None = None):
-        self.workbook, self.worksheet = workbook, workbook.create_sheet(name)
+        self.styles, self.name = workbook.styles, name
+        self.worksheet = workbook.openpyxl.create_sheet(name)
+        self.row, self.height, self.columns = 0, 0.0, 0
+        self._parts = []
+        workbook.sheets.append(self)
         sheet = self.worksheet
-        self.row, self.height = 0, 0.0
         sheet.freeze_panes = freeze
         sheet.sheet_view.zoomScale = 90
         sheet.page_setup.orientation = "landscape"
@@ -113,22 +132,41 @@ class PrintedSheet:
         sheet.oddFooter.center.text = "Screening only: a licensed engineer decides"
         sheet.oddFooter.right.text = "Page &P of &N"
 
+    def cell(self, value, look: Look | None = None, note: str = "") -> Entry:
+        """A cell for the next row."""
+        return self.styles.entry(value, look, note)
+
     def append(self, cells, height: float | None = None):
         """Write the next row; `height` in points, else the program's own."""
-        self.row += 1
+        first, cells = self._begin(1, len(cells)), list(cells)
         self.height += LINE_HEIGHT if height is None else height
-        if height is not None:
-            self.worksheet.row_dimensions[self.row].height = height
-        as_written.keep(self.workbook, self.worksheet.title, cells)
-        self.worksheet.append(cells)
+        for place, cell in enumerate(cells, start=1):
+            if cell.note:
+                self.worksheet.cell(first, place).comment = note(cell.note)
+        xml = rows_xml(first, [[cell.xml] for cell in cells], [height])
+        self._parts.append([(xml, [as_written.line([cell.word for cell in cells])])])
 
-    def cell(self, value, look: Look | None = None):
-        """A cell for the next row."""
-        return cell_for(self.worksheet, value, look)
+    def append_table(self, fields, rows):
+        """Write many rows under a header: a frame, or records by key. They are made into text
+        only when the workbook is saved."""
+        self.styles.announce(look for field in fields for look in looks_of(field))
+        first = self._begin(len(rows), len(fields))
+        self._parts.append(table_parts(self.styles, fields, rows, first))
+
+    def _begin(self, rows, columns) -> int:
+        """Count rows in; the number of the first of them."""
+        first, self.row = self.row + 1, self.row + rows
+        self.columns = max(self.columns, columns)
+        return first
+
+    def parts(self):
+        """The XML of the rows, part by part, each with its rows' lines of words."""
+        for part in self._parts:
+            yield from part
 
     def set_widths(self, widths):
-        """Column widths; they must be set before the first row. Wide tables print over several
-        pages side by side, so that they stay readable."""
+        """Column widths. Wide tables print over several pages side by side, so that they stay
+        readable."""
         total = 0.0
         for place, width in enumerate(widths, start=1):
             self.worksheet.column_dimensions[get_column_letter(place)].width = width
@@ -137,29 +175,22 @@ class PrintedSheet:
 
     def append_header(self, fields, more=()):
         """The header row, each header with its help as a cell note."""
-        cells = [self.cell(field.header, HEADER) for field in fields]
-        for cell, field in zip(cells, fields):
-            if field.help:
-                cell.comment = note(field.help)
+        cells = [self.cell(field.header, HEADER, note=field.help) for field in fields]
         self.append([*cells, *more], HEADER_HEIGHT)
 
-    def append_record(self, fields, record, more=()):
-        """One row of a table, as high as its wrapped texts need; blank values stay blank."""
-        cells, lines = [], 1
-        for field in fields:
-            value, look = record[field.key], field.look
-            if isinstance(value, str):
-                look = marked(look, value)
-                if look.wrap:
-                    lines = max(lines, math.ceil(len(value) / (field.width * 1.05)))
-            cells.append(self.cell(value, look))
-        self.append([*cells, *more], None if lines == 1 else LINE_HEIGHT * min(lines, MOST_LINES))
 
-
-def write_table(workbook, name: str, mark: str, fields: list[Field], records, *,
+def write_table(workbook, name: str, mark: str, fields: list[Field], rows, *,
                 statement: tuple[str, ...], frozen_columns: int = 1):
-    """A whole sheet with one table under its title and statement. `records` are mappings by key;
-    the frozen columns are repeated on every printed page."""
+    """A whole sheet with one table under its title and statement, and further sheets where it has
+    more rows than one holds. `rows` is a frame, which is fastest, or a list of records by key; the
+    frozen columns are repeated on every printed page."""
+    most = LAST_EXCEL_ROW - 3 - len(statement)
+    if len(rows) > most:
+        parts = [rows[start:start + most] for start in range(0, len(rows), most)]
+        for place, part in enumerate(parts, start=1):
+            write_table(workbook, name if place == 1 else f"{name} {place}", mark, fields, part,
+                        statement=statement, frozen_columns=frozen_columns)
+        return
     header_row = 3 + len(statement)
     corner = f"{get_column_letter(frozen_columns + 1)}{header_row + 1}"
     sheet = PrintedSheet(workbook, name, mark, freeze=corner)
@@ -167,12 +198,11 @@ def write_table(workbook, name: str, mark: str, fields: list[Field], records, *,
     sheet.worksheet.print_title_rows = f"{header_row}:{header_row}"
     sheet.worksheet.print_title_cols = f"A:{get_column_letter(frozen_columns)}"
     sheet.append([sheet.cell(name, TITLE)])
-    for line in statement:
-        sheet.append([sheet.cell(line, SUBTITLE)])
+    for text in statement:
+        sheet.append([sheet.cell(text, SUBTITLE)])
     sheet.append([])
     sheet.append_header(fields)
-    for record in records:
-        sheet.append_record(fields, record)
+    sheet.append_table(fields, rows)
     last = get_column_letter(len(fields))
     sheet.worksheet.auto_filter.ref = f"A{header_row}:{last}{max(sheet.row, header_row + 1)}"
 
@@ -181,3 +211,59 @@ def note(text: str) -> Comment:
     """A cell note sized for its text."""
     text = clean_text(text)[:LONGEST_NOTE]
     return Comment(text, "farmbatch", width=320, height=30 + 18 * (len(text) // 42 + 1))
+
+
+# --- tables as text ------------------------------------------------------------------------------
+
+def table_parts(styles: Styles, fields: list[Field], rows, first_row: int):
+    """The rows of a table as XML, part by part, each with its rows' lines of words."""
+    for columns in column_chunks(fields, rows):
+        cells = [_column(styles, field, columns[field.key]) for field in fields]
+        heights = row_heights(fields, columns)
+        lines = [as_written.line(words) for words in zip(*(words for _, words in cells))]
+        yield rows_xml(first_row, [xml for xml, _ in cells], heights), lines
+        first_row += len(heights)
+
+
+def column_chunks(fields: list[Field], rows):
+    """The values of each column by key, for some rows at a time."""
+    if isinstance(rows, pd.DataFrame):
+        arrays = {field.key: _array(rows[field.key]) for field in fields}
+        for start in range(0, len(rows), ROWS_AT_ONCE):
+            yield {key: array[start:start + ROWS_AT_ONCE] for key, array in arrays.items()}
+    else:
+        records = iter(rows)
+        while chunk := list(islice(records, ROWS_AT_ONCE)):
+            yield {field.key: [record[field.key] for record in chunk] for field in fields}
+
+
+def _array(series: pd.Series) -> np.ndarray:
+    return (series if series.dtype == float else series.astype(object)).to_numpy()
+
+
+def row_heights(fields: list[Field], columns) -> list[float | None]:
+    """Heights in points that wrapped texts need; None for a single line."""
+    lines = [[1] * len(columns[fields[0].key])]
+    for field in fields:
+        if field.look.wrap:
+            width = field.width * 1.05
+            lines.append([math.ceil(len(value) / width) if isinstance(value, str) else 1
+                          for value in columns[field.key]])
+    return [LINE_HEIGHT * min(most, MOST_LINES) if most > 1 else None
+            for most in map(max, zip(*lines))]
+
+
+def _column(styles: Styles, field: Field, values) -> tuple[list[str], list[str]]:
+    """XML and words of a column's cells; the same text is worked out once."""
+    if isinstance(values, np.ndarray) and values.dtype == float:
+        return number_column(values, styles.number(field.look))
+    made, entries = {}, []
+    for value in values:
+        if type(value) is not str:
+            entries.append(styles.entry(value, field.look))
+            continue
+        if value not in made:
+            look = marked(field.look, value) if _is_text(field) else field.look
+            made[value] = styles.entry(value, look)
+        entries.append(made[value])
+    return [entry.xml for entry in entries], [entry.word for entry in entries]

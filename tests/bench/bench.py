@@ -1,13 +1,26 @@
-"""Speed and memory of a run, beside the floor: openpyxl alone reading and writing the same cells.
+"""Time and memory of a run, beside two measures that are not ours. No pass or fail.
 
-    python tests/bench/bench.py 60 500
+    python tests/bench/bench.py [SIZE ...] [--repeat N] [--seed N] [--no-peer]
 
-Prints, for each number of candidates, wall time of every step of a run, the whole cold command
-with its peak memory, and the floor measured in the same way. No pass or fail: read the ratios.
-The candidates are those of the demo portfolio, repeated under new names.
+For each number of candidates (60, 1,000 and 5,000 where none is given) it prints
+
+- each step of a run, farm pages left out, and the whole command started cold;
+- the floor: bare openpyxl reads the cells of the input and writes those of the result as plain
+  values, without looks, notes and charts;
+- the peer: a sheet of as many rows with sixty columns of live formulas, which LibreOffice opens,
+  calculates and saves without a window.
+
+Times are wall and processor time; memory is the highest that a process held. The candidates are
+the demo portfolio's, drawn again under new names with other distances, areas and fuel prices. Each
+figure is the median of several runs, at 10,000 candidates and more of a single one.
 """
 
-import resource
+import argparse
+import json
+import os
+import random
+import shutil
+import statistics
 import subprocess
 import sys
 import tempfile
@@ -16,108 +29,232 @@ from pathlib import Path
 
 import openpyxl
 
-DEMO = Path(__file__).parents[2] / "input_workbooks" / "demo_portfolio.xlsx"
+ROOT = Path(__file__).parents[2]
+DEMO = ROOT / "input_workbooks" / "demo_portfolio.xlsx"
+VARIED = ("single_phase_distance_ft", "three_phase_distance_ft", "irrigated_area_acre",
+          "fuel_price_usd")
+LARGE = 10_000
+FORMULA_COLUMNS, INPUT_COLUMNS = 60, 10
 
 
-def workbook_of(count: int, folder: Path) -> Path:
-    """The demo workbook with as many candidates as asked for, shared lines left out."""
-    book = openpyxl.load_workbook(DEMO)
-    sheet = book["Candidates"]
-    rows = list(sheet.iter_rows(values_only=True))
-    header = next(k for k, row in enumerate(rows) if len(row) > 3 and row[3] == "Shared line")
-    shared = next(k for k, name in enumerate(rows[header]) if str(name).startswith("Shared line"))
-    farms = [list(row) for row in rows[header + 1:] if row[0]]
-    sheet.delete_rows(header + 2, len(rows))
+# --- what is measured ----------------------------------------------------------------------------
+
+def workbook_of(count: int, seed: int, path: Path):
+    """The demo workbook with as many candidates as asked for, and a shared line for each copy of
+    one."""
+    from batch.columns import CANDIDATES
+    from batch.workbook.header import read_headers
+
+    draw, book = random.Random(seed), openpyxl.load_workbook(DEMO)
+    sheet, lines = book["Candidates"], book["Shared lines"]
+    headers, farms = _table(sheet)
+    places = {header.key: header.index for header in read_headers(headers, CANDIDATES)}
+    varied, shared = [places[key] for key in VARIED], places["shared_line_id"]
+    _, known_lines = _table(lines)
+    added = set()
     for k in range(count):
-        farm = list(farms[k % len(farms)])
-        farm[0], farm[shared] = f"{farm[0]}-{k // len(farms)}", None
+        farm, copy = list(farms[k % len(farms)]), k // len(farms)
+        farm[0] = f"{farm[0]}-{copy}"
+        for place in varied:
+            if copy and isinstance(farm[place], (int, float)):
+                farm[place] = round(farm[place] * draw.uniform(0.8, 1.25), 2)
+        if copy and farm[shared]:
+            farm[shared] = f"{farm[shared]}-{copy}"
+            added.add((farm[shared], copy))
         sheet.append(farm)
-    path = folder / f"bench_{count}.xlsx"
+    for name, copy in sorted(added):
+        line = next(line for line in known_lines if name == f"{line[0]}-{copy}")
+        lines.append([name, *line[1:]])
     book.save(path)
-    return path
 
 
-def steps_of_a_run(path: Path, out: Path) -> dict[str, float]:
-    """Seconds of each step, in this process."""
-    from batch.reading.validate import validate
+def _table(sheet):
+    """Headers and rows of a sheet; the candidates' rows are taken off it."""
+    rows = list(sheet.iter_rows(values_only=True))
+    first = next(k for k, row in enumerate(rows) if str(row[0]).endswith("*"))
+    if sheet.title == "Candidates":
+        sheet.delete_rows(first + 2, len(rows))
+    return list(rows[first]), [row for row in rows[first + 1:] if row[0]]
+
+
+def formulas_of(count: int, seed: int, path: Path):
+    """A sheet with ten columns of numbers and sixty of formulas that build on each other."""
+    from openpyxl.utils import get_column_letter as letter
+
+    draw, book = random.Random(seed), openpyxl.Workbook(write_only=True)
+    sheet = book.create_sheet("Farms")
+    for row in range(1, count + 1):
+        line = [round(draw.uniform(1, 1_000), 2) for _ in range(INPUT_COLUMNS)]
+        for k in range(FORMULA_COLUMNS):
+            a, b = letter(1 + k % INPUT_COLUMNS), letter(INPUT_COLUMNS + k)
+            line.append((f"={a}{row}*1.02+{b}{row}/3", f"=IF({b}{row}>500,{a}{row},{b}{row}*0.97)",
+                         f"=ROUND(SQRT(ABS({b}{row}))*{a}{row},2)")[k % 3])
+        sheet.append(line)
+    book.save(path)
+
+
+def steps_of_a_run(source: Path, out: Path):
+    """Wall and processor seconds [s] and memory [MB] of each step, printed as JSON. Its process
+    must have been started for it: the import is the first step."""
+    marks = [("import", 0.0, 0.0, 0.0)]
+
+    def begin(name):
+        marks.append((name, time.perf_counter() - START, time.process_time(), _peak_mb()))
+
+    from batch.memory import give_back_freed_memory
+    from batch.reading import validate as reading
     from batch.run_folder import write_run
     from batch.study import run_study
 
-    marks = [("read and validate", time.perf_counter())]
+    read = reading.read_workbook
 
-    def on_step(name):
-        marks.append((name, time.perf_counter()))
+    def read_and_tell(path):
+        cells = read(path)
+        begin("validate")
+        return cells
 
-    study = run_study(validate(path), on_step)
-    write_run(study, out, overwrite=True, options={}, on_step=on_step)
-    marks.append(("end", time.perf_counter()))
-    return {name: later - start for (name, start), (_, later) in zip(marks, marks[1:])}
+    give_back_freed_memory()
+    begin("read")
+    reading.read_workbook = read_and_tell
+    study = run_study(reading.validate(source), begin)
+    write_run(study, out, overwrite=True, options={}, farm_pages=0, on_step=begin)
+    begin("end")
+    print(json.dumps([(name, later[1] - wall, later[2] - cpu, later[3])
+                      for (name, wall, cpu, _), later in zip(marks, marks[1:])]))
 
 
-def cold(command: list[str]) -> tuple[float, float]:
-    """Wall time [s] and peak memory [MB] of a command of its own."""
-    before = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss
+def floor(source: Path, result: Path, target: Path):
+    """Wall and processor seconds of bare reading and writing, printed as JSON."""
+    spent = {"reads the input": [0.0, 0.0], "writes the result": [0.0, 0.0]}
+
+    def timed(what, action):
+        wall, cpu = time.perf_counter(), time.process_time()
+        action()
+        spent[what][0] += time.perf_counter() - wall
+        spent[what][1] += time.process_time() - cpu
+
+    def read_all():
+        for sheet in openpyxl.load_workbook(source, read_only=True).worksheets:
+            for _ in sheet.iter_rows(values_only=True):
+                pass
+
+    def append_all(sheet, lines):
+        for line in lines:
+            sheet.append(line)
+
+    timed("reads the input", read_all)
+    made, book = openpyxl.load_workbook(result, read_only=True), openpyxl.Workbook(write_only=True)
+    for sheet in made.worksheets:
+        copy, lines = book.create_sheet(sheet.title), []
+        for line in sheet.iter_rows(values_only=True):
+            lines.append(line)
+            if len(lines) == 1_000:
+                timed("writes the result", lambda: append_all(copy, lines))
+                lines = []
+        timed("writes the result", lambda: append_all(copy, lines))
+    timed("writes the result", lambda: book.save(target))
+    print(json.dumps([(f"openpyxl {what}", *times, None) for what, times in spent.items()]))
+
+
+def _peak_mb():
+    import resource
+
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+
+
+# --- measuring -----------------------------------------------------------------------------------
+
+def child(*words) -> list:
+    """What a function of this file prints, in a process of its own."""
+    done = subprocess.run([sys.executable, __file__, *map(str, words)], check=True,
+                          capture_output=True, text=True, env=_environment())
+    return json.loads(done.stdout.splitlines()[-1])
+
+
+def command(*words) -> tuple[float, float, float]:
+    """Wall time [s], processor time [s] and highest memory [MB] of a command of its own."""
     start = time.perf_counter()
-    subprocess.run(command, check=True, capture_output=True)
-    wall = time.perf_counter() - start
-    peak = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss
-    return wall, max(before, peak) / 1024
+    process = subprocess.Popen([str(word) for word in words], stdout=subprocess.DEVNULL,
+                               stderr=subprocess.DEVNULL,
+                               env=_environment())
+    _, status, usage = os.wait4(process.pid, 0)
+    process.returncode = os.waitstatus_to_exitcode(status)
+    if process.returncode:
+        raise SystemExit(f"{words[0]} ended with {process.returncode}")
+    return (time.perf_counter() - start, usage.ru_utime + usage.ru_stime,
+            usage.ru_maxrss / 1024)
 
 
-FLOOR = """
-import sys, openpyxl
-source, result, target = sys.argv[1:]
-book = openpyxl.load_workbook(source, read_only=True)
-for sheet in book.worksheets:
-    for row in sheet.iter_rows(values_only=True):
-        pass
-made, book = openpyxl.load_workbook(result, read_only=True), openpyxl.Workbook(write_only=True)
-rows = {s.title: list(s.iter_rows(values_only=True)) for s in made.worksheets}
-import time
-start = time.perf_counter()
-for title, lines in rows.items():
-    sheet = book.create_sheet(title)
-    for line in lines:
-        sheet.append(line)
-book.save(target)
-print(time.perf_counter() - start)
-"""
+def _environment():
+    return os.environ | {"PYTHONPATH": str(ROOT)}
 
 
-def floor(source: Path, result: Path, folder: Path) -> tuple[float, float]:
-    """Seconds of bare reading of the input and of bare writing of the same output cells."""
-    start = time.perf_counter()
-    book = openpyxl.load_workbook(source, read_only=True)
-    for sheet in book.worksheets:
-        for _ in sheet.iter_rows(values_only=True):
-            pass
-    reading = time.perf_counter() - start
-    answer = subprocess.run([sys.executable, "-c", FLOOR, source, result, folder / "floor.xlsx"],
-                            check=True, capture_output=True, text=True)
-    return reading, float(answer.stdout)
+def medians(measure, repeat: int) -> list[tuple]:
+    """(name, wall, cpu, memory) by the median of several measurements of the same names."""
+    runs = [measure() for _ in range(repeat)]
+    return [(names[0][0], *(None if one[0] is None else statistics.median(one)
+                            for one in list(zip(*names))[1:])) for names in zip(*runs)]
 
 
-def main(counts):
+def measured(count: int, repeat: int, seed: int, folder: Path, with_peer: bool):
+    """(title, figures) of the parts of one size."""
+    source, peer = folder / f"farms_{count}.xlsx", folder / f"formulas_{count}.xlsx"
+    workbook_of(count, seed, source)
+    yield "whole command, cold", medians(lambda: [("farmbatch run", *command(
+        sys.executable, "-m", "batch", "run", source, "--out", folder / "cold", "--overwrite",
+        "--farm-pages", "none", "--quiet"))], repeat)
+    yield "its steps", medians(lambda: child("steps", source, folder / "warm"), repeat)
+    [result] = (folder / "warm").glob("*/result.xlsx")
+    yield "floor", medians(lambda: child("floor", source, result, folder / "floor.xlsx"), repeat)
+    if with_peer:
+        formulas_of(count, seed, peer)
+        yield "peer", medians(lambda: [("LibreOffice recalculates", *command(
+            "soffice", f"-env:UserInstallation=file://{folder}/profile", "--headless",
+            "--convert-to", "xlsx", "--outdir", folder / "peer", peer))], repeat)
+
+
+def report(count: int, parts: dict[str, list]):
+    """Print the figures of one size and their ratios."""
+    print(f"\n{count:,} candidates{'':26}  wall [s]   cpu [s]  memory [MB]")
+    for title, figures in parts.items():
+        print(f"  {title}")
+        for name, wall, cpu, memory in figures:
+            held = f"{memory:13,.0f}" if memory else ""
+            print(f"    {name:34} {wall:9.2f} {cpu:9.2f}{held}")
+    [whole] = parts["whole command, cold"]
+    steps, floors = ({name: row for name, *row in parts[part]} for part in ("its steps", "floor"))
+    for place, clock in enumerate(("wall", "cpu")):
+        bare = sum(row[place] for row in floors.values())
+        imported = steps["import"][place]
+        print(f"  {clock}: whole / floor {whole[1 + place] / bare:.2f}, "
+              f"whole / (import + floor) {whole[1 + place] / (imported + bare):.2f}", end="")
+        if "peer" in parts:
+            print(f", whole / peer {whole[1 + place] / parts['peer'][0][1 + place]:.2f}", end="")
+        print()
+
+
+def main():
     """Print the figures of each size."""
-    with tempfile.TemporaryDirectory() as name:
-        folder = Path(name)
-        for count in counts:
-            path = workbook_of(count, folder)
-            wall, peak = cold([sys.executable, "-m", "batch", "run", str(path), "--out",
-                               str(folder / "cold"), "--overwrite", "--quiet"])
-            steps = steps_of_a_run(path, folder / "warm")
-            [result] = (folder / "warm").glob("*/result.xlsx")
-            reading, writing = floor(path, result, folder)
-            whole = sum(steps.values())
-            print(f"\n{count} candidates")
-            for step, seconds in steps.items():
-                print(f"  {step:34} {seconds:8.2f} s")
-            print(f"  {'all steps, warm':34} {whole:8.2f} s")
-            print(f"  {'whole cold command':34} {wall:8.2f} s, peak {peak:,.0f} MB")
-            print(f"  {'floor: openpyxl reads the input':34} {reading:8.2f} s")
-            print(f"  {'floor: openpyxl writes the result':34} {writing:8.2f} s")
-            print(f"  {'all steps over the floor':34} {whole / (reading + writing):8.2f}")
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("sizes", nargs="*", type=int, default=[60, 1_000, 5_000])
+    parser.add_argument("--repeat", type=int, default=3)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--no-peer", action="store_true")
+    given = parser.parse_args()
+    with_peer = not given.no_peer and shutil.which("soffice") is not None
+    print(f"load of the machine {os.getloadavg()[0]:.1f}, {os.cpu_count()} processors")
+    for count in given.sizes:
+        repeat = 1 if count >= LARGE else given.repeat
+        with tempfile.TemporaryDirectory() as name:
+            parts = dict(measured(count, repeat, given.seed, Path(name), with_peer))
+        report(count, parts)
 
 
 if __name__ == "__main__":
-    main([int(word) for word in sys.argv[1:]] or [60, 500])
+    START = time.perf_counter()
+    if sys.argv[1:2] == ["steps"]:
+        steps_of_a_run(*map(Path, sys.argv[2:4]))
+    elif sys.argv[1:2] == ["floor"]:
+        floor(*map(Path, sys.argv[2:5]))
+    else:
+        main()
