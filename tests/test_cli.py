@@ -243,3 +243,47 @@ def test_a_workbook_in_a_folder_with_blanks_and_accents(good, tmp_path):
     place.mkdir()
     shutil.copy(good, place / "my study.xlsx")
     assert call("run", place / "my study.xlsx", "--out", place, "--quiet").exit_code == DONE
+
+
+@pytest.mark.parametrize("asked, pages", (("all", 2), ("none", 0), ("1", 1)))
+def test_as_many_farm_pages_as_asked_for(mixed, tmp_path, asked, pages):
+    assert call("run", mixed, "--out", tmp_path, "--farm-pages", asked).exit_code == DONE
+    assert len(list((tmp_path / "test-study").glob("farms/*.html"))) == pages
+
+
+@pytest.mark.parametrize("asked", ("some", "-1", "1.5"))
+def test_a_number_of_farm_pages_that_is_none(mixed, tmp_path, asked):
+    result = call("run", mixed, "--out", tmp_path, "--farm-pages", asked)
+    assert result.exit_code == WRONG_USAGE and "all" in result.output
+
+
+# --- scenarios ------------------------------------------------------------------------------------
+
+def scenario_file(folder, name, body):
+    path = folder / f"{name}.toml"
+    path.write_text(f'name = "{name}"\n{body}', encoding="utf-8")
+    return path
+
+
+def test_each_of_several_scenarios_has_its_folder_with_all_beside(mixed, tmp_path):
+    files = [scenario_file(tmp_path, name, f"[prices]\nline = {factor}\n")
+             for name, factor in (("dear line", 3), ("cheap line", 0.5))]
+    result = call("run", mixed, "--out", tmp_path, "--scenario", files[0], "--scenario", files[1],
+                  "--json")
+    assert result.exit_code == DONE
+    summaries = json.loads(result.stdout)
+    assert [summary["counts"]["assessed"] for summary in summaries] == [1, 1]
+    for folder in ("test-study-dear-line", "test-study-cheap-line"):
+        with open(tmp_path / folder / "scenario_totals.csv", encoding="utf-8") as file:
+            names = [row["scenario"] for row in csv.DictReader(file)]
+        assert names == ["as filled in", "dear line", "cheap line"]
+        book = openpyxl.load_workbook(tmp_path / folder / "result.xlsx", read_only=True)
+        assert {"Scenario", "Scenario totals", "Scenario verdicts"} <= set(book.sheetnames)
+    assert not (tmp_path / "test-study").exists()
+
+
+def test_two_scenarios_of_one_name_are_refused(mixed, tmp_path):
+    file = scenario_file(tmp_path, "twice", "[prices]\nline = 2\n")
+    result = call("run", mixed, "--out", tmp_path, "--scenario", file, "--scenario", file)
+    assert result.exit_code == CANNOT_STUDY and "Two scenarios" in result.output
+    assert list(tmp_path.glob("*/record.json")) == []

@@ -9,6 +9,7 @@ from batch.audit.record import WHAT_IT_PROVES
 from batch.canonical import canonical_frame
 from batch.cautions import conventions
 from batch.columns import PROGRAM, RESULTS
+from batch.columns.candidates import MUST_FUND
 from batch.columns import portfolio as columns
 from batch.columns.program import BY_BEST_SET, COST_ITEMS, GOALS, item_key
 from batch.findings import FAILS, MEETS, NOT_ASSESSED, WATCH
@@ -17,8 +18,8 @@ from batch.portfolio_tables import portfolio_tables, with_columns
 from batch.reports.board_charts import board_charts
 from batch.reports.figures import Row, rows_of, table, words_table
 from batch.rules import YEAR
-from batch.steps.budgeting import is_funded
-from batch.steps.choosing import CONDITIONS
+from batch.steps.budgeting import BUDGETS, funds_best_set, is_closed_out, is_funded
+from batch.steps.choosing import CONDITIONS, QUALIFIES
 from batch.steps.totals import ALL_RANKED, BEST_SET, IN_BUDGET
 
 MOST_ROWS, MOST_NAMED, MOST_OF_LINES = 500, 4, 40
@@ -80,7 +81,7 @@ def board_page(study, pages_of: dict[int, str]) -> dict:
 def _program(study, totals):
     """The totals of the farms that count as funded."""
     by_name = {row.row_id: row for row in totals}
-    wanted = BEST_SET if study.inputs.rules["budget_method"] == BY_BEST_SET else IN_BUDGET
+    wanted = BEST_SET if funds_best_set(study.results, study.inputs.rules) else IN_BUDGET
     return by_name.get(wanted) or by_name[ALL_RANKED]
 
 
@@ -96,21 +97,23 @@ def _summed(results, funded):
 
 
 def _budget(study):
-    """The program's budget of all years as text; None where none is set."""
-    study_values = study.inputs.study
-    if study_values["program_budget_usd"] is None:
+    """The budget that the funded farms are held to: of all years for the best set, of the first
+    for the ranking's line; None where none is set."""
+    given = [study.inputs.study[key] for key in BUDGETS]
+    if given[0] is None:
         return None
-    given = [study_values[k] or 0 for k in ("program_budget_usd", "program_budget_year_2_usd",
-                                            "program_budget_year_3_usd")]
-    years = given if study.inputs.rules["budget_method"] == BY_BEST_SET else given[:1]
-    return float(sum(years))
+    is_best = funds_best_set(study.results, study.inputs.rules)
+    return float(sum(usd or 0 for usd in (given if is_best else given[:1])))
 
 
 def _counts_of(study, funded):
     """How many farms stand where."""
     results = study.results
     mine = results[funded]
+    left_out = is_closed_out(study.inputs.candidates) & results["verdict"].isin(
+        [QUALIFIES, CONDITIONS])
     return {"ranked": int(results["rank"].notna().sum()), "funded": int(funded.sum()),
+            "left_out": _names(results[left_out]),
             "with_conditions": int((mine["verdict"] == CONDITIONS).sum()),
             "on_shared_lines": int((mine["shared_line_members"] > 1).sum()),
             "verdicts": [(int(n), name) for name, n in results["verdict"].value_counts().items()]}
@@ -127,6 +130,7 @@ def _risks(study, funded, rows):
     checks = study.checks[study.checks["design"].isin(chosen.index)]
     open_checks = checks[checks["answer"].isin([WATCH, NOT_ASSESSED])]
     drivers = rows["drivers"]
+    must_fund = study.inputs.candidates["funding_choice"] == MUST_FUND
     return {"positive_year": _stays_positive(years, "base_usd"),
             "positive_year_p10": _stays_positive(years, "p10_usd"),
             "driver": drivers[0] if drivers else None,
@@ -134,12 +138,15 @@ def _risks(study, funded, rows):
                 drivers[0].value("total_resource_npv_low_usd")
                 < drivers[0].value("total_resource_npv_high_usd")),
             "likely_losers": _names(mine[chance > EVEN_CHANCE_PCT]),
+            "wanted": _names(study.results[must_fund & ~funded]),
+            "without_partners": _names(mine[_counts_on_others(mine)]),
             "cooperative_losers": _names(mine[mine["cooperative_npv_usd"] < 0]),
             "conditions": [(str(name), int(n)) for name, n in
                            open_checks["check"].value_counts().items()][:MOST_NAMED],
             "full_feeders": list(feeders.loc[feeders["funded_left_kw"] < 0, "feeder_id"]),
             "short_feeders": list(feeders.loc[feeders["answer"] == FAILS, "feeder_id"]),
-            "unknown_feeders": int((feeders["unbalance_answer"] == NOT_ASSESSED).sum()),
+            "unknown_feeders": int(((feeders["unbalance_answer"] == NOT_ASSESSED)
+                                    & (feeders["funded_kw"] > 0)).sum()),
             "unbalanced_feeders": list(feeders.loc[feeders["unbalance_answer"] == WATCH,
                                                    "feeder_id"]),
             "all_fit": bool((feeders["answer"] == MEETS).all())}
@@ -151,6 +158,13 @@ def _stays_positive(years, key):
         return None
     below = np.flatnonzero(~(years[key] > 0))
     return int(years["year"].iloc[below[-1] + 1 if len(below) else 0])
+
+
+def _counts_on_others(funded):
+    """Which funded farms share the cost of a line with farms that are not funded."""
+    together = funded.groupby(["shared_line_id", "service_phases"], dropna=False)["excel_row"]
+    return (funded["shared_line_members"] > 1) & (
+        together.transform("size") < funded["shared_line_members"])
 
 
 def _names(farms):
@@ -165,13 +179,15 @@ def _sets(study, rows):
     ranked = study.results[study.results["rank"].notna()].sort_values("rank")
     by_line, in_best = ranked["in_budget"] == 1, ranked["in_best_set"] == 1
     goal = study.inputs.rules["budget_goal"]
-    return {"ranking": sets[0], "skips": sets[1], "within": sets[2], "alone": sets[3],
+    years = sum(study.inputs.study[key] is not None for key in BUDGETS)
+    return {"years": years, "ranking": sets[0], "skips": sets[1], "within": sets[2], "alone": sets[3],
             "best": sets[4], "is_solved": bool(ranked["in_best_set"].notna().any()), "goal": goal,
             "is_money": GOALS[goal].endswith(("_usd", "_usd_yr")),
             "unit": RESULTS.by_key[GOALS[goal]].unit,
             "in_best_only": _names(ranked[in_best & ~by_line]),
             "in_ranking_only": _names(ranked[by_line & ~in_best]),
-            "funds_best": study.inputs.rules["budget_method"] == BY_BEST_SET}
+            "is_by_rule": study.inputs.rules["budget_method"] == BY_BEST_SET,
+            "funds_best": funds_best_set(study.results, study.inputs.rules)}
 
 
 def _tables(study, results, funded, rows, pages_of):
@@ -214,6 +230,7 @@ def _tables(study, results, funded, rows, pages_of):
         "crossover": of_sheet("line_crossover", columns.LINE_CROSSOVER, CROSSOVER_KEYS,
                               "Farms added to each shared line one by one"),
         "line_answers": rows["line_answers"][:MOST_OF_LINES],
+        "whole_lines": {row.row_id: row for row in rows["line_crossover"]},
         "most_of_lines": MOST_OF_LINES,
         "items": _items(_summed(results, funded)),
         "tests_table": _tests(_program(study, rows["totals"])),

@@ -111,7 +111,8 @@ def _sets(sets, about):
                      for name, value in zip(names, sets["goal_value"])) + "."
     is_way = [name == (about["best"] if about["funds_best"] else about["ranking"]).row_id
               for name in names]
-    return _drawn("sets", f"{about['goal'].capitalize()} that each way reaches", text, names,
+    goal = about["goal"][:1].upper() + about["goal"][1:]  # NPV stays in capitals
+    return _drawn("sets", f"{goal} that each way reaches", text, names,
                   sets["goal_value"].to_numpy(float), unit, is_way)
 
 

@@ -1,5 +1,9 @@
 """What a farm's sheet and its letter show, for the engineer and the grower."""
 
+import re
+
+import numpy as np
+
 from batch.canonical import number_text
 from batch.cautions import CAUTIONS
 from batch.columns import CANDIDATES, RESULTS
@@ -13,6 +17,7 @@ from batch.steps.checks import CHECKS
 from batch.steps.rates import BILL_LINES
 
 BUILT_GROUPS = ("water and power", "supply", "chain", "distortion", "drive and leads")
+FUEL_GALLONS = re.compile(r"\bgal(?=/h\b|/yr\b)|(?<=USD/)gal\b")
 SAID_ELSEWHERE = ("option_reason", "mitigation_reason")
 YEARLY_KEYS = ("present_fuel_per_yr", "fuel_cost_usd_yr", "present_cost_usd_yr", "bill_usd_yr",
                "electric_cost_usd_yr", "member_saving_usd_yr", "member_net_cost_usd",
@@ -35,7 +40,8 @@ def farm_page(study, row, text, design, checks, ledger, flows) -> dict:
     candidate = study.inputs.candidates.loc[row].to_dict()
     page = {"farm": farm, "candidate_id": text["candidate_id"], "farm_label": text["farm_label"],
             "verdict": text["verdict"], "verdict_reason": text["verdict_reason"],
-            "has_results": design is not None, "inputs": _inputs(candidate)}
+            "has_results": design is not None, "inputs": _inputs(candidate),
+            "fuel_unit": "Mcf" if _burns_gas(candidate) else "gallon"}
     if design is None:
         return page
     rules = study.inputs.rules
@@ -44,21 +50,36 @@ def farm_page(study, row, text, design, checks, ledger, flows) -> dict:
         "diagram": one_line(text, candidate), "conditions": _conditions(checks),
         "checks": _checks(checks, farm.row_id), "ledger": _ledger(ledger, farm),
         "grower": _grower(farm), "cash": _cash(flows, farm.row_id),
-        "built": _key_values(farm, BUILT), "yearly": _key_values(farm, YEARLY),
+        "built": _key_values(farm, BUILT, candidate),
+        "yearly": _key_values(farm, YEARLY, candidate),
+        "line_sharers": max(int(np.nan_to_num(design["shared_line_members"])) - 1, 0),
         "commissioning": _commissioning(text), "settings": _settings(farm, candidate, rules),
         "study_years": f"{rules['study_years']:g}",
-        "worked": [str(line) for c in WORKED if (line := worked_line(c.key, design, rules))]}
+        "worked": [_fuel_unit(str(line), candidate) for c in WORKED
+                   if (line := worked_line(c.key, design, rules))]}
 
 
-def letter_page(farm_values: dict, *, is_funded: bool, has_budget: bool) -> dict:
+def letter_page(farm_values: dict, *, is_funded: bool, has_budget: bool,
+                funds_best: bool) -> dict:
     """What the letter needs beyond the farm's sheet."""
     return {**farm_values, "is_funded": is_funded, "has_budget": has_budget,
+            "funds_best": funds_best,
             "letter_cautions": (CAUTIONS[0], CAUTIONS[3])}
 
 
-def _key_values(farm, columns):
-    rows = [(c.label, farm(c.key) if c.is_numeric else farm.text(c.key), c.unit)
-            for c in columns if farm.has(c.key)]
+def _burns_gas(candidate):
+    return str(candidate["present_power"]).startswith("natural gas")
+
+
+def _fuel_unit(text, candidate):
+    """Units of fuel as the farm buys it: the dictionary's are gallons, natural gas comes in Mcf.
+    Water is counted by the minute and keeps its gallons."""
+    return FUEL_GALLONS.sub("Mcf", text) if _burns_gas(candidate) else text
+
+
+def _key_values(farm, columns, candidate):
+    rows = [(c.label, farm(c.key) if c.is_numeric else farm.text(c.key),
+             _fuel_unit(c.unit, candidate)) for c in columns if farm.has(c.key)]
     return words_table(("Quantity", "Value", "Unit"), rows, "")
 
 
@@ -196,5 +217,5 @@ def _inputs(candidate):
             value = "yes" if value else "no"
         elif c.is_numeric:
             value = f"{value:,g}"
-        rows.append((c.label, str(value), c.unit))
+        rows.append((c.label, str(value), _fuel_unit(c.unit, candidate)))
     return words_table(("Input", "Value", "Unit"), rows, "Inputs as used")

@@ -10,7 +10,7 @@ from batch.reports.board import board_page
 from batch.reports.farm_sheet import farm_page, letter_page
 from batch.reports.templates import Pages, Templates, read_templates
 from batch.run_names import farm_file_names
-from batch.steps.budgeting import is_funded
+from batch.steps.budgeting import funds_best_set, is_funded
 from batch.steps.valuation import cash_flows
 
 BOARD, FARM, LETTER = "board.html", "farm.html", "offer.html"
@@ -32,13 +32,14 @@ def write_pages(study, folder: Path, mark: str, farm_pages: int | None = None,
     for name in ("farms", "offers"):
         (folder / name).mkdir()
     funded = is_funded(study.results, study.inputs.rules)
+    funds_best = funds_best_set(study.results, study.inputs.rules)
     for row, page in _farm_pages(study, index):
         name, page = f"{names[row]}.html", shared | page
         has_letter = bool(study.results.at[row, "rank"] > 0)
         _write(folder / "farms" / name,
                pages.render(FARM, page | {"file": name, "has_letter": has_letter}))
         if has_letter:
-            letter = letter_page(page, is_funded=bool(funded[row]),
+            letter = letter_page(page, is_funded=bool(funded[row]), funds_best=funds_best,
                                  has_budget=study.inputs.study["program_budget_usd"] is not None)
             _write(folder / "offers" / name, pages.render(LETTER, letter | {"file": name}))
 

@@ -4,6 +4,8 @@ import sys
 
 import click
 
+from batch.columns import RESULTS
+from batch.columns.program import GOALS
 from batch.findings import ERROR, WATCH
 
 RANKING_LINES = 12
@@ -71,9 +73,13 @@ def _budget_lines(study):
     if sets.empty:
         return []
     ranking, best = sets.iloc[0], sets.iloc[-1]
-    return [f"Budget, by {study.inputs.rules['budget_goal']}: the ranking reaches "
-            f"{ranking['goal_value']:,.0f} with {ranking['farms']:.0f} farms, the best set within "
-            f"all limits {best['goal_value']:,.0f} with {best['farms']:.0f}; see Budget sets."]
+    found = (f"the best set within all limits {best['goal_value']:,.0f} with {best['farms']:.0f}"
+             if study.results["in_best_set"].notna().any() else "no set keeps all limits")
+    goal = study.inputs.rules["budget_goal"]
+    unit = RESULTS.by_key[GOALS[goal]].unit
+    farms = "farm" if ranking["farms"] == 1 else "farms"
+    return [f"Budget, by {goal} [{unit}]: the ranking reaches {ranking['goal_value']:,.0f} with "
+            f"{ranking['farms']:.0f} {farms}, {found}; see Budget sets."]
 
 
 def _first_sentence(reason):

@@ -38,11 +38,17 @@ def is_closed_out(candidates: pd.DataFrame) -> pd.Series:
 
 def is_funded(results: pd.DataFrame, rules) -> pd.Series:
     """The farms that count as funded: within the budget by the program's method, or all that are
-    ranked where there is no budget."""
-    key = "in_best_set" if rules["budget_method"] == BY_BEST_SET else "in_budget"
-    if results[key].notna().any():
-        return results[key] == 1
-    return results["rank"].notna()
+    ranked where there is no budget. Where no set keeps all limits the ranking's line stands in, so
+    that the budget holds."""
+    if funds_best_set(results, rules):
+        return results["in_best_set"] == 1
+    return results["in_budget"] == 1 if results["in_budget"].notna().any() else (
+        results["rank"].notna())
+
+
+def funds_best_set(results: pd.DataFrame, rules) -> bool:
+    """Whether the best set is what is funded: by the rules, and there is one."""
+    return rules["budget_method"] == BY_BEST_SET and bool(results["in_best_set"].notna().any())
 
 
 def give_out(results: pd.DataFrame, inputs) -> Budgeting:
@@ -173,7 +179,7 @@ def _limits_table(asked, best):
         family: dict.fromkeys(limits) for family, limits in asked.families.items()}
     gains = budget.value_of_lifting(families=lifted, goal=asked.goal, cost_usd=asked.cost,
                                     budget_usd=asked.budgets, **asked.limits)
-    rows += [_gain(family, gain.at_least, best) for family, gain in gains.items()]
+    rows += [_gain(family, gain, best) for family, gain in gains.items()]
     return pd.DataFrame(rows)
 
 
@@ -185,5 +191,9 @@ def _limit(name, limit, used, unit, waiting):
 
 
 def _gain(name, gain, best):
+    """A gain is what is certain of it; where nothing is, and a gain could be, it is not known."""
+    least = 1e-6 * max(abs(best.goal_value), 1.0)
+    is_open = gain.at_least <= least < gain.at_most
     return {"constraint": name, "limit": np.nan, "used": np.nan, "unit": "",
-            "binds": float(gain > 1e-6 * max(abs(best.goal_value), 1.0)), "gain_if_lifted": gain}
+            "binds": np.nan if is_open else float(gain.at_least > least),
+            "gain_if_lifted": np.nan if is_open else gain.at_least}

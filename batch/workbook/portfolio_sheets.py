@@ -1,10 +1,17 @@
 """The sheets of the portfolio: budget, shared lines, feeders, drivers and the band of years."""
 
+from openpyxl.chart import LineChart, Reference
+from openpyxl.chart.series import SeriesLabel
+from openpyxl.utils import get_column_letter
+
 from batch.cautions import conventions
 from batch.columns import portfolio as columns
 from batch.portfolio_tables import portfolio_tables, with_columns
+from batch.workbook.ranking_sheet import GOLD
+from batch.workbook.styles_and_text import TEAL, clean_text
 from batch.workbook.tables import field_of, write_table
 
+MOST_CHARTS, CHART_CM, ROWS_PER_CHART = 6, (16.0, 8.0), 18
 FEEDERS = "Feeders"
 NO_BUDGET = "The Study sheet gives no budget, so nothing is chosen."
 NO_LINES = "No two assessed farms share a line."
@@ -31,9 +38,42 @@ def _write(workbook, study, mark, sheet, name):
              for column in sheet.columns if column.kind == "yes/no"}
     frame = frame.assign(**words)
     fields = [field_of(column) for column in sheet.columns]
-    rows = frame[list(sheet.by_key)].to_dict("records")
-    write_table(workbook, name, mark, fields, rows, frozen_columns=1,
-                statement=_statement(sheet, study, is_empty=frame.empty))
+    printed = write_table(workbook, name, mark, fields, frame[list(sheet.by_key)],
+                          frozen_columns=1, statement=_statement(sheet, study, frame.empty))
+    if sheet is columns.LINE_CROSSOVER:
+        _crossover_charts(printed, frame)
+
+
+def _crossover_charts(printed, frame):
+    """A chart for each of the first shared lines, right of the table: cost by number of farms."""
+    keys = list(columns.LINE_CROSSOVER.by_key)
+    first_row = printed.row - len(frame) + 1
+    letter = get_column_letter(len(keys) + 2)
+    for place, (line, rows) in enumerate(frame.reset_index(drop=True).groupby("shared_line_id")):
+        if place == MOST_CHARTS:
+            break
+        top, bottom = first_row + rows.index[0], first_row + rows.index[-1]
+        chart = LineChart()
+        chart.title = f"{clean_text(line)}: total cost by number of farms [USD]"
+        for key, colour, dash in (("single_phase_cost_usd", TEAL, None),
+                                  ("three_phase_cost_usd", GOLD, "dash")):
+            column = keys.index(key) + 1
+            chart.add_data(Reference(printed.worksheet, min_col=column, min_row=top,
+                                     max_row=bottom))
+            series = chart.series[-1]
+            series.tx = SeriesLabel(v=columns.LINE_CROSSOVER.by_key[key].label)
+            series.smooth = False
+            series.graphicalProperties.line.solidFill = colour
+            series.graphicalProperties.line.width = 28_000
+            series.graphicalProperties.line.dashStyle = dash
+        chart.set_categories(Reference(printed.worksheet, min_col=keys.index("farms") + 1,
+                                       min_row=top, max_row=bottom))
+        chart.width, chart.height = CHART_CM
+        chart.legend.position = "b"
+        chart.x_axis.title, chart.y_axis.title = "farms", "USD"
+        chart.y_axis.number_format = "#,##0"
+        chart.x_axis.delete = chart.y_axis.delete = False
+        printed.worksheet.add_chart(chart, f"{letter}{first_row + place * ROWS_PER_CHART}")
 
 
 def _statement(sheet, study, is_empty: bool) -> tuple[str, ...]:

@@ -97,7 +97,7 @@ def _summary(study, ranked):
     if budget is not None:
         money += (f" Budget {budget:,.0f} USD: the first {len(within)} farms fit, "
                   f"{within['incentive_cost_usd'].sum():,.0f} USD for "
-                  f"{within['added_load_kw'].sum():,.0f} kW.")
+                  f"{within['added_load_kw'].sum():,.0f} kW.") + _best_set(study)
     counted = inputs.rules["incentive_cost_counts"]
     heading = " - ".join(filter(None, (inputs.study["study_name"],
                                        inputs.study["cooperative_name"])))
@@ -112,6 +112,17 @@ def _summary(study, ranked):
         ("Screening only: the adopted electrical code, the cooperative's standards and a licensed "
          "engineer decide.", SUBTITLE),
     )
+
+
+def _best_set(study):
+    """What the best set reaches beyond the ranking, for the line about the money."""
+    sets = study.portfolio.sets
+    if sets.empty or sets["goal_bound"].isna().all():
+        return ""
+    best = sets.iloc[-1]
+    return (f" Best set within all limits: {best['farms']:.0f} farms, {best['added_load_kw']:,.0f} "
+            f"kW; its {study.inputs.rules['budget_goal']} is {best['goal_gain']:+,.0f} against the "
+            "ranking's (sheet Budget sets).")
 
 
 def _chart_rows(ranked, budget):

@@ -32,7 +32,8 @@ TEXT_WIDTH = {"verdict_reason": 62, "option_reason": 60, "message": 90, "help": 
               "remedy": 55, "candidate_id": 13, "farm_label": 22, "variant": 18, "rule": 40,
               "supply_option": 19, "verdict": 24, "check": 34, "service_conductor": 20,
               "grounding_conductor": 16, "value": 26, "label": 38, "key": 34, "header": 38,
-              "worked": 60, "slug": 24, "blank_inputs": 30, "limit": 14}
+              "worked": 60, "slug": 24, "blank_inputs": 30, "limit": 14, "method": 34,
+              "constraint": 34, "group": 34, "scenario": 24, "driver": 20}
 # A mark is a word in the cell; the fill only helps the eye.
 FILL_BY_WORD = {
     FAILS: RED_FILL, ERROR: RED_FILL, "does not qualify": RED_FILL, "incomplete": RED_FILL,
@@ -183,14 +184,14 @@ def write_table(workbook, name: str, mark: str, fields: list[Field], rows, *,
                 statement: tuple[str, ...], frozen_columns: int = 1):
     """A whole sheet with one table under its title and statement, and further sheets where it has
     more rows than one holds. `rows` is a frame, which is fastest, or a list of records by key; the
-    frozen columns are repeated on every printed page."""
+    frozen columns are repeated on every printed page. Returns the (last) sheet."""
     most = LAST_EXCEL_ROW - 3 - len(statement)
     if len(rows) > most:
         parts = [rows[start:start + most] for start in range(0, len(rows), most)]
         for place, part in enumerate(parts, start=1):
-            write_table(workbook, name if place == 1 else f"{name} {place}", mark, fields, part,
-                        statement=statement, frozen_columns=frozen_columns)
-        return
+            sheet = write_table(workbook, name if place == 1 else f"{name} {place}", mark, fields,
+                                part, statement=statement, frozen_columns=frozen_columns)
+        return sheet
     header_row = 3 + len(statement)
     corner = f"{get_column_letter(frozen_columns + 1)}{header_row + 1}"
     sheet = PrintedSheet(workbook, name, mark, freeze=corner)
@@ -205,6 +206,7 @@ def write_table(workbook, name: str, mark: str, fields: list[Field], rows, *,
     sheet.append_table(fields, rows)
     last = get_column_letter(len(fields))
     sheet.worksheet.auto_filter.ref = f"A{header_row}:{last}{max(sheet.row, header_row + 1)}"
+    return sheet
 
 
 def note(text: str) -> Comment:
