@@ -171,7 +171,7 @@ def test_board_of_a_scenario_that_funds_the_best_set(demo_run, tmp_path):
 
 def test_line_crossover_is_shown_in_the_order_of_its_file(demo_run, pages):
     rows = [(text, key) for file, _, key, text, *_ in Figures(pages["board.html"]).figures
-            if file == "line_crossover"]
+            if file == "line_crossover" and not key.endswith("_failing")]
     frame = Files(demo_run.folder).frame("line_crossover")
     assert len(rows) == 5 * len(frame)
     for key in {key for _, key in rows}:

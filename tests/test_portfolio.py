@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 
 from batch.findings import Findings
+from batch.portfolio.budget import Gain, Selection
 from batch.portfolio.uncertainty import CONSTRUCTION, DRIVERS, FUEL, HOURS, WHOLESALE
 from batch.reading.validate import validate
 from batch.rules import Rule
@@ -117,6 +118,26 @@ def test_a_farm_that_must_be_funded_and_does_not_fit(tmp_path):
     assert "budget-set-impossible" in {f["slug"] for f in study.findings.rows}
     assert study.results["in_best_set"].isna().all()
     assert study.portfolio.limits.empty
+
+
+def test_where_no_set_fits_the_ranking_stands_in_for_the_best_set(tmp_path):
+    rows = [FARMS[0] | {"funding_choice": "must fund"}, FARMS[1]]
+    study = small(tmp_path, rows, study={"program_budget_usd": 1},
+                  program={"budget_method": "best set"})
+    assert (study.results["rank"] > 0).all()
+    assert not budgeting.is_funded(study.results, study.inputs.rules).any()
+    assert (study.feeders["funded_kw"] == 0).all()
+
+
+@pytest.mark.parametrize("at_least, at_most, binds", [
+    (0.0, 0.0, 0), (5.0, 5.0, 1), (2.0, 9.0, 1), (0.0, 9.0, None)])
+def test_what_lifting_a_limit_gains_is_unknown_where_nothing_is_certain(at_least, at_most, binds):
+    best = Selection(np.zeros(1, int), 100.0, 100.0, True, True)
+    row = budgeting._gain("limit", Gain(at_least, at_most), best)
+    if binds is None:
+        assert np.isnan(row["binds"]) and np.isnan(row["gain_if_lifted"])
+    else:
+        assert (row["binds"], row["gain_if_lifted"]) == (binds, at_least)
 
 
 def test_funded_by_the_best_set_where_the_rules_say_so(demo):

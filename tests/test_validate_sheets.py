@@ -258,14 +258,14 @@ def test_faulty_prices_stop_the_study_and_are_all_named(tmp_path):
     rows = unit_cost_rows()
     rows[0]["price_usd"], rows[2]["item"] = "seven", "fence"
     text = refusal(tmp_path, unit_costs=rows)
-    assert "Unit costs!E2" in text and "Unit costs!A4" in text
+    assert "Unit costs!F2" in text and "Unit costs!A4" in text
 
 
 def test_price_per_meter_is_not_taken_for_a_price_per_foot(tmp_path):
     def rename(book):
-        book["Unit costs"]["E1"] = "Price [USD/m]"
+        book["Unit costs"]["F1"] = "Price [USD/m]"
 
-    assert "Unit costs!E1" in refusal(tmp_path, edit=rename)
+    assert "Unit costs!F1" in refusal(tmp_path, edit=rename)
 
 
 def test_every_sheet_of_the_dictionary_can_be_filled(tmp_path):

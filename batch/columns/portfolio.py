@@ -63,8 +63,8 @@ BUDGET_LIMITS = Sheet(
         _yes("binds", "Binds", "yes where a farm that was left out would not fit into what is "
              "left, or where lifting the limit gives a better set."),
         _value("gain_if_lifted", "Gain if lifted", "", 1,
-               "How much more of the goal the best set would reach without this limit. Blank: not "
-               "solved for."),
+               "How much more of the goal the best set would reach without this limit, at least. "
+               "Blank: not solved for."),
     ))
 
 SHARED_COSTS = Sheet(
@@ -136,14 +136,15 @@ FEEDER_LOADS = Sheet(
         _value("candidates", "Ranked farms", "", 0, "On this feeder."),
         _value("added_kw", "Added load of ranked farms", "kW", 1, "Undiversified."),
         _value("added_single_phase_kw", "of which single-phase", "kW", 1, "Undiversified."),
-        _value("diversified_kw", "At one time", "kW", 1,
+        _value("diversified_kw", "All ranked farms at one time", "kW", 1,
                "Added load of ranked farms times the coincidence on feeders."),
         _value("spare_capacity_kw", "Spare capacity", "kW", 0, "As the Feeders sheet gives it."),
         _value("left_kw", "Left with all ranked farms", "kW", 1, "Spare capacity less the load."),
         _text("answer", "Answer", "Whether all ranked farms fit."),
         _text("breaking_candidate", "First farm that does not fit",
               "Down the ranking, the farm with which the spare capacity is exceeded."),
-        _value("funded_kw", "Load of funded farms", "kW", 1, "At one time."),
+        _value("funded_kw", "Funded farms at one time", "kW", 1,
+               "Their added load times the coincidence on feeders."),
         _value("funded_left_kw", "Left with funded farms", "kW", 1,
                "Spare capacity less their load."),
         *(_value(f"phase_{p}_after_kw", f"Phase {p.upper()} with funded farms", "kW", 1,

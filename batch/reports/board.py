@@ -180,8 +180,9 @@ def _sets(study, rows):
     by_line, in_best = ranked["in_budget"] == 1, ranked["in_best_set"] == 1
     goal = study.inputs.rules["budget_goal"]
     years = sum(study.inputs.study[key] is not None for key in BUDGETS)
-    return {"years": years, "ranking": sets[0], "skips": sets[1], "within": sets[2], "alone": sets[3],
-            "best": sets[4], "is_solved": bool(ranked["in_best_set"].notna().any()), "goal": goal,
+    return {"years": years, "ranking": sets[0], "skips": sets[1], "within": sets[2],
+            "alone": sets[3], "best": sets[4], "goal": goal,
+            "is_solved": bool(ranked["in_best_set"].notna().any()),
             "is_money": GOALS[goal].endswith(("_usd", "_usd_yr")),
             "unit": RESULTS.by_key[GOALS[goal]].unit,
             "in_best_only": _names(ranked[in_best & ~by_line]),

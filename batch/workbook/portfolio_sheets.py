@@ -14,6 +14,8 @@ from batch.workbook.tables import field_of, write_table
 MOST_CHARTS, CHART_CM, ROWS_PER_CHART = 6, (16.0, 8.0), 18
 FEEDERS = "Feeders"
 NO_BUDGET = "The Study sheet gives no budget, so nothing is chosen."
+NO_SET = ("No set keeps all limits: the farms that must be funded do not fit into the budget, "
+          "their feeders and their shared lines together.")
 NO_LINES = "No two assessed farms share a line."
 NO_CHANGES = "No farm's verdict, option or funding changes under the scenarios."
 NO_DRAWS = "No futures were drawn: the rules ask for none, or no farm is funded."
@@ -94,7 +96,7 @@ def _statement(sheet, study, is_empty: bool) -> tuple[str, ...]:
                 "feeder.")
     if sheet in (columns.BUDGET_SETS, columns.BUDGET_LIMITS):
         if is_empty:
-            return (NO_BUDGET,)
+            return (NO_BUDGET if study.portfolio.sets.empty else NO_SET,)
         return (f"The goal is: {goal}. The ranking is a rule of order; the best set is the "
                 "solution of a 0-1 program over all ranked farms whose money is known.",
                 "Farms that pay for a shared line together are taken all or none, since their "

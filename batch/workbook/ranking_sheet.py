@@ -1,5 +1,6 @@
 """The Ranking sheet: what the board sees first, with two native charts beside it."""
 
+import numpy as np
 from openpyxl.chart import BarChart, LineChart, Reference
 from openpyxl.chart.series import SeriesLabel
 from openpyxl.utils import get_column_letter
@@ -117,9 +118,11 @@ def _summary(study, ranked):
 def _best_set(study):
     """What the best set reaches beyond the ranking, for the line about the money."""
     sets = study.portfolio.sets
-    if sets.empty or sets["goal_bound"].isna().all():
+    if sets.empty:
         return ""
     best = sets.iloc[-1]
+    if np.isnan(best["goal_bound"]):
+        return " No set of farms keeps all limits (sheet Budget limits)."
     return (f" Best set within all limits: {best['farms']:.0f} farms, {best['added_load_kw']:,.0f} "
             f"kW; its {study.inputs.rules['budget_goal']} is {best['goal_gain']:+,.0f} against the "
             "ranking's (sheet Budget sets).")

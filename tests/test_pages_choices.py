@@ -1,0 +1,91 @@
+"""Pages where the board has chosen, no set fits, budgets run over years, or farms share a line."""
+
+import re
+
+from batch.reading.validate import validate
+from batch.run_folder import write_run
+from batch.study import run_study
+from tests.workbooks.make import candidate_workbook
+
+
+def page_text(html):
+    """What a reader sees of a page."""
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", "", re.sub(
+        r"<(style|svg).*?</\1>", "", html, flags=re.DOTALL)))
+
+
+def board_of(tmp_path, rows, study=None, **more):
+    made = run_study(validate(candidate_workbook(tmp_path, rows, study=study, **more)))
+    folder = write_run(made, tmp_path / "out", overwrite=False, options={})
+    return made, folder, page_text((folder / "board.html").read_text(encoding="utf-8"))
+
+
+WANTED = {"load_control": True, "funding_choice": "must fund"}
+
+
+def test_board_where_no_set_keeps_all_limits_funds_nothing_beyond_the_budget(tmp_path):
+    made, folder, board = board_of(tmp_path, [WANTED, WANTED], {"program_budget_usd": 100},
+                                   program={"budget_method": "best set"})
+    assert (made.results["rank"] > 0).all() and "no set of farms keeps all limits" in board
+    assert "0farms funded of 2" in board and "$0of a budget of $100" in board
+    assert "F-1, F-2 must be funded; they are not among the funded farms" in board
+    for letter in (folder / "offers").iterdir():
+        assert "the budget reaches it" not in letter.read_text(encoding="utf-8")
+
+
+def test_board_names_the_farms_that_it_has_decided_on(tmp_path):
+    rows = [{"load_control": True}, WANTED | {"funding_choice": "must not fund"}]
+    _, folder, board = board_of(tmp_path, rows, {"program_budget_usd": 1e6})
+    assert "2 farms applied" in board
+    assert "1 qualifies, besides 1 that the board has decided not to fund" in board
+    assert "the board has decided not to fund it: F-2." in board
+    assert len(list((folder / "offers").iterdir())) == 1
+
+
+def test_ranking_that_looks_better_by_a_broken_limit_says_by_how_much(tmp_path):
+    # The smaller farm must be funded and takes the place of the larger one.
+    rows = [{"load_control": True, "flow_gpm": 500} | WANTED, {"load_control": True,
+                                                               "flow_gpm": 900}]
+    whole = run_study(validate(candidate_workbook(tmp_path, rows)))
+    cost = whole.results["incentive_cost_usd"]
+    (tmp_path / "b").mkdir()
+    made, _, board = board_of(tmp_path / "b", rows, {"program_budget_usd": float(cost.max())})
+    load = made.results["added_load_kw"]
+    assert list(made.results["in_best_set"]) == [1, 0]
+    better = (load.iloc[1] - load.iloc[0]).round()
+    assert f"The ranking looks better by {better:.0f} kW only because" in board
+
+
+def test_budgets_of_several_years_are_told_apart(tmp_path):
+    year = {"program_budget_usd": 20_000, "program_budget_year_2_usd": 20_000}
+    rows = [{"load_control": True, "flow_gpm": flow} for flow in (500, 600, 700)]
+    made, folder, board = board_of(tmp_path, rows, year, program={"budget_method": "best set"})
+    assert sorted(made.results["best_set_year"].dropna()) == [1, 2]
+    assert "over the budgets of 2 years; all are valued as if built at once" in board
+    [late] = made.results.loc[made.results["best_set_year"] == 2, "candidate_id"].str.lower()
+    letter = page_text((folder / "offers" / f"{late}.html").read_text(encoding="utf-8"))
+    assert "the budget of program year 2" in letter
+
+
+# Source: the trade sells natural gas by the thousand cubic feet, Mcf; common practice, no source.
+def test_natural_gas_is_counted_in_mcf_and_water_in_gallons(tmp_path):
+    _, folder, _ = board_of(tmp_path, [{"present_power": "natural gas engine", "fuel_rate": None,
+                                        "fuel_price_usd": 4}])
+    farm = page_text((folder / "farms" / "f-1.html").read_text(encoding="utf-8"))
+    assert "USD per Mcf" in farm and "Mcf/yr x 4 USD/Mcf" in farm and "gal/min" in farm
+    assert not re.search(r"gal/yr|gal/h|USD/gal|per gallon", farm)
+
+
+def test_cost_of_a_shared_line_names_the_farms_that_it_counts_on(tmp_path):
+    line = [{"shared_line_id": "L", "shared_single_phase_ft": 500, "shared_three_phase_ft": 800}]
+    rows = [{"load_control": True, "shared_line_id": "L", "flow_gpm": flow} for flow in (500, 900)]
+    whole = run_study(validate(candidate_workbook(tmp_path, rows, shared_lines=line)))
+    assert list(whole.results["shared_line_members"]) == [2, 2]
+    (tmp_path / "b").mkdir()
+    cost = float(whole.results["incentive_cost_usd"].max())
+    made, folder, board = board_of(tmp_path / "b", rows, {"program_budget_usd": cost},
+                                   shared_lines=line)
+    assert (made.results["in_budget"] == 1).sum() == 1
+    assert "1 farm (F-" in board and "shares the cost of a line with farms that are not" in board
+    for letter in (folder / "offers").iterdir():
+        assert "reckoned with 1 farm that builds beside you" in letter.read_text(encoding="utf-8")
