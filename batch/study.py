@@ -34,7 +34,7 @@ from batch.steps.feeders import feeder_loads
 from batch.steps.remarks import remark_on_results
 from batch.steps.totals import program_totals
 
-STEPS = ("pump load", "size and judge", "cost, shares and yearly money", "choose and rank",
+STEPS = ("pump load", "size, judge, price and value", "choose and rank",
          "budget, feeders, lines and futures")
 SHARED_LINE_TURNS = 8
 FARMS_AT_ONCE = 2_000
@@ -100,14 +100,9 @@ def run_study(inputs: Inputs, on_step=lambda name: None) -> Study:
     good, load = assessable(inputs)
 
     on_step(STEPS[1])
-    designs = size_designs(good, load, inputs)
-    answers = judging.answers_of(designs, rules)
+    designs, ledger, options, criteria = study_designs(good, load, inputs)
 
     on_step(STEPS[2])
-    designs = rates.bills_and_supply(designs.join(answers), rules, inputs.rates)
-    designs, ledger, options, criteria = settle_shared_lines(designs, inputs)
-
-    on_step(STEPS[3])
     options = breakeven.break_evens(options, rules, inputs.rates, inputs.unit_costs)
     options["option_reason"] = choosing.option_reasons(options)
     options["mitigation_reason"] = choosing.mitigation_reasons(options, designs)
@@ -115,7 +110,7 @@ def run_study(inputs: Inputs, on_step=lambda name: None) -> Study:
     checks = pd.concat([judging.checks_table(options, rules), criteria], ignore_index=True)
     results = results_table(inputs, load, options, checks)
 
-    on_step(STEPS[4])
+    on_step(STEPS[3])
     results, feeders, portfolio = weigh_portfolio(results, options, designs, inputs)
     totals = program_totals(results, rules)
     study = Study(inputs, results, options, designs, checks, ledger, feeders, totals, portfolio,
@@ -162,6 +157,35 @@ def assessable(inputs: Inputs) -> tuple[pd.DataFrame, pd.DataFrame]:
     return good[is_good], load.join(plant)[is_good]
 
 
+def study_designs(candidates, load, inputs: Inputs):
+    """Every variant of every option of every candidate, sized, judged and priced; the ledger; the
+    best of each option with its yearly money, and its economic criteria.
+
+    Farms are worked through some at a time, since the tables of all designs are large; those of
+    shared lines stand together at the end.
+    """
+    on_line = candidates["shared_line_id"].notna()
+    alone, together = candidates[~on_line], candidates[on_line]
+    parts = [_study_alone(alone[start:start + FARMS_AT_ONCE], load, inputs)
+             for start in range(0, len(alone), FARMS_AT_ONCE)]
+    if len(together) or not parts:
+        parts.append(settle_shared_lines(sized_and_judged(together, load, inputs), inputs))
+    return _put_together(parts)
+
+
+def _study_alone(candidates, load, inputs):
+    """The same for farms with lines of their own."""
+    designs = sized_and_judged(candidates, load, inputs)
+    return price_and_choose(designs, shared_lines.trunk_parts(designs, designs.iloc[:0]), inputs)
+
+
+def sized_and_judged(candidates, load, inputs: Inputs) -> pd.DataFrame:
+    """Every design of some candidates with its checks counted, bills and wholesale cost."""
+    designs = size_designs(candidates, load.loc[candidates.index], inputs)
+    answers = judging.answers_of(designs, inputs.rules)
+    return rates.bills_and_supply(designs.join(answers), inputs.rules, inputs.rates)
+
+
 def size_designs(candidates, load, inputs: Inputs) -> pd.DataFrame:
     """Every variant of every option of every candidate, sized and with its voltages, faults,
     starting, distortion and leads."""
@@ -177,43 +201,29 @@ def size_designs(candidates, load, inputs: Inputs) -> pd.DataFrame:
 
 
 def settle_shared_lines(designs, inputs: Inputs):
-    """Cost, shares, yearly money and choice of every option.
+    """Cost, shares, yearly money and choice of every option of the farms of shared lines.
 
     What a farm pays for a shared line depends on who else builds on it, and that on what each
     pays: first all members are counted, then those that chose the same phases and qualify, until
     nobody's choice moves. Where it keeps moving a finding says so.
     """
-    on_line = designs["shared_line_id"].notna()
-    priced = [price_and_choose(part, shared_lines.trunk_parts(part, part.iloc[:0]), inputs)
-              for part in _some_farms_at_a_time(designs, ~on_line)]
-    shared = designs[on_line]
-    if shared.empty:
-        return _put_together(priced)
-    trunk = shared_lines.trunk_parts(shared, shared_lines.all_payers(shared))
+    trunk = shared_lines.trunk_parts(designs, shared_lines.all_payers(designs))
     for _ in range(SHARED_LINE_TURNS):
-        settled = price_and_choose(shared, trunk, inputs)
-        next_trunk = shared_lines.trunk_parts(shared, choosing.line_payers(settled[2]))
+        settled = price_and_choose(designs, trunk, inputs)
+        next_trunk = shared_lines.trunk_parts(designs, choosing.line_payers(settled[2]))
         if next_trunk.equals(trunk):
-            break
+            return settled
         trunk = next_trunk
-    else:
-        inputs.findings.add(
-            "shared-line-unsettled", "The farms on a shared line change their choice with each "
-            "other's: the shares shown may not add up to the line.", sheet="Shared lines")
-    return _put_together([*priced, settled])
-
-
-def _some_farms_at_a_time(designs, is_asked):
-    """All designs of some farms, then of the next: copies of the whole table take much memory."""
-    rows = designs.loc[is_asked, "excel_row"].unique()
-    for start in range(0, len(rows) or 1, FARMS_AT_ONCE):
-        yield designs[designs["excel_row"].isin(rows[start:start + FARMS_AT_ONCE])]
+    inputs.findings.add(
+        "shared-line-unsettled", "The farms on a shared line change their choice with each "
+        "other's: the shares shown may not add up to the line.", sheet="Shared lines")
+    return settled
 
 
 def _put_together(parts):
     """Designs, ledger, options and criteria of all parts, each in its usual order."""
     designs, ledger, options, criteria = map(list, zip(*parts))
-    parts.clear()  # the tables of all designs are large: no more of them at once than needed
+    parts.clear()  # no more of the large tables at once than needed
     ledger, options, criteria = pd.concat(ledger), pd.concat(options), pd.concat(criteria)
     whole = pd.concat(designs)
     designs.clear()

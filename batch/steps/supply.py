@@ -25,7 +25,10 @@ def candidates_by_variant(candidates, load, shared_lines) -> pd.DataFrame:
         farms[key] = farms[key].where(has_shared, 0.0)
     variants = table("supply_variants").rename(
         columns={"displacement_power_factor": "own_displacement_pf"})
-    return farms.reset_index().merge(variants, how="cross")
+    designs = farms.reset_index().merge(variants, how="cross")
+    # A number of its own for each design, whatever farms are worked through together.
+    return designs.set_index(designs["excel_row"].to_numpy() * len(variants)
+                             + np.tile(np.arange(len(variants)), len(farms)))
 
 
 def is_option(designs, option):
