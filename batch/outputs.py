@@ -36,12 +36,8 @@ def csv_texts(study) -> dict[str, str]:
 def csv_files(study):
     """Name and text of the CSV files of a run, one after the other: a large study's checks are
     longer than all else together. `results.csv` comes first."""
-    results = canonical_frame(study.results, RESULTS.columns)
-    ranking = results[results["rank"] != ""].sort_values(
-        "rank", key=lambda ranks: ranks.astype(float), kind="stable")
-    unranked = results[results["rank"] == ""]
-    yield "results.csv", csv_text(results)
-    yield "ranking.csv", csv_text(pd.concat([ranking, unranked])[list(RANKING_KEYS)])
+    yield "results.csv", _in_parts(study.results, _results_as_text)
+    yield "ranking.csv", csv_text(_ranking_as_text(study.results))
     approved = approvals_text(study)
     if len(approved):
         yield "approvals.csv", csv_text(approved)
@@ -51,6 +47,16 @@ def csv_files(study):
     yield "cost_shares.csv", _in_parts(listed_ledger(study), _ledger_as_text)
     yield "cash_flows.csv", _in_parts(_cash_flows(study), _cash_flows_as_text)
     yield from _portfolio_texts(study)
+
+
+def _results_as_text(results):
+    return canonical_frame(results, RESULTS.columns)
+
+
+def _ranking_as_text(results):
+    """Ranked farms in their order, then the others."""
+    ranked = results.sort_values("rank", kind="stable", na_position="last")
+    return canonical_frame(ranked, tuple(RESULTS.by_key[key] for key in RANKING_KEYS))
 
 
 def _options_as_text(options):

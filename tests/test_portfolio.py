@@ -213,10 +213,13 @@ def ranked(demo):
     return demo.results[demo.results["rank"].notna()]
 
 
+def worth_of(demo, farms):
+    return futures._worth(farms, demo.inputs.rules, np.ones(len(farms), bool))
+
+
 def test_responses_begin_at_the_study_itself(demo, ranked):
-    rules = demo.inputs.rules
-    for worth in (futures._worth(futures._with_hours(ranked, 1.0, demo.inputs), rules),
-                  futures._worth(futures._with_cost(ranked, 1.0, demo.inputs), rules)):
+    for worth in (worth_of(demo, futures._with_hours(ranked, 1.0, demo.inputs)),
+                  worth_of(demo, futures._with_cost(ranked, 1.0, demo.inputs))):
         for party in futures.PARTIES:
             np.testing.assert_allclose(worth.npv[party], ranked[f"{party}_npv_usd"], atol=0.01)
         np.testing.assert_allclose(worth.incentive_cost, ranked["incentive_cost_usd"], atol=CENT)
@@ -240,7 +243,7 @@ def test_a_response_is_what_the_whole_study_computes_anew(demo, ranked, name):
     same = both[(both["incentive_usd"] == both["incentive_usd_anew"])
                 & (both["project_cost_usd"] == both["project_cost_usd_anew"])]
     assert len(same) > 0.7 * len(ranked)
-    base = futures._worth(futures._with_hours(same, 1.0, demo.inputs), demo.inputs.rules)
+    base = worth_of(demo, futures._with_hours(same, 1.0, demo.inputs))
     for party in ("member", "cooperative"):
         part = base.part.get((party, driver), 0.0)
         np.testing.assert_allclose(base.npv[party] + (factor - 1) * part,
@@ -248,11 +251,10 @@ def test_a_response_is_what_the_whole_study_computes_anew(demo, ranked, name):
 
 
 def test_straight_lines_between_hours_are_near_the_bill_computed_anew(demo, ranked):
-    rules = demo.inputs.rules
-    by_hours = [futures._worth(futures._with_hours(ranked, f, demo.inputs), rules)
+    by_hours = [worth_of(demo, futures._with_hours(ranked, f, demo.inputs))
                 for f in futures.HOURS_FACTORS]
     response = futures._response(by_hours, "member", FUEL)
-    between = futures._worth(futures._with_hours(ranked, 0.9, demo.inputs), rules)
+    between = worth_of(demo, futures._with_hours(ranked, 0.9, demo.inputs))
     read = response.at(np.array([0.9]))[:, 0]
     swing = np.abs(by_hours[-1].npv["member"] - by_hours[0].npv["member"])
     # Energy blocks bend a bill by little within a fifth of the hours.

@@ -103,8 +103,12 @@ def draw_factors(*, spread_pct, farms, draws, seed, farm_correlation_pct) -> Dra
     for driver in DRIVERS:
         z = random.standard_normal(draws)
         if driver in OF_EACH_FARM:
-            z = np.sqrt(r) * z + np.sqrt(1 - r) * random.standard_normal((farms, draws))
-        factor[driver] = np.maximum(1 + spread_pct[driver] / 100 * z, LEAST_FACTOR)
+            common, z = np.sqrt(r) * z, random.standard_normal((farms, draws))
+            z *= np.sqrt(1 - r)  # in place: these are the largest tables of a study
+            z += common
+        z *= spread_pct[driver] / 100
+        z += 1
+        factor[driver] = np.maximum(z, LEAST_FACTOR, out=z)
     return Draws(draws, farms, factor)
 
 
@@ -175,7 +179,7 @@ def rank_spans(*, cost_response: Response, added_load_kw, draws: Draws, budget_u
             fits = np.empty(cost.shape)
             np.put_along_axis(fits, order, (np.round(running, 2) <= budget_usd) * 1.0, axis=0)
             inside += fits.sum(axis=1)
-    low, high = np.percentile(rank, (10, 90), axis=1, method="nearest")
+    low, high = np.percentile(rank, (10, 90), axis=1, method="nearest", overwrite_input=True)
     chance = np.nan if budget_usd is None else 100 * inside / draws.count
     return pd.DataFrame({"rank_p10": low.astype(float), "rank_p90": high.astype(float),
                          "budget_chance_pct": chance}, range(len(load_kw)))

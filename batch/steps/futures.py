@@ -34,7 +34,7 @@ BAND_COLUMNS = ("rank_p10", "rank_p90", "budget_chance_pct", "member_loss_chance
 @dataclass(frozen=True)
 class Worth:
     """NPV of farms (n,) by party at one factor, the part of it that goes with the fuel and the
-    wholesale price, and the flow of both parties together by year (n, years + 1)."""
+    wholesale price, and the funded farms' flow to both parties together by year (years + 1,)."""
 
     npv: dict[str, np.ndarray]
     part: dict[tuple[str, str], np.ndarray]
@@ -65,8 +65,11 @@ def look_ahead(ranked: pd.DataFrame, is_funded, inputs) -> Futures:
     # By name, so that the order of the rows changes no farm's draws.
     given_order, ranked = ranked.index, ranked.sort_values("candidate_id", kind="stable")
     is_funded = is_funded[ranked.index]
-    by_hours = [_worth(_with_hours(ranked, factor, inputs), rules) for factor in HOURS_FACTORS]
-    by_cost = [_worth(_with_cost(ranked, factor, inputs), rules) for factor in COST_FACTORS]
+    funded = np.asarray(is_funded, bool)
+    by_hours = [_worth(_with_hours(ranked, factor, inputs), rules, funded)
+                for factor in HOURS_FACTORS]
+    by_cost = [_worth(_with_cost(ranked, factor, inputs), rules, funded)
+               for factor in COST_FACTORS]
     spread = effective_spreads(rules)
     drawn = uncertainty.draw_factors(
         spread_pct=spread, farms=len(ranked), draws=draws, seed=int(rules["uncertainty_seed"]),
@@ -82,7 +85,6 @@ def look_ahead(ranked: pd.DataFrame, is_funded, inputs) -> Futures:
         tie_order=ranked["candidate_id"].rank().to_numpy())
     by_farm = pd.concat([spans, bands], axis=1).set_axis(ranked.index)[list(BAND_COLUMNS)]
     by_farm = by_farm.loc[given_order]
-    funded = np.asarray(is_funded, bool)
     if not funded.any():
         return Futures(by_farm, pd.DataFrame(), pd.DataFrame(), draws)
     return Futures(by_farm, _tornado(by_hours, by_cost, funded, spread, rules),
@@ -125,7 +127,7 @@ def _with_cost(ranked, factor, inputs):
     return sharing.grant_incentive(d, inputs.rules, np.ones(len(d)))
 
 
-def _worth(d, rules) -> Worth:
+def _worth(d, rules, funded) -> Worth:
     d = valuation.first_year(d, rules)
     f = valuation.yearly_flows(d, rules)
     member_rate = rules["discount_rate_member_pct"]
@@ -145,7 +147,9 @@ def _worth(d, rules) -> Worth:
         part={(MEMBER, FUEL): npv(f["fuel"], member_rate),
               (COOPERATIVE, WHOLESALE): npv(-f["supply"], rate),
               (RESOURCE, FUEL): resource(f["fuel"]), (RESOURCE, WHOLESALE): resource(-f["supply"])},
-        joint=member + cooperative, joint_part={FUEL: f["fuel"], WHOLESALE: -f["supply"]},
+        joint=(member + cooperative)[funded].sum(axis=0),
+        joint_part={FUEL: f["fuel"][funded].sum(axis=0),
+                    WHOLESALE: -f["supply"][funded].sum(axis=0)},
         incentive_cost=d["incentive_cost_usd"].to_numpy(float))
 
 
@@ -203,10 +207,10 @@ def _years(by_hours, by_cost, funded, drawn, rules):
     """Cumulative discounted benefit of members and cooperative together, year by year, with its 10,
     50 and 90 percent points. Farms' own luck evens out: the mean factor of the farms is drawn."""
     discount = (1 + rules["discount_rate_cooperative_pct"] / 100) ** -np.arange(
-        by_hours[0].joint.shape[1])
+        len(by_hours[0].joint))
 
     def so_far(flow):
-        return np.cumsum(flow[funded].sum(axis=0) * discount)
+        return np.cumsum(flow * discount)
 
     joint = np.stack([so_far(w.joint) for w in by_hours], axis=1)
     part = {price: np.stack([so_far(w.joint_part[price]) for w in by_hours], axis=1)

@@ -1,8 +1,10 @@
 """The sheets by which a result workbook can be computed again and checked: results by key,
 approvals, formulas of the input, and all cells as written."""
 
-import math
 from dataclasses import replace
+
+import numpy as np
+import pandas as pd
 
 from batch.audit.approvals import FIELDS as APPROVAL_FIELDS
 from batch.audit.approvals import approvals
@@ -21,13 +23,18 @@ def write_results(workbook, study, mark: str):
     holds, and what a re-run is compared with."""
     fields = [Field(c.key, c.key, Look(number_format=number_format(c)) if c.is_numeric
                     else TEXT_LOOK, RESULT_WIDTH, f"{c.header}. {c.help}") for c in RESULTS.columns]
-    texts = canonical_frame(study.results, RESULTS.columns)
-    for column in RESULTS.columns:
-        if column.is_numeric:
-            texts[column.key] = [float(text) if text else math.nan for text in texts[column.key]]
-    write_table(workbook, RESULTS_NAME, mark, fields, texts, statement=(
+    rounded = pd.DataFrame({c.key: _rounded(study.results, c) for c in RESULTS.columns})
+    write_table(workbook, RESULTS_NAME, mark, fields, rounded, statement=(
         "Every result under its key, as in results.csv; the Glossary tells what the keys mean. "
         "farmbatch rerun compares these with what it computes anew.",))
+
+
+def _rounded(results, column):
+    """One result as results.csv has it, numbers as numbers."""
+    texts = canonical_frame(results, (column,))[column.key]
+    if column.is_numeric:
+        return np.array([float(text) if text else np.nan for text in texts])
+    return texts.to_numpy(object)
 
 
 def write_approvals(workbook, study, mark: str):
