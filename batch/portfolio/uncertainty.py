@@ -15,7 +15,7 @@ FUEL, HOURS, CONSTRUCTION, WHOLESALE = DRIVERS = (
     "fuel price", "pumping hours", "construction cost", "wholesale price")
 OF_EACH_FARM = (HOURS, CONSTRUCTION)  # the others are one figure for all farms
 LEAST_FACTOR = 0.05
-MOST_VALUES = 10_000_000  # draws times farms that are held at a time; more farms get fewer draws
+MOST_VALUES = 6_000_000  # draws times farms that are held at a time; more farms get fewer draws
 AT_A_TIME = 256
 PERCENTILES = (10, 50, 90)
 RANKING_DIGITS = 6  # so that a binary tail does not break a tie
