@@ -20,7 +20,7 @@ from batch.workbook.tables import (
 
 KEYS = ("rank", "candidate_id", "farm_label", "verdict", "supply_option", "added_load_kw",
         "incentive_cost_usd", "incentive_usd_per_kw", "running_incentive_cost_usd", "in_budget",
-        "member_payback_yr", "cooperative_payback_yr", "verdict_reason")
+        "in_best_set", "member_payback_yr", "cooperative_payback_yr", "verdict_reason")
 MOST_BARS = 40
 HEADER_ROW = 6  # below the five lines of the summary
 GOLD = "B5832B"
@@ -44,7 +44,8 @@ def write_ranking(workbook, study, mark: str):
     charted = _chart_rows(ranked, study.inputs.study["program_budget_usd"])
     sheet.append_header(fields, more=[*gap, *(sheet.cell(h, SUBTITLE) for h in DATA_HEADERS)])
     rows = study.results[list(KEYS)].sort_values("rank", kind="stable")  # unranked ones last
-    rows["in_budget"] = rows["in_budget"].map({1.0: "yes", 0.0: "no"})
+    for key in ("in_budget", "in_best_set"):
+        rows[key] = rows[key].map({1.0: "yes", 0.0: "no"})
     heights = row_heights(fields, next(column_chunks(fields, rows), {"rank": ()}))
     second_row, chart_end = _chart_places(heights)
     sheet.append_table([*fields, *_data_fields()], rows.assign(**_data_columns(charted, len(rows))))

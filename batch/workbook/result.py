@@ -27,7 +27,7 @@ MITIGATION_KEYS = (
     "voltage_thd_pct", "voltage_thd_tap_pct", "input_power_factor", "drive_motor_v",
     "service_current_a", "transformer_kva", "transformer_loading_pct", "cost_filter_usd",
     "project_cost_usd")
-MONEY_GROUPS = ("member", "cooperative", "benefit tests", "environment")
+MONEY_GROUPS = ("member", "cooperative", "benefit tests", "environment", "uncertainty")
 
 
 def write_result(study, path, content: dict, mark: str):
