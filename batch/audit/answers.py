@@ -11,7 +11,8 @@ VALUE, DECISION = "value differs", "decision differs"
 ORDER = (SAME, ROUNDING, WORDING, VALUE, DECISION)
 GRAVE = (VALUE, DECISION)
 # What is decided about a farm; a change in one of these is a changed decision.
-DECISION_KEYS = ("verdict", "supply_option", "variant", "rank", "in_budget", "incentive_usd",
+DECISION_KEYS = ("verdict", "supply_option", "variant", "rank", "in_budget", "in_best_set",
+                 "best_set_year", "incentive_usd",
                  "incentive_cost_usd", "cooperative_cost_usd", "member_cost_usd")
 # Sentences that explain the numbers beside them.
 REASON_KEYS = ("verdict_reason", "option_reason", "mitigation_reason")
