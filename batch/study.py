@@ -166,17 +166,11 @@ def study_designs(candidates, load, inputs: Inputs):
     """
     on_line = candidates["shared_line_id"].notna()
     alone, together = candidates[~on_line], candidates[on_line]
-    parts = [_study_alone(alone[start:start + FARMS_AT_ONCE], load, inputs)
+    parts = [price_alone(sized_and_judged(alone[start:start + FARMS_AT_ONCE], load, inputs), inputs)
              for start in range(0, len(alone), FARMS_AT_ONCE)]
     if len(together) or not parts:
         parts.append(settle_shared_lines(sized_and_judged(together, load, inputs), inputs))
     return _put_together(parts)
-
-
-def _study_alone(candidates, load, inputs):
-    """The same for farms with lines of their own."""
-    designs = sized_and_judged(candidates, load, inputs)
-    return price_and_choose(designs, shared_lines.trunk_parts(designs, designs.iloc[:0]), inputs)
 
 
 def sized_and_judged(candidates, load, inputs: Inputs) -> pd.DataFrame:
@@ -242,6 +236,11 @@ def price_and_choose(designs, trunk, inputs: Inputs):
     return priced, ledger[ledger["design"].isin(options.index)], options, criteria
 
 
+def price_alone(designs, inputs: Inputs):
+    """The same where no other farm builds: lines of their own, or a shared line for one."""
+    return price_and_choose(designs, shared_lines.trunk_parts(designs, designs.iloc[:0]), inputs)
+
+
 def value_options(designs, rules):
     """The best variant of each option, with incentive and yearly money, and its criteria checks.
 
@@ -249,7 +248,7 @@ def value_options(designs, rules):
     cooperative would not be paid back in time: the money shown is that of the final verdict.
     """
     options = choosing.best_variants(designs)
-    meets_limits = (options["is_priced"] & (options["fails_count"] == 0)).to_numpy(float)
+    meets_limits = choosing.meets_limits(options).to_numpy(float)
     options = sharing.grant_incentive(options, rules, meets_limits)
     options = valuation.value_designs(options, rules)
     criteria = choosing.criteria_checks(options, rules)
@@ -299,17 +298,12 @@ def weigh_portfolio(results, options, designs, inputs: Inputs):
     ranked = results[results["rank"].notna()]
     ahead = futures.look_ahead(ranked, is_funded[ranked.index], inputs)
     results = results.assign(assigned_phase=phase).join(ahead.by_farm)
-    shared = lines.shared_costs(options[options["is_chosen"]], options_alone(designs, inputs),
-                                inputs.rules)
+    on_lines = designs[designs["shared_line_id"].notna()]
+    _, _, options_alone, _ = price_alone(on_lines, inputs)
+    shared = lines.shared_costs(options[options["is_chosen"]], options_alone)
     crossover = lines.crossover(options, inputs.rules)
     return results, feeders, Portfolio(given.sets, given.limits, shared, crossover, ahead.tornado,
                                        ahead.years, ahead.draws)
-
-
-def options_alone(designs, inputs: Inputs) -> pd.DataFrame:
-    """The options of the farms of shared lines, as if no other farm built."""
-    mine = designs[designs["shared_line_id"].notna()]
-    return price_and_choose(mine, shared_lines.trunk_parts(mine, mine.iloc[:0]), inputs)[2]
 
 
 def must_have_all_results(results):

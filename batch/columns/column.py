@@ -60,6 +60,17 @@ class Column:
         return self.kind in ("number", "integer")
 
 
+def output_text(key, label, text, source="", **more) -> Column:
+    """A column of text in an output; `text` is its help."""
+    return Column(key=key, label=label, group="", kind="text", help=text, source=source, **more)
+
+
+def output_value(key, label, unit, decimals, text, source="", worked="") -> Column:
+    """A column of numbers in an output; `text` is its help."""
+    return Column(key=key, label=label, group="", unit=unit, decimals=decimals, help=text,
+                  source=source, worked=worked)
+
+
 def grouped(group: str, *columns: Column) -> tuple[Column, ...]:
     """The columns with the name of the group that they stand in."""
     return tuple(replace(column, group=group) for column in columns)

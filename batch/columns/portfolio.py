@@ -3,6 +3,8 @@
 from dataclasses import replace
 
 from batch.columns.column import Column, Sheet, grouped
+from batch.columns.column import output_text as _text
+from batch.columns.column import output_value as _value
 from batch.columns.program import GOALS
 from batch.columns.results import RESULTS, TEST_LABELS
 
@@ -13,15 +15,6 @@ PARTIES = (("member", "members"), ("cooperative", "the cooperative"),
 SUMS = ("added_load_kw", "annual_energy_kwh", "incentive_cost_usd", "incentive_usd",
         "cooperative_cost_usd", "member_net_cost_usd", "project_cost_usd", "member_saving_usd_yr",
         "margin_usd_yr", "member_npv_usd", "cooperative_npv_usd", "co2_avoided_t_yr")
-
-
-def _text(key, label, text, **more):
-    return Column(key=key, label=label, group="", kind="text", help=text, **more)
-
-
-def _value(key, label, unit, decimals, text, source=""):
-    return Column(key=key, label=label, group="", unit=unit, decimals=decimals, help=text,
-                  source=source)
 
 
 def _yes(key, label, text):

@@ -8,6 +8,8 @@ come from.
 
 from batch.columns.candidates import ROTARY, SINGLE_PHASE_DRIVE, THREE_PHASE_LINE
 from batch.columns.column import Column, Sheet, grouped
+from batch.columns.column import output_text as _text
+from batch.columns.column import output_value as _value
 from batch.columns.program import COST_ITEMS, item_key
 
 TEST_LABELS = (("participant", "Participant test"), ("ratepayer", "Ratepayer test"),
@@ -15,15 +17,6 @@ TEST_LABELS = (("participant", "Participant test"), ("ratepayer", "Ratepayer tes
                ("total_resource", "Total resource test"), ("societal", "Societal test"))
 CONTROL_CASES = (("controlled", "with"), ("uncontrolled", "without"))
 VERDICTS = ("qualifies", "qualifies with conditions", "does not qualify", "incomplete")
-
-
-def _text(key, label, text, source="", **more):
-    return Column(key=key, label=label, group="", kind="text", help=text, source=source, **more)
-
-
-def _value(key, label, unit, decimals, text, source="", worked=""):
-    return Column(key=key, label=label, group="", unit=unit, decimals=decimals, help=text,
-                  source=source, worked=worked)
 
 
 VERDICT = grouped(
@@ -53,18 +46,19 @@ VERDICT = grouped(
           "loads are not given."),
 )
 
+DRAWN = "futures drawn by the rules: draws, seed, spreads and correlations"
 UNCERTAINTY = grouped(
     "uncertainty",
     _value("rank_p10", "Rank, better end", "", 0,
-           "Rank at the 10 percent point, as construction cost varies."),
+           "Rank at the 10 percent point, as construction cost varies.", DRAWN),
     _value("rank_p90", "Rank, worse end", "", 0,
-           "Rank at the 90 percent point, as construction cost varies."),
+           "Rank at the 90 percent point, as construction cost varies.", DRAWN),
     _value("budget_chance_pct", "Chance to stay in the budget", "%", 0,
-           "Share of the futures in which the ranking's budget line stays behind the farm."),
+           "Share of the futures in which the ranking's budget line stays behind the farm.", DRAWN),
     _value("member_loss_chance_pct", "Chance that the member loses", "%", 0,
-           "Share of the futures in which the member's NPV is below zero."),
+           "Share of the futures in which the member's NPV is below zero.", DRAWN),
     *(_value(f"{party}_npv_p{point}_usd", f"{label} NPV, {point} percent point", "USD", 0,
-             f"{point} of 100 futures end below this.")
+             f"{point} of 100 futures end below this.", DRAWN)
       for party, label in (("member", "Member"), ("cooperative", "Cooperative"))
       for point in (10, 50, 90)),
 )

@@ -126,11 +126,12 @@ def in_order(*, order, cost_usd, budget_usd, skips_misfits, load_kw=None, capaci
     return year[p.block]
 
 
-def value_of_lifting(*, families, **question) -> dict[str, Gain]:
+def value_of_lifting(*, now, families, **question) -> dict[str, Gain]:
     """What the best set would gain if each family of limits were lifted, one at a time.
 
     Parameters
     ----------
+    now : Selection, the best set with all limits
     families : dict of name -> keywords of `best_set` without that limit, for example
         {"feeders": {"capacity_kw": None}, "budget": {"budget_usd": [inf]}}
     question : all keywords of `best_set`
@@ -142,7 +143,7 @@ def value_of_lifting(*, families, **question) -> dict[str, Gain]:
     Sources: comparison of two exact optima, not the solver's marginal prices, which whole farms
     do not have.
     """
-    now, gains = best_set(**question), {}
+    gains = {}
     for name, without in families.items():
         lifted = best_set(**{**question, **without})
         gains[name] = Gain(float(np.maximum(lifted.goal_value - now.bound, 0.0)),

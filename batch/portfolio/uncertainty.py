@@ -47,6 +47,10 @@ class Response:
         """The responses of some farms."""
         return Response(self.factors, self.value[farms], self.slope[farms])
 
+    def of_second(self):
+        """What the second driver adds alone."""
+        return Response(self.factors, np.zeros(self.value.shape), self.slope)
+
 
 @dataclass(frozen=True)
 class Draws:

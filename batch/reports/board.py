@@ -9,8 +9,8 @@ from batch.audit.record import WHAT_IT_PROVES
 from batch.canonical import canonical_frame
 from batch.cautions import conventions
 from batch.columns import PROGRAM, RESULTS
-from batch.columns.candidates import MUST_FUND
 from batch.columns import portfolio as columns
+from batch.columns.candidates import MUST_FUND
 from batch.columns.program import BY_BEST_SET, COST_ITEMS, GOALS, item_key
 from batch.findings import FAILS, MEETS, NOT_ASSESSED, WATCH
 from batch.portfolio.ranking import ORDER_STATEMENT
@@ -27,6 +27,9 @@ EVEN_CHANCE_PCT = 50
 RANKING_KEYS = ("rank", "candidate_id", "farm_label", "verdict", "supply_option", "added_load_kw",
                 "incentive_cost_usd", "incentive_usd_per_kw", "in_budget", "in_best_set",
                 "verdict_reason")
+SUMMED_KEYS = ("project_cost_usd", "cooperative_cost_usd", "incentive_usd", "member_net_cost_usd",
+               "member_cost_usd", *(f"{side}_{item_key(item)}_usd" for item in COST_ITEMS
+                                    for side in ("cost", "member")))
 UNRANKED_KEYS = ("candidate_id", "farm_label", "verdict", "verdict_reason")
 SET_KEYS = ("method", "farms", "incentive_cost_usd", "added_load_kw", "cooperative_npv_usd",
             "total_resource_npv_usd", "member_saving_usd_yr", "goal_gain", "is_proven")
@@ -60,7 +63,8 @@ NOT_READ = ("memory", "common practice", "example policy")
 def board_page(study, pages_of: dict[int, str]) -> dict:
     """The values for the template of the board's page. `pages_of` has the file of each farm's
     sheet by Excel row."""
-    results = canonical_frame(study.results, RESULTS.columns).set_axis(study.results.index)
+    needed = [c for c in RESULTS.columns if c.key in {*RANKING_KEYS, *UNRANKED_KEYS, *SUMMED_KEYS}]
+    results = canonical_frame(study.results, needed).set_axis(study.results.index)
     frames = {name.removesuffix(".csv"): (sheet, canonical_frame(with_columns(f, sheet),
                                                                  sheet.columns))
               for sheet, name, f in portfolio_tables(study)}
@@ -74,7 +78,7 @@ def board_page(study, pages_of: dict[int, str]) -> dict:
             "farms": _counts_of(study, funded), "risk": _risks(study, funded, rows),
             "sets": _sets(study, rows), "tests": TESTS}
     page |= {"charts": board_charts(study, funded, page),
-             **_tables(study, results, funded, rows, pages_of), **_assumptions(study)}
+             **_tables(study, results, funded, page, pages_of), **_assumptions(study)}
     return page
 
 
@@ -88,12 +92,9 @@ def _program(study, totals):
 def _summed(results, funded):
     """Sums of money over the funded farms, from the canonical cells."""
     mine = results[funded.to_numpy()]
-    keys = ["project_cost_usd", "cooperative_cost_usd", "incentive_usd", "member_net_cost_usd",
-            "member_cost_usd",
-            *(f"{side}_{item_key(i)}_usd" for i in COST_ITEMS for side in ("cost", "member"))]
     return Row("results", "funded", {
         key: "" if (mine[key] == "").any() else str(sum(map(Decimal, mine[key]), Decimal(0)))
-        for key in keys})
+        for key in SUMMED_KEYS})
 
 
 def _budget(study):
@@ -191,8 +192,9 @@ def _sets(study, rows):
             "funds_best": funds_best_set(study.results, study.inputs.rules)}
 
 
-def _tables(study, results, funded, rows, pages_of):
+def _tables(study, results, funded, page, pages_of):
     """The page's tables."""
+    rows = page["rows"]
     is_ranked = results["rank"] != ""
     ranked = results[is_ranked].sort_values("rank", key=lambda s: s.astype(float))
     left = results[~is_ranked]
@@ -233,9 +235,9 @@ def _tables(study, results, funded, rows, pages_of):
         "line_answers": rows["line_answers"][:MOST_OF_LINES],
         "whole_lines": {row.row_id: row for row in rows["line_crossover"]},
         "most_of_lines": MOST_OF_LINES,
-        "items": _items(_summed(results, funded)),
-        "tests_table": _tests(_program(study, rows["totals"])),
-        "scenarios": _scenarios(study, rows)}
+        "items": _items(page["funded"]),
+        "tests_table": _tests(page["program"]),
+        "scenarios": _scenarios(study, page)}
 
 
 def _items(funded):
@@ -257,11 +259,11 @@ def _tests(program):
          for key, name, asks, counts in TESTS], "Benefit over cost, by test, funded farms")
 
 
-def _scenarios(study, rows):
+def _scenarios(study, page):
     if study.beside is None:
         return None
-    group = _program(study, rows["totals"]).row_id
-    mine = [row for row in rows["scenario_totals"] if row.text("group") == group]
+    group = page["program"].row_id
+    mine = [row for row in page["rows"]["scenario_totals"] if row.text("group") == group]
     sheet = columns.SCENARIO_TOTALS
     keys = ("scenario", "farms", "incentive_cost_usd", "added_load_kw", "cooperative_npv_usd",
             "member_npv_usd", "ratepayer_ratio", "total_resource_ratio")

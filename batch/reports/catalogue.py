@@ -1,13 +1,11 @@
 """The catalogue of findings, for who sees a slug and asks: text, Markdown, CSV or JSON."""
 
-import csv
-import io
-import json
 from difflib import get_close_matches
 from textwrap import fill
 
 from batch.finding_examples import EXAMPLES
 from batch.findings import CATALOGUE, ERROR, NOTE, WATCH, StudyError
+from batch.reports.dictionary import csv_of, json_of
 
 FIELDS = ("slug", "severity", "title", "cause", "remedy", "example")
 MEANING = {ERROR: "The row is not assessed until this is mended; on the Study, Program or Unit "
@@ -33,13 +31,9 @@ def catalogue_text(slug: str | None, form: str) -> str:
     """The catalogue, or one kind of it, in one of four forms, ending in a line end."""
     rows = catalogue_rows(slug)
     if form == "json":
-        return json.dumps(rows, ensure_ascii=False, indent=1) + "\n"
+        return json_of(rows)
     if form == "csv":
-        stream = io.StringIO()
-        writer = csv.DictWriter(stream, FIELDS, lineterminator="\n")
-        writer.writeheader()
-        writer.writerows(rows)
-        return stream.getvalue()
+        return csv_of(rows, FIELDS)
     if form == "markdown":
         return _markdown(rows)
     return "\n\n".join(map(_entry, rows)) + "\n"

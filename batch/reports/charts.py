@@ -20,7 +20,7 @@ INK, TEAL, OCHRE, SAND, GREY = "#1e2a2f", "#1f4e5f", "#c8923a", "#e6dcc6", "#5b6
 HATCH = "////"
 WIDTH_IN = 4.9  # 353 units: on a narrow screen a unit is a pixel
 LETTER_IN = 0.068  # mean width of a letter of the text size
-MOST_BARS, MOST_LINES, LINES_IN_A_ROW, MOST_EDGED = 24, 6, 3, 150
+LINES_IN_A_ROW, MOST_EDGED = 3, 150
 LOOK = {
     "svg.fonttype": "none", "svg.hashsalt": "chart", "text.parse_math": False,
     "font.family": "sans-serif", "font.sans-serif": ["DejaVu Sans"], "font.size": 8.5,

@@ -28,14 +28,24 @@ def dictionary_text(sheet_name: str | None, form: str) -> str:
     """The dictionary in one of three forms, ending in a line end."""
     rows = dictionary_rows(sheet_name)
     if form == "json":
-        return json.dumps(rows, ensure_ascii=False, indent=1) + "\n"
+        return json_of(rows)
     if form == "csv":
-        stream = io.StringIO()
-        writer = csv.DictWriter(stream, FIELDS, lineterminator="\n")
-        writer.writeheader()
-        writer.writerows({k: _cell(row[k]) for k in FIELDS} for row in rows)
-        return stream.getvalue()
+        return csv_of([{k: _cell(row[k]) for k in FIELDS} for row in rows], FIELDS)
     return "".join(_table_lines(rows))
+
+
+def json_of(rows: list[dict]) -> str:
+    """Rows as JSON, ending in a line end."""
+    return json.dumps(rows, ensure_ascii=False, indent=1) + "\n"
+
+
+def csv_of(rows: list[dict], fields) -> str:
+    """Rows as CSV under their fields."""
+    stream = io.StringIO()
+    writer = csv.DictWriter(stream, fields, lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    return stream.getvalue()
 
 
 def _cell(value):

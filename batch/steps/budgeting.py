@@ -177,8 +177,8 @@ def _limits_table(asked, best):
         return pd.DataFrame(rows)
     lifted = {TENTH_MORE: {"budget_usd": asked.budgets * 1.1}} | {
         family: dict.fromkeys(limits) for family, limits in asked.families.items()}
-    gains = budget.value_of_lifting(families=lifted, goal=asked.goal, cost_usd=asked.cost,
-                                    budget_usd=asked.budgets, **asked.limits)
+    gains = budget.value_of_lifting(now=best, families=lifted, goal=asked.goal,
+                                    cost_usd=asked.cost, budget_usd=asked.budgets, **asked.limits)
     rows += [_gain(family, gain, best) for family, gain in gains.items()]
     return pd.DataFrame(rows)
 

@@ -49,6 +49,11 @@ def _missing_items(designs):
         designs["is_unsettled"], "no steady current of the drive")
 
 
+def meets_limits(options: pd.DataFrame) -> pd.Series:
+    """The options that are priced and fail no check."""
+    return options["is_priced"] & (options["fails_count"] == 0)
+
+
 def choose_option(options: pd.DataFrame) -> pd.Series:
     """Mask over the options: the one that each farm gets."""
     o = options
@@ -70,8 +75,7 @@ def option_reasons(options: pd.DataFrame) -> pd.Series:
 
     text = pd.Series([one(o) for o in options.itertuples()], options.index, dtype=object)
     listed = text.groupby(options["excel_row"]).agg("; ".join)
-    meets = options["is_priced"] & (options["fails_count"] == 0)
-    some_meet = meets.groupby(options["excel_row"]).transform("any").astype(bool)
+    some_meet = meets_limits(options).groupby(options["excel_row"]).transform("any").astype(bool)
     why = np.select(
         [(options["wanted_option"] != AUTO).astype(bool), some_meet],
         ["Asked for in the workbook.",
@@ -103,8 +107,8 @@ def mitigation_reasons(options: pd.DataFrame, designs: pd.DataFrame) -> pd.Serie
 
 def line_payers(options: pd.DataFrame) -> pd.DataFrame:
     """The options that would pay for a shared line: chosen, priced and without a failing check."""
-    is_taken = options["is_chosen"] & options["is_priced"] & (options["fails_count"] == 0)
-    return options[is_taken & options["shared_line_id"].notna()]
+    return options[options["is_chosen"] & meets_limits(options)
+                   & options["shared_line_id"].notna()]
 
 
 def criteria_checks(options: pd.DataFrame, rules) -> pd.DataFrame:

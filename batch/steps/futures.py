@@ -120,7 +120,7 @@ def _with_hours(ranked, factor, inputs):
 
 def _with_cost(ranked, factor, inputs):
     """The farms with all prices of what is built times a factor, shared and granted anew."""
-    scaled = [f"base_{item_key(item)}_usd" for item in COST_ITEMS] + ["line_usd_ft"]
+    scaled = [f"base_{item_key(item)}_usd" for item in COST_ITEMS]
     d = ranked.assign(**{key: ranked[key] * factor for key in scaled})
     dearer = inputs.unit_costs.assign(price_usd=inputs.unit_costs["price_usd"] * factor)
     d, _ = sharing.share_costs(d, inputs.rules, dearer)
@@ -198,7 +198,7 @@ def _program_npv(by_hours, by_cost, funded, party, driver, factor):
     for k, second in enumerate(SECOND[party]):
         response = _response(by_hours, party, second).of(funded)
         if k:  # the second price only adds its own part
-            response = Response(response.factors, np.zeros(response.value.shape), response.slope)
+            response = response.of_second()
         total += response.at(np.array([at[HOURS]]), at[second]).sum()
     return total + _change(by_cost, party).of(funded).at(np.array([at[CONSTRUCTION]])).sum()
 
@@ -220,7 +220,7 @@ def _years(by_hours, by_cost, funded, drawn, rules):
     mean = {driver: factor if factor.ndim == 1 else factor[funded].mean(axis=0)
             for driver, factor in drawn.factor.items()}
     total = (Response(HOURS_FACTORS, joint, part[FUEL]).at(mean[HOURS], mean[FUEL])
-             + Response(HOURS_FACTORS, np.zeros(joint.shape), part[WHOLESALE]).at(
+             + Response(HOURS_FACTORS, joint, part[WHOLESALE]).of_second().at(
                  mean[HOURS], mean[WHOLESALE])
              + _flat(COST_FACTORS, [*by_cost_sum.T]).at(mean[CONSTRUCTION]) - base[:, np.newaxis])
     points = np.percentile(total, uncertainty.PERCENTILES, axis=1)

@@ -3,9 +3,10 @@
 import pandas as pd
 
 from batch.portfolio import shared_lines
+from batch.steps.choosing import meets_limits
 
 
-def shared_costs(chosen: pd.DataFrame, options_alone: pd.DataFrame, rules) -> pd.DataFrame:
+def shared_costs(chosen: pd.DataFrame, options_alone: pd.DataFrame) -> pd.DataFrame:
     """A row per farm of a shared line: what its line costs with the others and alone.
 
     `chosen` has the chosen option of each farm; `options_alone` all options of the farms of shared
@@ -13,8 +14,7 @@ def shared_costs(chosen: pd.DataFrame, options_alone: pd.DataFrame, rules) -> pd
     """
     farms = chosen[chosen["shared_line_id"].notna()].set_index("excel_row")
     same = options_alone.set_index(["excel_row", "supply_option"])["line_cost_usd"]
-    meets = options_alone["is_priced"] & (options_alone["fails_count"] == 0)
-    meets_alone = meets.groupby(options_alone["excel_row"]).any()
+    meets_alone = meets_limits(options_alone).groupby(options_alone["excel_row"]).any()
     out = farms[["shared_line_id", "candidate_id", "supply_option", "trunk_ft",
                  "trunk_part_ft"]].copy()
     out["members"] = farms["shared_line_members"]

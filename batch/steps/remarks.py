@@ -27,7 +27,7 @@ def remark_on_results(study):
     unsized = results.index[(results["verdict"] == "incomplete")
                             & ~study.inputs.has_error.reindex(results.index)
                             & ~results.index.isin(findings.rows_with_errors("Candidates"))
-                            & (results["is_unsettled"] != True)]  # noqa: E712, blank in error rows
+                            & ~results["is_unsettled"].eq(True)]  # blank in rows with errors
     for row in unsized:
         add("beyond-table", row,
             f"Candidates row {row}: {results.loc[row, 'verdict_reason']}")

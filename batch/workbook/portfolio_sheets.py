@@ -9,7 +9,7 @@ from batch.columns import portfolio as columns
 from batch.portfolio_tables import portfolio_tables, with_columns
 from batch.workbook.ranking_sheet import GOLD
 from batch.workbook.styles_and_text import TEAL, clean_text
-from batch.workbook.tables import field_of, write_table
+from batch.workbook.tables import field_of, in_words, write_table
 
 MOST_CHARTS, CHART_CM, ROWS_PER_CHART = 6, (16.0, 8.0), 18
 FEEDERS = "Feeders"
@@ -23,22 +23,18 @@ NO_DRAWS = "No futures were drawn: the rules ask for none, or no farm is funded.
 
 def write_feeders(workbook, study, mark: str):
     """The contract's Feeders sheet."""
-    _write(workbook, study, mark, columns.FEEDER_LOADS, name=FEEDERS)
+    _write(workbook, study, mark, columns.FEEDER_LOADS, FEEDERS, study.feeders)
 
 
 def write_portfolio(workbook, study, mark: str):
     """All other tables of the portfolio, a sheet each."""
-    for sheet, _, _ in portfolio_tables(study):
+    for sheet, _, frame in portfolio_tables(study):
         if sheet is not columns.FEEDER_LOADS:
-            _write(workbook, study, mark, sheet, name=sheet.name)
+            _write(workbook, study, mark, sheet, sheet.name, frame)
 
 
-def _write(workbook, study, mark, sheet, name):
-    frame = next(frame for each, _, frame in portfolio_tables(study) if each is sheet)
-    frame = with_columns(frame, sheet)
-    words = {column.key: frame[column.key].map({1.0: "yes", 0.0: "no"})
-             for column in sheet.columns if column.kind == "yes/no"}
-    frame = frame.assign(**words)
+def _write(workbook, study, mark, sheet, name, frame):
+    frame = in_words(with_columns(frame, sheet), sheet.columns)
     fields = [field_of(column) for column in sheet.columns]
     printed = write_table(workbook, name, mark, fields, frame[list(sheet.by_key)],
                           frozen_columns=1, statement=_statement(sheet, study, frame.empty))

@@ -15,6 +15,7 @@ from batch.workbook.tables import (
     PrintedSheet,
     column_chunks,
     field_of,
+    in_words,
     row_heights,
 )
 
@@ -44,8 +45,7 @@ def write_ranking(workbook, study, mark: str):
     charted = _chart_rows(ranked, study.inputs.study["program_budget_usd"])
     sheet.append_header(fields, more=[*gap, *(sheet.cell(h, SUBTITLE) for h in DATA_HEADERS)])
     rows = study.results[list(KEYS)].sort_values("rank", kind="stable")  # unranked ones last
-    for key in ("in_budget", "in_best_set"):
-        rows[key] = rows[key].map({1.0: "yes", 0.0: "no"})
+    rows = in_words(rows, [RESULTS.by_key[key] for key in KEYS])
     heights = row_heights(fields, next(column_chunks(fields, rows), {"rank": ()}))
     second_row, chart_end = _chart_places(heights)
     sheet.append_table([*fields, *_data_fields()], rows.assign(**_data_columns(charted, len(rows))))

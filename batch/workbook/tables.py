@@ -69,6 +69,12 @@ def field_of(column: Column) -> Field:
                  column.help)
 
 
+def in_words(frame: pd.DataFrame, columns) -> pd.DataFrame:
+    """The frame with yes and no in its yes/no columns; unknown stays unknown."""
+    return frame.assign(**{column.key: frame[column.key].map({1.0: "yes", 0.0: "no"})
+                           for column in columns if column.kind == "yes/no"})
+
+
 def text_field(key: str, header: str) -> Field:
     """An output column of text that the dictionary does not hold."""
     return Field(key, header, replace(TEXT_LOOK, wrap=TEXT_WIDTH.get(key, 0) >= WRAPS_FROM),

@@ -264,16 +264,18 @@ def test_solver_prints_nothing(capfd):
 def test_value_of_lifting_each_family():
     # Source: p03 above: with every object in, the profit is the sum of all; p03 itself gives 150.
     weight, profit, capacity, optimum, *_ = KNAPSACKS["p03"]
+    question = {"goal": profit, "cost_usd": weight, "budget_usd": [capacity],
+                "must_not_fund": np.arange(6) == 5}
     gains = value_of_lifting(
-        families={"money": {"budget_usd": [np.inf]}, "nothing": {},
-                  "choice": {"must_not_fund": None}},
-        goal=profit, cost_usd=weight, budget_usd=[capacity], must_not_fund=np.arange(6) == 5)
+        now=best_set(**question), families={"money": {"budget_usd": [np.inf]}, "nothing": {},
+                                            "choice": {"must_not_fund": None}}, **question)
     # The last object is in no best set, so that to allow it gains nothing.
     assert {name: (g.at_least, g.at_most) for name, g in gains.items()} == {
         "money": (sum(profit[:5]) - optimum,) * 2, "nothing": (0.0, 0.0), "choice": (0.0, 0.0)}
 
 
 def test_value_of_lifting_is_unknown_beside_an_impossible_set():
-    gains = value_of_lifting(families={"money": {"budget_usd": [9.0]}}, goal=[1.0],
-                             cost_usd=[5.0], budget_usd=[4.0], must_fund=[True])
+    question = {"goal": [1.0], "cost_usd": [5.0], "budget_usd": [4.0], "must_fund": [True]}
+    gains = value_of_lifting(now=best_set(**question), families={"money": {"budget_usd": [9.0]}},
+                             **question)
     assert np.isnan(gains["money"].at_least) and np.isnan(gains["money"].at_most)
