@@ -37,18 +37,19 @@ class Circuit:
 
 @dataclass(frozen=True)
 class HalfCycle:
-    """State at the end of half a cycle, means and bounds over it, line current if it was kept."""
+    """State at the end of half a cycle and mean power into the bus; where the cycle was watched,
+    also means and bounds over it and the line current."""
 
     end: np.ndarray  # (3, n)
-    source_power: np.ndarray  # (n,) less the loss in the line resistance
-    bus_power: np.ndarray
-    mean_bus: np.ndarray
-    lowest_bus: np.ndarray
-    highest_bus: np.ndarray
-    line_current: np.ndarray | None  # (steps, n)
+    bus_power: np.ndarray  # (n,)
+    source_power: np.ndarray | None = None  # less the loss in the line resistance
+    mean_bus: np.ndarray | None = None
+    lowest_bus: np.ndarray | None = None
+    highest_bus: np.ndarray | None = None
+    line_current: np.ndarray | None = None  # (steps, n)
 
 
-def _half_cycle(circuit, state, steps, keep_current=False):
+def _half_cycle(circuit, state, steps, is_watched=False):
     """Half a cycle from the angle 0, where the source crosses zero upward: HalfCycle.
 
     With y the line current and w the bridge's output current, the two diode pairs carry
@@ -67,36 +68,32 @@ def _half_cycle(circuit, state, steps, keep_current=False):
     line_memory = circuit.line_x - step * circuit.line_r / 2.0
     bridge_memory = circuit.choke_x - step * bus_gain / 2.0
     source = PEAK * -np.diff(np.cos(step * np.arange(steps + 1))) / step  # mean over each step
-    kept = np.empty((steps,) + line.shape) if keep_current else None
+    current = np.empty((steps,) + line.shape) if is_watched else None
     lowest, highest = bus, bus
     source_sum = bridge_sum = bus_sum = 0.0
 
     for index in range(steps):
-        if keep_current:
-            kept[index] = line
         load_current = 1.0 / np.maximum(bus + bus_gain * (bridge - 1.0 / bus), LOWEST_BUS)
         pull = bridge_memory * bridge - step * (bus - bus_gain * load_current)  # A
         push = line_memory * line + step * source[index]  # B
         next_bridge = np.maximum(pull / bridge_stiffness, (pull + np.abs(push)) / series_stiffness)
         next_bridge = np.maximum(next_bridge, 0.0)
         next_line = np.clip(push / line_stiffness, -next_bridge, next_bridge)
-        mean_line, mean_bridge = (line + next_line) / 2.0, (bridge + next_bridge) / 2.0
+        mean_bridge = (bridge + next_bridge) / 2.0
         next_bus = np.maximum(bus + 2.0 * bus_gain * (mean_bridge - load_current), LOWEST_BUS)
-        source_sum = source_sum + (source[index] - circuit.line_r * mean_line) * mean_line
         bridge_sum = bridge_sum + mean_bridge * (bus + next_bus)
+        if is_watched:
+            current[index] = line
+            mean_line = (line + next_line) / 2.0
+            source_sum = source_sum + (source[index] - circuit.line_r * mean_line) * mean_line
+            bus_sum = bus_sum + next_bus
+            lowest, highest = np.minimum(lowest, next_bus), np.maximum(highest, next_bus)
         line, bridge, bus = next_line, next_bridge, next_bus
-        bus_sum = bus_sum + bus
-        lowest, highest = np.minimum(lowest, bus), np.maximum(highest, bus)
 
-    return HalfCycle(
-        end=np.array([line, bridge, bus]),
-        source_power=source_sum / steps,
-        bus_power=bridge_sum / (2.0 * steps),
-        mean_bus=bus_sum / steps,
-        lowest_bus=lowest,
-        highest_bus=highest,
-        line_current=kept,
-    )
+    end, bus_power = np.array([line, bridge, bus]), bridge_sum / (2.0 * steps)
+    if not is_watched:
+        return HalfCycle(end, bus_power)
+    return HalfCycle(end, bus_power, source_sum / steps, bus_sum / steps, lowest, highest, current)
 
 
 def periodic_half_cycle(*, circuit, guess):
@@ -134,7 +131,7 @@ def periodic_half_cycle(*, circuit, guess):
     state[:, lost], slopes[lost], _ = _newton(
         circuit[lost], state[:, lost], FINE_STEPS, NEWTON_STEPS
     )
-    cycle = _half_cycle(circuit, state, FINE_STEPS, keep_current=True)
+    cycle = _half_cycle(circuit, state, FINE_STEPS, is_watched=True)
     mismatch = np.abs(_mismatch(circuit, state, cycle)).max(axis=0)
     growth = _growth(circuit, state, slopes)
     doubtful = growth > 0.9

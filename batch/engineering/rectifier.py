@@ -24,7 +24,7 @@ from batch.engineering.bridge_cycle import (
 )
 
 HIGHEST_ORDER = 50
-BLOCK = 2_000  # cases that are solved together: a waveform of 512 steps each
+BLOCK = 8_000  # cases that are solved together: a waveform of 512 steps each
 ENERGY_TOLERANCE = 1e-3  # load power against source power less line loss, over a cycle
 
 
@@ -256,7 +256,7 @@ def _ideal_cycle(circuit, start, end, bus):
     power = bus * np.mean(pulse, axis=0)
     source_power = PEAK * np.mean(np.sin(angle) * current, axis=0)
     state = np.array([current[0], pulse[0], bus])
-    return HalfCycle(state, source_power, power, bus, bus, bus, current)
+    return HalfCycle(state, power, source_power, bus, bus, bus, current)
 
 
 def _first_guess(circuit, start, end, bus):
