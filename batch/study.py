@@ -100,9 +100,10 @@ def run_study(inputs: Inputs, on_step=lambda name: None) -> Study:
     good, load = assessable(inputs)
 
     on_step(STEPS[1])
-    designs, ledger, options, criteria = study_designs(good, load, inputs)
+    designs, ledger, options, criteria, options_alone = study_designs(good, load, inputs)
 
     on_step(STEPS[2])
+    options = valuation.rates_of_return(options, rules)
     options = breakeven.break_evens(options, rules, inputs.rates, inputs.unit_costs)
     options["option_reason"] = choosing.option_reasons(options)
     options["mitigation_reason"] = choosing.mitigation_reasons(options, designs)
@@ -111,7 +112,7 @@ def run_study(inputs: Inputs, on_step=lambda name: None) -> Study:
     results = results_table(inputs, load, options, checks)
 
     on_step(STEPS[3])
-    results, feeders, portfolio = weigh_portfolio(results, options, designs, inputs)
+    results, feeders, portfolio = weigh_portfolio(results, options, options_alone, inputs)
     totals = program_totals(results, rules)
     study = Study(inputs, results, options, designs, checks, ledger, feeders, totals, portfolio,
                   findings)
@@ -159,18 +160,32 @@ def assessable(inputs: Inputs) -> tuple[pd.DataFrame, pd.DataFrame]:
 
 def study_designs(candidates, load, inputs: Inputs):
     """Every variant of every option of every candidate, sized, judged and priced; the ledger; the
-    best of each option with its yearly money, and its economic criteria.
+    best of each option with its yearly money, and its economic criteria; and the options of the
+    farms of shared lines, priced as if nobody else built.
 
     Farms are worked through some at a time, since the tables of all designs are large; those of
-    shared lines stand together at the end.
+    shared lines settle together at the end.
     """
-    on_line = candidates["shared_line_id"].notna()
-    alone, together = candidates[~on_line], candidates[on_line]
-    parts = [price_alone(sized_and_judged(alone[start:start + FARMS_AT_ONCE], load, inputs), inputs)
-             for start in range(0, len(alone), FARMS_AT_ONCE)]
-    if len(together) or not parts:
-        parts.append(settle_shared_lines(sized_and_judged(together, load, inputs), inputs))
-    return _put_together(parts)
+    parts, on_lines, alone = [], [], []
+    for start in range(0, max(len(candidates), 1), FARMS_AT_ONCE):
+        designs = sized_and_judged(candidates[start:start + FARMS_AT_ONCE], load, inputs)
+        on_line = designs["shared_line_id"].notna()
+        priced = price_alone(designs, inputs)
+        parts.append(_without_lines(priced))
+        on_lines.append(designs[on_line])
+        alone.append(priced[2][priced[2]["shared_line_id"].notna()])
+    on_lines = pd.concat(on_lines)
+    if len(on_lines):
+        parts.append(settle_shared_lines(on_lines, inputs))
+    return *_put_together(parts), pd.concat(alone)
+
+
+def _without_lines(priced):
+    """Designs, ledger, options and criteria of the farms that share no line."""
+    designs, ledger, options, criteria = priced
+    own = designs.index[designs["shared_line_id"].isna()]
+    return (designs.loc[own], ledger[ledger["design"].isin(own)],
+            options[options.index.isin(own)], criteria[criteria["design"].isin(own)])
 
 
 def sized_and_judged(candidates, load, inputs: Inputs) -> pd.DataFrame:
@@ -286,7 +301,7 @@ def results_table(inputs: Inputs, load, options, checks) -> pd.DataFrame:
     return results.drop(columns=[c for c in ranked if c in results]).join(ranked)
 
 
-def weigh_portfolio(results, options, designs, inputs: Inputs):
+def weigh_portfolio(results, options, options_alone, inputs: Inputs):
     """Budget, feeders, shared lines and futures: the results with what these say of each farm, the
     feeders and the portfolio."""
     given = budgeting.give_out(results, inputs)
@@ -298,8 +313,6 @@ def weigh_portfolio(results, options, designs, inputs: Inputs):
     ranked = results[results["rank"].notna()]
     ahead = futures.look_ahead(ranked, is_funded[ranked.index], inputs)
     results = results.assign(assigned_phase=phase).join(ahead.by_farm)
-    on_lines = designs[designs["shared_line_id"].notna()]
-    _, _, options_alone, _ = price_alone(on_lines, inputs)
     shared = lines.shared_costs(options[options["is_chosen"]], options_alone)
     crossover = lines.crossover(options, inputs.rules)
     return results, feeders, Portfolio(given.sets, given.limits, shared, crossover, ahead.tornado,

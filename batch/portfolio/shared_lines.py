@@ -42,7 +42,8 @@ def segment_part_ft(*, used_ft, other_place, other_used_ft):
     beyond = by_place.transform("size").to_numpy() - by_place.cumcount().to_numpy()
     shared = np.bincount(others["place"], weights=(end - start) / (1 + beyond),
                          minlength=len(used_ft))
-    longest = others.groupby("place")["end_ft"].agg(lambda ends: ends.max(skipna=False)).reindex(
+    # The last of each farm's payers uses the longest part, or one that is not known.
+    longest = others.drop_duplicates("place", keep="last").set_index("place")["end_ft"].reindex(
         range(len(used_ft)), fill_value=0.0).to_numpy()
     return shared + used_ft - np.minimum(longest, used_ft)
 

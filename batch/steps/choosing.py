@@ -87,22 +87,24 @@ def option_reasons(options: pd.DataFrame) -> pd.Series:
 
 def mitigation_reasons(options: pd.DataFrame, designs: pd.DataFrame) -> pd.Series:
     """For each drive option: what the bare drive's current does, and what taming it takes."""
-    bare = designs[designs["variant"] == BARE].set_index("excel_row")
-    texts = pd.Series(None, options.index, dtype=object)
-    for o in options[options["supply_option"] == SINGLE_PHASE_DRIVE].itertuples():
-        plain = bare.loc[o.excel_row]
-        if np.isnan(plain["current_tdd_pct"]) or np.isnan(o.current_tdd_pct):
-            continue
-        limit = ("" if np.isnan(plain["tdd_limit_pct"])
-                 else f" against a limit of {plain['tdd_limit_pct']:.0f} %")
-        text = f"The bare drive's current has {plain['current_tdd_pct']:.0f} % distortion{limit}"
-        if o.variant == BARE:
-            texts[o.Index] = text + "."
-            continue
-        more = o.project_cost_usd - plain["project_cost_usd"]
-        texts[o.Index] = (f"{text}; {o.variant} brings it to {o.current_tdd_pct:.1f} % for "
-                          f"{more:,.0f} USD more.")
-    return texts
+    drives = options[options["supply_option"] == SINGLE_PHASE_DRIVE]
+    bare = designs[designs["variant"] == BARE].set_index("excel_row")[
+        ["current_tdd_pct", "tdd_limit_pct", "project_cost_usd"]].add_prefix("bare_")
+    texts = [_mitigation_text(o) for o in drives.join(bare, on="excel_row").itertuples()]
+    return pd.Series(texts, drives.index, dtype=object).reindex(options.index)
+
+
+def _mitigation_text(o):
+    """A drive option beside its bare drive, in words; None where a distortion is not known."""
+    if np.isnan(o.bare_current_tdd_pct) or np.isnan(o.current_tdd_pct):
+        return None
+    limit = ("" if np.isnan(o.bare_tdd_limit_pct)
+             else f" against a limit of {o.bare_tdd_limit_pct:.0f} %")
+    text = f"The bare drive's current has {o.bare_current_tdd_pct:.0f} % distortion{limit}"
+    if o.variant == BARE:
+        return text + "."
+    more = o.project_cost_usd - o.bare_project_cost_usd
+    return f"{text}; {o.variant} brings it to {o.current_tdd_pct:.1f} % for {more:,.0f} USD more."
 
 
 def line_payers(options: pd.DataFrame) -> pd.DataFrame:

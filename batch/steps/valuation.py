@@ -182,9 +182,6 @@ def _member_value(d, f, rules):
         flow_usd=flow, discount_rate_pct=rules["discount_rate_member_pct"])
     d["member_discounted_payback_yr"] = cash_flow.payback_yr(
         flow_usd=flow, discount_rate_pct=rules["discount_rate_member_pct"])
-    rate = rate_of_return.internal_rate_of_return(flow_usd=flow)
-    d["member_irr_pct"], d["irr_root_count"] = rate.irr_pct, rate.root_count
-    d["flow_sign_changes"] = rate_of_return.sign_changes(flow_usd=flow)
     d["member_flow_usd"] = list(flow)
 
 
@@ -271,6 +268,20 @@ def _co2(d, rules):
         present_co2_t_yr=d["co2_present_t_yr"], new_co2_t_yr=d["co2_added_t_yr"])
 
 
+def rates_of_return(options: pd.DataFrame, rules) -> pd.DataFrame:
+    """The member's internal rate of return of each option, how many there are, and how often the
+    flow changes its sign; no choice hangs on them, so they are computed once, at the end."""
+    flow = _by_year(options["member_flow_usd"], rules)
+    rate = rate_of_return.internal_rate_of_return(flow_usd=flow)
+    return options.assign(member_irr_pct=rate.irr_pct, irr_root_count=rate.root_count,
+                          flow_sign_changes=rate_of_return.sign_changes(flow_usd=flow))
+
+
+def _by_year(flows: pd.Series, rules) -> np.ndarray:
+    """A column of flows as an array (n, years + 1)."""
+    return np.array([*flows], float).reshape(len(flows), int(rules["study_years"]) + 1)
+
+
 def cash_flows(options: pd.DataFrame, rules) -> pd.DataFrame:
     """Net flow of each option by year, both parties, and what they add up to by then, discounted:
     the last year's sums are the NPVs. A row per option and year [USD], year 0 first."""
@@ -279,7 +290,7 @@ def cash_flows(options: pd.DataFrame, rules) -> pd.DataFrame:
                         for key in ("candidate_id", "supply_option")})
     out["year"] = np.tile(years, len(options))
     for party in ("member", "cooperative"):
-        flow = np.array([*options[f"{party}_flow_usd"]], float).reshape(len(options), len(years))
+        flow = _by_year(options[f"{party}_flow_usd"], rules)
         growth = (1 + rules[f"discount_rate_{party}_pct"] / 100) ** years
         out[f"{party}_usd"] = flow.ravel()
         out[f"{party}_discounted_sum_usd"] = np.cumsum(flow / growth, axis=1).ravel()
