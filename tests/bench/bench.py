@@ -4,11 +4,14 @@
 
 For each number of candidates (60, 1,000 and 5,000 where none is given) it prints
 
-- each step of a run, farm pages left out, and the whole command started cold;
+- each step of a run, farm pages left out, and the whole command started cold; of up to 500
+  candidates also the whole command with every page, as it is without options;
+- the libraries: a program of its own that imports them all and ends;
 - the floor: bare openpyxl reads the cells of the input and writes those of the result as plain
   values, without looks, notes and charts;
-- the peer: a sheet of as many rows with sixty columns of live formulas, which LibreOffice opens,
-  calculates and saves without a window.
+- two peers, which LibreOffice opens, calculates and saves without a window: a sheet of as many rows
+  with sixty columns of live formulas, and one with as many formulas a row as the result has filled
+  cells for each candidate.
 
 Times are wall and processor time; memory is the highest that a process held. The candidates are
 the demo portfolio's, drawn again under new names with other distances, areas and fuel prices. Each
@@ -34,7 +37,10 @@ DEMO = ROOT / "input_workbooks" / "demo_portfolio.xlsx"
 VARIED = ("single_phase_distance_ft", "three_phase_distance_ft", "irrigated_area_acre",
           "fuel_price_usd")
 LARGE = 10_000
+ALL_PAGES = 500  # candidates: the program writes all pages of so many without being asked
 FORMULA_COLUMNS, INPUT_COLUMNS = 60, 10
+LIBRARIES = ("click", "defusedxml", "jinja2", "matplotlib.figure", "numpy", "openpyxl", "pandas",
+             "pint", "scipy.optimize")
 
 
 # --- what is measured ----------------------------------------------------------------------------
@@ -77,15 +83,15 @@ def _table(sheet):
     return list(rows[first]), [row for row in rows[first + 1:] if row[0]]
 
 
-def formulas_of(count: int, seed: int, path: Path):
-    """A sheet with ten columns of numbers and sixty of formulas that build on each other."""
+def formulas_of(count: int, columns: int, seed: int, path: Path):
+    """A sheet with ten columns of numbers and others of formulas that build on each other."""
     from openpyxl.utils import get_column_letter as letter
 
     draw, book = random.Random(seed), openpyxl.Workbook(write_only=True)
     sheet = book.create_sheet("Farms")
     for row in range(1, count + 1):
         line = [round(draw.uniform(1, 1_000), 2) for _ in range(INPUT_COLUMNS)]
-        for k in range(FORMULA_COLUMNS):
+        for k in range(columns):
             a, b = letter(1 + k % INPUT_COLUMNS), letter(INPUT_COLUMNS + k)
             line.append((f"={a}{row}*1.02+{b}{row}/3", f"=IF({b}{row}>500,{a}{row},{b}{row}*0.97)",
                          f"=ROUND(SQRT(ABS({b}{row}))*{a}{row},2)")[k % 3])
@@ -124,8 +130,9 @@ def steps_of_a_run(source: Path, out: Path):
 
 
 def floor(source: Path, result: Path, target: Path):
-    """Wall and processor seconds of bare reading and writing, printed as JSON."""
-    spent = {"reads the input": [0.0, 0.0], "writes the result": [0.0, 0.0]}
+    """Wall and processor seconds of bare reading and writing, printed as JSON; the number of the
+    result's filled cells stands last."""
+    spent, filled = {"reads the input": [0.0, 0.0], "writes the result": [0.0, 0.0]}, 0
 
     def timed(what, action):
         wall, cpu = time.perf_counter(), time.process_time()
@@ -148,18 +155,24 @@ def floor(source: Path, result: Path, target: Path):
         copy, lines = book.create_sheet(sheet.title), []
         for line in sheet.iter_rows(values_only=True):
             lines.append(line)
+            filled += sum(value is not None for value in line)
             if len(lines) == 1_000:
                 timed("writes the result", lambda: append_all(copy, lines))
                 lines = []
         timed("writes the result", lambda: append_all(copy, lines))
     timed("writes the result", lambda: book.save(target))
-    print(json.dumps([(f"openpyxl {what}", *times, None) for what, times in spent.items()]))
+    print(json.dumps([*((f"openpyxl {what}", *times, None) for what, times in spent.items()),
+                      ("filled cells", filled, filled, None)]))
 
 
 def _peak_mb():
     import resource
 
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+
+
+WHOLE, WITH_PAGES = "whole command, cold, no farm pages", "whole command, cold, every page"
+LIBRARIES_ALONE, FLOOR = "libraries alone, cold", "floor"
 
 
 # --- measuring -----------------------------------------------------------------------------------
@@ -196,41 +209,59 @@ def medians(measure, repeat: int) -> list[tuple]:
                             for one in list(zip(*names))[1:])) for names in zip(*runs)]
 
 
-def measured(count: int, repeat: int, seed: int, folder: Path, with_peer: bool):
+def measured(count: int, repeat: int, seed: int, folder: Path, with_peers: bool):
     """(title, figures) of the parts of one size."""
-    source, peer = folder / f"farms_{count}.xlsx", folder / f"formulas_{count}.xlsx"
+    source = folder / f"farms_{count}.xlsx"
     workbook_of(count, seed, source)
-    yield "whole command, cold", medians(lambda: [("farmbatch run", *command(
-        sys.executable, "-m", "batch", "run", source, "--out", folder / "cold", "--overwrite",
-        "--farm-pages", "none", "--quiet"))], repeat)
+
+    def whole(*options):
+        return [("farmbatch run", *command(
+            sys.executable, "-m", "batch", "run", source, "--out", folder / "cold", "--overwrite",
+            "--quiet", *options))]
+
+    yield WHOLE, medians(lambda: whole("--farm-pages", "none"), repeat)
+    if count <= ALL_PAGES:
+        yield WITH_PAGES, medians(whole, repeat)
     yield "its steps", medians(lambda: child("steps", source, folder / "warm"), repeat)
+    yield LIBRARIES_ALONE, medians(lambda: [("python imports them", *command(
+        sys.executable, "-c", "import " + ", ".join(LIBRARIES)))], repeat)
     [result] = (folder / "warm").glob("*/result.xlsx")
-    yield "floor", medians(lambda: child("floor", source, result, folder / "floor.xlsx"), repeat)
-    if with_peer:
-        formulas_of(count, seed, peer)
-        yield "peer", medians(lambda: [("LibreOffice recalculates", *command(
-            "soffice", f"-env:UserInstallation=file://{folder}/profile", "--headless",
-            "--convert-to", "xlsx", "--outdir", folder / "peer", peer))], repeat)
+    *floors, cells = medians(lambda: child("floor", source, result, folder / "floor.xlsx"), repeat)
+    yield FLOOR, floors
+    as_many = round(cells[1] / count)
+    for columns in (FORMULA_COLUMNS, as_many) if with_peers else ():
+        peer = folder / f"formulas_{columns}.xlsx"
+        formulas_of(count, columns, seed, peer)
+        yield f"peer with {columns:,} formula columns", medians(lambda: [(
+            "LibreOffice recalculates", *command(
+                "soffice", f"-env:UserInstallation=file://{folder}/profile", "--headless",
+                "--convert-to", "xlsx", "--outdir", folder / "peer", peer))], repeat)
 
 
 def report(count: int, parts: dict[str, list]):
     """Print the figures of one size and their ratios."""
+    from batch.study import STEPS
+
     print(f"\n{count:,} candidates{'':26}  wall [s]   cpu [s]  memory [MB]")
     for title, figures in parts.items():
         print(f"  {title}")
         for name, wall, cpu, memory in figures:
             held = f"{memory:13,.0f}" if memory else ""
             print(f"    {name:34} {wall:9.2f} {cpu:9.2f}{held}")
-    [whole] = parts["whole command, cold"]
-    steps, floors = ({name: row for name, *row in parts[part]} for part in ("its steps", "floor"))
-    for place, clock in enumerate(("wall", "cpu")):
-        bare = sum(row[place] for row in floors.values())
-        imported = steps["import"][place]
-        print(f"  {clock}: whole / floor {whole[1 + place] / bare:.2f}, "
-              f"whole / (import + floor) {whole[1 + place] / (imported + bare):.2f}", end="")
-        if "peer" in parts:
-            print(f", whole / peer {whole[1 + place] / parts['peer'][0][1 + place]:.2f}", end="")
-        print()
+    for place, clock in ((1, "wall"), (2, "cpu")):
+        def spent(title):
+            return sum(row[place] for row in parts[title])
+
+        computing = sum(row[place] for row in parts["its steps"] if row[0] in STEPS)
+        bare, libraries = spent(FLOOR), spent(LIBRARIES_ALONE)
+        ratios = {"whole / floor": spent(WHOLE) / bare, "computation / floor": computing / bare}
+        ratios |= {f"{title} / (libraries + floor)": spent(title) / (libraries + bare)
+                   for title in (WHOLE, WITH_PAGES) if title in parts}
+        ratios |= {f"whole / {title}": spent(WHOLE) / spent(title)
+                   for title in parts if title.startswith("peer")}
+        print(f"  ratios of {clock} time")
+        for name, ratio in ratios.items():
+            print(f"    {name:58} {ratio:9.2f}")
 
 
 def main():
@@ -241,12 +272,12 @@ def main():
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--no-peer", action="store_true")
     given = parser.parse_args()
-    with_peer = not given.no_peer and shutil.which("soffice") is not None
+    with_peers = not given.no_peer and shutil.which("soffice") is not None
     print(f"load of the machine {os.getloadavg()[0]:.1f}, {os.cpu_count()} processors")
     for count in given.sizes:
         repeat = 1 if count >= LARGE else given.repeat
         with tempfile.TemporaryDirectory() as name:
-            parts = dict(measured(count, repeat, given.seed, Path(name), with_peer))
+            parts = dict(measured(count, repeat, given.seed, Path(name), with_peers))
         report(count, parts)
 
 
