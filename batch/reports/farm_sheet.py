@@ -197,7 +197,7 @@ def _settings(farm, candidate, rules):
     overload = (f"{nameplate:g}" if nameplate == nameplate and nameplate is not None
                 else "nameplate current, to be read")
     rows = [("Supply", "single-phase; loss of phase set as its maker says", ""),
-            ("Motor voltage at base frequency", f"{rules['motor_voltage_v']:g}", "V"),
+            _base_voltage(farm, candidate, rules),
             ("Base and highest frequency", "60", "Hz"),
             ("Ramp to base frequency", f"{rules['drive_ramp_s']:g}", "s"),
             ("Overload: motor nameplate current", overload, "A"),
@@ -205,6 +205,15 @@ def _settings(farm, candidate, rules):
             ("Restart after an outage", "by hand, or delayed until the pump stands still", ""),
             ("Carrier frequency", "lowest that the output filter is made for", "")]
     return words_table(("Setting", "Value", "Unit"), rows, "Drive settings to confirm")
+
+
+def _base_voltage(farm, candidate, rules):
+    """What the drive gives at base frequency: the motor's rating, or what the pivot's end tower was
+    judged with where the drive feeds a pivot. Motors stand a tenth above their rating."""
+    if candidate["pivot_length_ft"] > 0:
+        return ("Voltage at base frequency, behind the output filter, for the pivot's towers",
+                farm("tower_feed_v"), "V")
+    return ("Voltage at base frequency", f"{rules['motor_voltage_v']:g}", "V")
 
 
 def _inputs(candidate):

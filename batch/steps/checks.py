@@ -26,8 +26,8 @@ class Check:
 
     Within `watch_share` of the limit, or beyond the rule `watch_limit`, the answer is `watch`.
     `surely_beyond` is the loosest limit there is: beyond it a value fails though the farm's own
-    limit is unknown. `asked_by` names the rule that asks for the check: a yes/no rule's key, or
-    the place of the harmonic limits; blank for always.
+    limit is unknown. `asked_by` names the rule that asks for the check, unless it is no or
+    0, or the place of the harmonic limits; blank for always.
     `needs` are the optional input cells without which the answer is `not assessed`. With
     `for_pivots` only farms with a pivot are judged. `advice_only` warns and never bars a farm.
     """
@@ -49,6 +49,11 @@ class Check:
 
 
 CHECKS = (
+    # Pump motor
+    Check(name="pump motor loading", value="motor_load_pct", sense=AT_MOST,
+          limit="motor_loading_limit_pct", asked_by="motor_loading_limit_pct",
+          remedy="Correct the nameplate, flow or head, or take a motor that carries the pump."),
+
     # Transformer and conductors
     Check(name="transformer loading", value="transformer_loading_pct", sense=AT_MOST,
           limit="transformer_loading_limit_pct", source="IEEE C57.110-2018; program loading limit",
@@ -129,15 +134,19 @@ CHECKS = (
           remedy="Add an input filter, or serve from a stronger point."),
 
     # Drive, leads and pivot
-    Check(name="motor voltage from the drive", value="drive_motor_v", sense=AT_LEAST,
+    Check(name="motor voltage from the drive", value="motor_terminal_v", sense=AT_LEAST,
           limit="motor_voltage_low_v", options=DRIVE_ONLY, source="NEMA MG 1-12.44",
           needs=(*LEADS, *SOURCE),
-          remedy="Use less reactance ahead of the drive, an active front end, or a motor of a "
-                 "lower rated voltage."),
+          remedy="Use less reactance ahead of the drive, an active front end, larger motor leads, "
+                 "or a motor of a lower rated voltage."),
     Check(name="peak at the motor", value="motor_peak_v", sense=AT_MOST,
           limit="motor_peak_limit_v", options=DRIVE_ONLY, source="NEMA MG 1 Parts 30 and 31",
           needs=(*LEADS, "is_inverter_duty"),
           remedy="Confirm an inverter-duty motor, or add an output filter."),
+    Check(name="rise time at the motor", value="motor_rise_us", sense=AT_LEAST,
+          limit="motor_rise_limit_us", options=DRIVE_ONLY, asked_by="motor_rise_counts",
+          source="NEMA MG 1 Parts 30 and 31", needs=(*LEADS, "is_inverter_duty"),
+          remedy="Confirm an inverter-duty motor, or add a dV/dt or sine filter."),
     Check(name="compact layout", value="layout_ft", sense=AT_MOST, limit="layout_limit_ft",
           options=DRIVE_ONLY, needs=("motor_lead_ft",), advice_only=True,
           remedy="Set transformer, meter, drive and controls together, near the motor."),

@@ -28,7 +28,7 @@ def checks_table(designs: pd.DataFrame, rules) -> pd.DataFrame:
 def _is_asked(check: Check, rules) -> bool:
     """Whether the rules ask for this check at all."""
     if check.asked_by in rules.by_key:
-        return rules[check.asked_by]
+        return bool(rules[check.asked_by])
     return not check.asked_by or rules["harmonic_limit_point"] in (AT_BOTH, check.asked_by)
 
 

@@ -1,9 +1,11 @@
 """What the load does to others and to its own motor: starting, distortion, leads, end tower."""
 
+from dataclasses import dataclass
+
 import numpy as np
 import pandas as pd
 
-from batch.columns.candidates import SINGLE_PHASE_DRIVE, THREE_PHASE_LINE
+from batch.columns.candidates import CONDUIT, SINGLE_PHASE_DRIVE, THREE_PHASE_LINE
 from batch.columns.program import (
     AT_BOTH,
     AT_SERVICE,
@@ -12,11 +14,13 @@ from batch.columns.program import (
     FAULT_LEVEL_RATIO,
 )
 from batch.engineering import conductors, harmonics, motor_leads, starting, voltage
+from batch.steps import service_conductors
 from batch.steps.supply import is_option
 from batch.tables import table, value_at
 
 LIMIT_COLUMNS = ("h3_10", "h11_16", "h17_22", "h23_34", "h35_50")
 TOWER_POWER_FACTOR = 0.8  # small motors under load; common practice, no source
+SINE_RISE_US = 1e6 / 240  # from zero to its peak, a quarter of a cycle
 LIMIT_FIRST_ORDER = np.array([3, 11, 17, 23, 35])
 
 
@@ -132,13 +136,13 @@ def lead_results(designs: pd.DataFrame, spectrum, rules) -> pd.DataFrame:
     front_end_v = np.sqrt(2) * rules["service_voltage_high_v"]
     is_front_end = (d["input_filter"] == "active_front_end").to_numpy()
     bus_peak_v = np.where(is_front_end, front_end_v, line_peak_v)
-    rise_us = value_at("output_filters", "lead_filter", d["lead_filter"], "rise_time_us")
+    filter_us = value_at("output_filters", "lead_filter", d["lead_filter"], "rise_time_us")
+    rise_us = np.where(np.isnan(filter_us), rules["drive_rise_time_us"], filter_us)
     is_sine = value_at("output_filters", "lead_filter", d["lead_filter"], "is_sine") == 1
     d["pulse_top_v"] = np.where(is_sine, np.sqrt(2) * rules["motor_voltage_v"], bus_peak_v)
     pulses_v = motor_leads.motor_peak_v(
         bus_v=bus_peak_v, motor_lead_ft=d["motor_lead_ft"].to_numpy(),
-        critical_length_ft=motor_leads.critical_length_ft(
-            rise_time_us=np.where(np.isnan(rise_us), rules["drive_rise_time_us"], rise_us)))
+        critical_length_ft=motor_leads.critical_length_ft(rise_time_us=rise_us))
     peak_v = np.where(is_sine, np.sqrt(2) * rules["motor_voltage_v"], pulses_v)
     is_known = drive & ~np.isnan(longest_ft)
     d["motor_peak_v"] = np.where(is_known, peak_v, np.nan)
@@ -149,6 +153,10 @@ def lead_results(designs: pd.DataFrame, spectrum, rules) -> pd.DataFrame:
         [motor_leads.inverter_duty_peak_limit_v(motor_rated_v=rules["motor_voltage_v"]),
          motor_leads.PART_30_PEAK_V], np.nan)
     d["motor_peak_limit_v"] = np.where(drive, by_class_v, np.nan)
+    d["motor_rise_us"] = np.where(is_known, np.where(is_sine, SINE_RISE_US, rise_us), np.nan)
+    d["motor_rise_limit_us"] = np.select(
+        [drive & (d["is_inverter_duty"] == 1), drive & (d["is_inverter_duty"] == 0)],
+        [motor_leads.PART_31_RISE_US, motor_leads.PART_30_RISE_US], np.nan)
     filter_loss_pct = value_at("output_filters", "lead_filter", d["lead_filter"],
                                "voltage_loss_pct")
     # An active front end holds its bus above the highest peak of the line, whatever the source.
@@ -157,7 +165,57 @@ def lead_results(designs: pd.DataFrame, spectrum, rules) -> pd.DataFrame:
     d["drive_motor_v"] = (1 - filter_loss_pct / 100) * voltage.drive_motor_voltage_limit_v(
         mean_bus_v=bus_v, modulation_ratio=rules["drive_modulation_factor"])
     d["layout_ft"] = np.where(drive, d["service_distance_ft"] + d["motor_lead_ft"], np.nan)
+    names, drop_pct = _motor_leads(d, rules)
+    d["motor_lead_conductor"] = np.where(drive, names, None)
+    d["motor_lead_drop_pct"] = np.where(drive, drop_pct, np.nan)
+    d["motor_terminal_v"] = d["drive_motor_v"] * (1 - d["motor_lead_drop_pct"] / 100)
     return d
+
+
+def _motor_leads(d, rules):
+    """Names and drops [%] of the leads from drive to motor: the smallest copper run that carries
+    the motor (NEC 430.22) within the program's drop, else the largest there is; no name and no
+    drop where the program does not count it."""
+    limit_pct = rules["motor_lead_drop_limit_pct"]
+    if limit_pct == 0:
+        return np.full(len(d), None), np.zeros(len(d))
+    listed = service_conductors.runs(rules, CONDUIT, "cu")
+    lead = _ThreePhaseLead(listed["ampacity"], listed["r"], listed["x"],
+                           rules["motor_power_factor_pct"] / 100, rules["motor_voltage_v"])
+    load = {"current_a": d["motor_table_a"], "length_ft": d["motor_lead_ft"]}
+    run = lead.smallest(needed_a=1.25 * d["motor_table_a"], drop_limit_pct=limit_pct, **load)
+    drop_pct = lead.drop_pct(run, **load)  # without a run that is large enough, of the last one
+    names = service_conductors.run_names(listed.iloc[run].reset_index(drop=True), "copper")
+    return np.where(np.isnan(drop_pct), None, names), drop_pct
+
+
+@dataclass(frozen=True)
+class _ThreePhaseLead:
+    """Runs (k,) that a three-phase lead may be built of, from the smallest up."""
+
+    ampacity_a: pd.Series
+    r_ohm_kft: pd.Series
+    x_ohm_kft: pd.Series
+    power_factor: float
+    voltage_v: float
+
+    def smallest(self, *, needed_a, drop_limit_pct, current_a, length_ft):
+        """Place of the smallest run that carries the current within the drop; -1 for none."""
+        return conductors.smallest_run(
+            needed_a=needed_a, drop_limit_pct=drop_limit_pct, ampacity_a=self.ampacity_a,
+            resistance_ohm_kft=self.r_ohm_kft, reactance_ohm_kft=self.x_ohm_kft,
+            **self._load(current_a, length_ft))
+
+    def drop_pct(self, run, *, current_a, length_ft):
+        """Drop (n,) [%] in a run of each row."""
+        return conductors.run_drop_pct(
+            resistance_ohm_kft=self.r_ohm_kft.to_numpy()[run],
+            reactance_ohm_kft=self.x_ohm_kft.to_numpy()[run], **self._load(current_a, length_ft))
+
+    def _load(self, current_a, length_ft):
+        n = len(current_a)
+        return {"phases": np.full(n, 3), "power_factor": np.full(n, self.power_factor),
+                "voltage_v": self.voltage_v, "current_a": current_a, "length_ft": length_ft}
 
 
 def end_tower_results(designs: pd.DataFrame, rules) -> pd.DataFrame:
@@ -168,30 +226,26 @@ def end_tower_results(designs: pd.DataFrame, rules) -> pd.DataFrame:
     """
     d = designs.copy()
     drive = is_option(d, SINGLE_PHASE_DRIVE)
-    feed_v = np.where(drive, np.minimum(d["drive_motor_v"], rules["service_voltage_v"]),
-                      d["service_voltage_at_load_v"])
+    d["tower_feed_v"] = np.where(
+        drive, np.minimum(d["drive_motor_v"], rules["service_voltage_v"]),
+        d["service_voltage_at_load_v"])
     wires = table("ampacity").merge(table("conductor_ac_impedance"), on="size")
-    wires = wires.dropna(subset=["cu75", "Rcu_pvc"])
-    run = {"phases": np.full(len(d), 3), "power_factor": np.full(len(d), TOWER_POWER_FACTOR),
-           "voltage_v": rules["service_voltage_v"]}
-    lead = conductors.smallest_run(
-        needed_a=d["pivot_machine_a"], drop_limit_pct=rules["pivot_lead_drop_limit_pct"],
-        current_a=d["pivot_machine_a"], length_ft=d["pivot_lead_ft"], ampacity_a=wires["cu75"],
-        resistance_ohm_kft=wires["Rcu_pvc"], reactance_ohm_kft=wires["X_pvc_al"], **run)
-    lead_drop_pct = np.where(lead < 0, np.nan, conductors.run_drop_pct(
-        current_a=d["pivot_machine_a"], length_ft=d["pivot_lead_ft"],
-        resistance_ohm_kft=wires["Rcu_pvc"].to_numpy()[lead],
-        reactance_ohm_kft=wires["X_pvc_al"].to_numpy()[lead], **run))
-    cable = wires.set_index("size").loc[rules["pivot_cable_size"]]
+    wires = wires.dropna(subset=["cu75", "Rcu_pvc"]).reset_index(drop=True)
+    wires["carries"] = service_conductors.ampacity_at(wires["cu75"], rules["pivot_cable_ambient_c"])
+    lead = _ThreePhaseLead(wires["carries"], wires["Rcu_pvc"], wires["X_pvc_al"],
+                           TOWER_POWER_FACTOR, rules["service_voltage_v"])
+    to_panel = {"current_a": d["pivot_machine_a"], "length_ft": d["pivot_lead_ft"]}
+    run = lead.smallest(needed_a=d["pivot_machine_a"],
+                        drop_limit_pct=rules["pivot_lead_drop_limit_pct"], **to_panel)
+    d["pivot_lead_drop_pct"] = np.where(run < 0, np.nan, lead.drop_pct(run, **to_panel))
+    cable = np.full(len(d), wires.index[wires["size"] == rules["pivot_cable_size"]].item())
     # Towers at their duty load the machine's cable evenly, which halves their drop; the booster is
     # at its end.
-    machine_drop_pct = conductors.run_drop_pct(
-        current_a=(d["pivot_machine_a"] - d["booster_a"]) / 2 + d["booster_a"],
-        length_ft=d["pivot_length_ft"],
-        resistance_ohm_kft=cable["Rcu_pvc"], reactance_ohm_kft=cable["X_pvc_al"], **run)
+    d["machine_drop_pct"] = lead.drop_pct(
+        cable, length_ft=d["pivot_length_ft"],
+        current_a=(d["pivot_machine_a"] - d["booster_a"]) / 2 + d["booster_a"])
     has_pivot = d["pivot_length_ft"].fillna(0) > 0
-    d["pivot_cable_ampacity_a"] = np.where(has_pivot, cable["cu75"], np.nan)
-    d["tower_feed_v"], d["pivot_lead_drop_pct"] = feed_v, lead_drop_pct
-    d["machine_drop_pct"] = machine_drop_pct
-    d["end_tower_v"] = feed_v * (1 - (lead_drop_pct + machine_drop_pct) / 100)
+    d["pivot_cable_ampacity_a"] = np.where(has_pivot, wires["carries"].to_numpy()[cable], np.nan)
+    drop_pct = d["pivot_lead_drop_pct"] + d["machine_drop_pct"]
+    d["end_tower_v"] = d["tower_feed_v"] * (1 - drop_pct / 100)
     return d

@@ -12,7 +12,8 @@ from batch.tables import table
 
 MOST_PARALLEL_RUNS = 4
 SMALLEST_PARALLEL = "1/0"  # NEC 310.10(G): parallel conductors are 1/0 and larger
-SMALLEST_OVERHEAD = {"copper": "8", "aluminum": "6"}  # NEC 230.23(B)
+SMALL_CIRCUIT_A = 100  # NEC 110.14(C)(1): up to here terminations may be for 60 C only
+SMALLEST_OVERHEAD = {"cu": "8", "al": "6"}  # NEC 230.23(B)
 METALS = {"copper": "cu", "aluminum": "al"}
 
 
@@ -20,19 +21,25 @@ METALS = {"copper": "cu", "aluminum": "al"}
 class Runs:
     """All runs of a study, from the smallest up, for each design as its service is built.
 
-    `listed` (k rows) has size, cmil and sets; ampacity [A], r and x [ohm/1000 ft to neutral] are
-    arrays (n, k).
+    `listed` (k rows) has size, cmil and sets; ampacity [A], the same in a circuit of up to 100 A,
+    r and x [ohm/1000 ft to neutral] are arrays (n, k).
     """
 
     listed: pd.DataFrame
     ampacity: np.ndarray
+    small_circuit_ampacity: np.ndarray
     r: np.ndarray
     x: np.ndarray
 
-    def chosen(self, key, run):
-        """`ampacity`, `r` or `x` of each design's run; NaN where it has none."""
-        values = getattr(self, key)
-        return np.where(run >= 0, values[np.arange(len(run)), run], np.nan)
+    def ampacity_in(self, d):
+        """Ampacity (n, k) [A] of every run in each design's circuit, by its device."""
+        is_small = (d["protective_device_a"] <= SMALL_CIRCUIT_A).to_numpy()[:, np.newaxis]
+        return np.where(is_small, self.small_circuit_ampacity, self.ampacity)
+
+
+def of_run(values, run):
+    """What an array (n, k) has for each design's run; NaN where it has none."""
+    return np.where(run >= 0, values[np.arange(len(run)), run], np.nan)
 
 
 def runs_of_designs(d, rules) -> Runs:
@@ -40,14 +47,15 @@ def runs_of_designs(d, rules) -> Runs:
     is_overhead = (d["service_build"] == OVERHEAD).to_numpy()[:, np.newaxis]
     conduit, overhead = (runs(rules, build) for build in (CONDUIT, OVERHEAD))
     values = {key: np.where(is_overhead, overhead[key], conduit[key])
-              for key in ("ampacity", "r", "x")}
+              for key in ("ampacity", "small_circuit_ampacity", "r", "x")}
     return Runs(conduit[["size", "cmil", "sets"]], **values)
 
 
-def runs(rules, build) -> pd.DataFrame:
-    """All runs of one build: one conductor a leg from the smallest up, then parallel runs. The
-    rows are the same for each build; an ampacity of NaN is a size that is not allowed."""
-    metal = METALS[rules["conductor_material"]]
+def runs(rules, build, metal=None) -> pd.DataFrame:
+    """All runs of one build, of the service's metal or another: one conductor a leg from the
+    smallest up, then parallel runs. The rows are the same for each build; an ampacity of NaN is a
+    size that is not allowed."""
+    metal = metal or METALS[rules["conductor_material"]]
     wires = (table("ampacity").merge(table("conductor_ac_impedance"), on="size")
              .merge(table("conductor_dc_resistance")[["size", "cmil"]], on="size"))
     wires = wires.dropna(subset=[f"{metal}75", f"R{metal}_pvc"]).reset_index(drop=True)
@@ -55,26 +63,30 @@ def runs(rules, build) -> pd.DataFrame:
     in_use = (_overhead if build == OVERHEAD else _in_conduit)(
         wires.join(free_air.rename("free_air"), on="size"), metal, rules)
     one = wires[["size"]].assign(cmil=wires["cmil"].astype(float), sets=1, **in_use)
-    if rules["terminations"] != "75 C":
-        # NEC 110.14(C): circuits up to 100 A end on 60 C terminations unless marked.
-        cold = wires["cu60"] if metal == "cu" else wires["al75"] * 0.83
-        one["ampacity"] = np.where(one["ampacity"] <= 100, np.minimum(
-            one["ampacity"], cold), one["ampacity"])
+    by_terminals = wires[f"{metal}75" if rules["terminations"] == "75 C" else f"{metal}60"]
+    one["small_circuit_ampacity"] = np.fmin(one["ampacity"], by_terminals)
     may_be_parallel = one["cmil"] >= one.loc[one["size"] == SMALLEST_PARALLEL, "cmil"].item()
     parallel = [one[may_be_parallel].assign(
-        sets=n, ampacity=lambda w, n=n: w["ampacity"] * n, r=lambda w, n=n: w["r"] / n,
-        x=lambda w, n=n: w["x"] / n, cmil=lambda w, n=n: w["cmil"] * n)
+        sets=n, **{key: lambda w, key=key, n=n: w[key] * n
+                   for key in ("ampacity", "small_circuit_ampacity", "cmil")},
+        **{key: lambda w, key=key, n=n: w[key] / n for key in ("r", "x")})
         for n in range(2, MOST_PARALLEL_RUNS + 1)]
     return pd.concat([one, *parallel], ignore_index=True)
 
 
 def _in_conduit(wires, metal, rules):
-    """NEC Table 310.16 and chapter 9 Table 9."""
+    """NEC Table 310.16 at its 75 C terminals, and chapter 9 Table 9."""
     conduit = {"PVC": "pvc", "aluminum": "al", "steel": "steel"}[rules["conduit"]]
-    return {"ampacity": wires[f"{metal}75"] * _ambient_factor(
-                rules["ambient_c"], "ampacity_temperature_factors"),
+    return {"ampacity": ampacity_at(wires[f"{metal}75"], rules["ambient_c"]),
             "r": wires[f"R{metal}_{conduit}"],
             "x": wires["X_steel" if conduit == "steel" else "X_pvc_al"]}
+
+
+def ampacity_at(ampacity_75c_a, ambient_c):
+    """A conductor in conduit or cable at an ambient temperature, never above what its 75 C
+    terminals allow, however cool it is (NEC 310.15(B)(1), 110.14(C))."""
+    factor = _ambient_factor(ambient_c, "ampacity_temperature_factors")
+    return ampacity_75c_a * np.minimum(factor, 1.0)
 
 
 def _overhead(wires, metal, rules):
@@ -85,7 +97,7 @@ def _overhead(wires, metal, rules):
     """
     ampacity = wires["free_air"] * _ambient_factor(
         rules["ambient_c"], "ampacity_temperature_factors_40")
-    smallest = wires.loc[wires["size"] == SMALLEST_OVERHEAD[rules["conductor_material"]], "cmil"]
+    smallest = wires.loc[wires["size"] == SMALLEST_OVERHEAD[metal], "cmil"]
     is_allowed = wires["cmil"] >= smallest.item()
     reactance = wires["X_pvc_al"]
     if rules["overhead_service_spacing_in"] > 0:
@@ -112,13 +124,13 @@ def smallest_run(d, all_runs: Runs, rules, drop_limit_pct=None):
         needed_a=d["minimum_ampacity_a"], drop_limit_pct=limit, phases=d["service_phases"],
         current_a=d["fundamental_current_a"], length_ft=d["service_distance_ft"],
         power_factor=d["displacement_power_factor"], voltage_v=rules["service_voltage_v"],
-        ampacity_a=all_runs.ampacity, resistance_ohm_kft=all_runs.r,
+        ampacity_a=all_runs.ampacity_in(d), resistance_ohm_kft=all_runs.r,
         reactance_ohm_kft=all_runs.x)
 
 
 def impedance_ohm(d, all_runs: Runs, run):
     """Of the loop for single phase, per phase for three; NaN without a run (complex)."""
-    ohm_kft = all_runs.chosen("r", run) + 1j * all_runs.chosen("x", run)
+    ohm_kft = of_run(all_runs.r, run) + 1j * of_run(all_runs.x, run)
     conductors_in_loop = np.where(d["service_phases"] == 3, 1, 2)
     return conductors_in_loop * ohm_kft * d["service_distance_ft"].to_numpy() / 1000
 
@@ -127,19 +139,23 @@ def name_conductors(d, all_runs: Runs, run, rules):
     """The chosen run, its drop, and the grounding conductor with its enlargement."""
     known = run >= 0
     chosen = all_runs.listed.iloc[run].reset_index(drop=True)
-    names = np.where(chosen["sets"] > 1, chosen["sets"].astype(str) + " x ", "") + _wire_names(
-        chosen["size"], rules["conductor_material"])
-    d["service_conductor"] = np.where(known, names, None)
-    d["service_ampacity_a"] = all_runs.chosen("ampacity", run)
+    d["service_conductor"] = np.where(known, run_names(chosen, rules["conductor_material"]), None)
+    d["service_ampacity_a"] = of_run(all_runs.ampacity_in(d), run)
     d["service_voltage_drop_pct"] = conductors.run_drop_pct(
         phases=d["service_phases"], current_a=d["fundamental_current_a"],
         length_ft=d["service_distance_ft"], power_factor=d["displacement_power_factor"],
-        voltage_v=rules["service_voltage_v"], resistance_ohm_kft=all_runs.chosen("r", run),
-        reactance_ohm_kft=all_runs.chosen("x", run))
+        voltage_v=rules["service_voltage_v"], resistance_ohm_kft=of_run(all_runs.r, run),
+        reactance_ohm_kft=of_run(all_runs.x, run))
     by_ampacity = smallest_run(d, all_runs, rules, drop_limit_pct=np.inf)
     ampacity_cmil = all_runs.listed["cmil"].to_numpy()[by_ampacity]
     d["grounding_conductor"] = np.where(known, grounding_conductors(
         d["protective_device_a"], chosen["cmil"], ampacity_cmil, rules), None)
+
+
+def run_names(listed, metal):
+    """Sets, size and metal of listed runs in words."""
+    sets = np.where(listed["sets"] > 1, listed["sets"].astype(str) + " x ", "")
+    return sets + _wire_names(listed["size"], metal)
 
 
 def _wire_names(size, metal):

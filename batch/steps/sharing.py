@@ -8,6 +8,7 @@ from batch.columns.program import COST_ITEMS, INCENTIVE_ONLY, MARGIN, NOTHING, R
 from batch.columns.unit_costs import TRANSFORMER
 from batch.economics import cost_share, incentive
 from batch.steps.prices import line_steps, price_usd
+from batch.steps.supply import transformer_units
 from batch.tables import sizes
 
 # What the cooperative builds and owns; years of revenue or margin may go towards these.
@@ -82,11 +83,10 @@ def _free_usd(d, item, overhead, rules, unit_costs):
             step_usd_ft=steps["step_usd_ft"] * overhead)
     if item == "transformer":
         free_kva = float(rules["transformer_free_kva"])
-        standard = sizes("transformer_kVA")
-        largest_free = standard[standard <= free_kva].max(initial=0.0)
-        credit = 0.0 if largest_free == 0 else price_usd(
-            unit_costs, TRANSFORMER, size=np.full(len(d), largest_free),
-            phases=d["service_phases"])
+        bank_kva = transformer_units(d)[:, np.newaxis] * sizes("transformer_kVA")
+        largest_free = np.where(bank_kva <= free_kva, bank_kva, 0.0).max(axis=1, initial=0.0)
+        credit = np.where(largest_free == 0, 0.0, price_usd(
+            unit_costs, TRANSFORMER, size=largest_free, phases=d["service_phases"]))
         free = free + cost_share.transformer_allowance_usd(
             transformer_cost_usd=d["base_transformer_usd"] * overhead,
             transformer_kva=d["transformer_kva"], free_kva=free_kva,

@@ -36,6 +36,11 @@ def is_option(designs, option):
     return (designs["supply_option"] == option).to_numpy()
 
 
+def transformer_units(designs):
+    """Transformers of each design (n,): one, or a bank of three."""
+    return np.where(designs["service_phases"] == 3, 3, 1)
+
+
 def supply_demand(designs: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
     """Rating of drive or converter, service demand, added load and energy."""
     d = designs.copy()

@@ -45,6 +45,7 @@ def _motor(c, shaft_power_hp):
     motor = pd.DataFrame(index=c.index)
     motor["pump_motor_hp"] = given_or(
         snapped_to_size(c["pump_motor_hp"], "motor_hp"), standard_hp)
+    motor["motor_load_pct"] = 100 * shaft_power_hp / motor["pump_motor_hp"]
     motor["motor_efficiency_used_pct"] = given_or(
         c["motor_efficiency_pct"],
         value_at("motor_efficiency", "hp", motor["pump_motor_hp"], "open_premium"))

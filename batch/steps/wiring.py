@@ -18,7 +18,7 @@ from batch.engineering.transformer import (
 )
 from batch.steps import service_conductors
 from batch.steps.spectrum import Spectrum, solve_spectrum
-from batch.steps.supply import is_option
+from batch.steps.supply import is_option, transformer_units
 from batch.tables import sizes, table, value_at
 
 FEET_PER_MILE, HOURS_IN_YEAR = 5280, 8760
@@ -148,7 +148,7 @@ def _line_ohm(d, length_ft, rules):
 
 def _transformer_ohm(d, bank_kva, rules):
     """A bank of three units has the per-unit impedance of one, on the bank's rating."""
-    unit_kva = bank_kva / np.where(d["service_phases"] == 3, 3, 1)
+    unit_kva = bank_kva / transformer_units(d)
     return faults.transformer_impedance_ohm(
         transformer_kva=bank_kva, voltage_v=rules["service_voltage_v"],
         resistance_pct=100 * value_at("transformer_impedance", "kVA", unit_kva, "R_pu"),
@@ -157,7 +157,7 @@ def _transformer_ohm(d, bank_kva, rules):
 
 def _transformer_loss_kwh(d):
     """No-load loss all year and load loss in the season, of one unit or of three."""
-    units = np.where(d["service_phases"] == 3, 3, 1)
+    units = transformer_units(d)
     unit_kva = d["transformer_kva"] / units
     return units * annual_loss_kwh(
         no_load_loss_w=value_at("transformer_efficiency", "kVA", unit_kva, "no_load_W_equal_split"),
@@ -170,7 +170,7 @@ def _transformer_loss_kwh(d):
 
 def _transformer_kva(d, service_kva, capacity_pu, rules):
     """Next standard size that carries the load continuously, harmonics allowed for."""
-    units = np.where(d["service_phases"] == 3, 3, 1)
+    units = transformer_units(d)
     needed = service_kva / (rules["transformer_loading_limit_pct"] / 100 * capacity_pu)
     return units * next_standard_size(required=np.asarray(needed / units, float),
                                       sizes=sizes("transformer_kVA"))

@@ -119,11 +119,45 @@ def test_parallel_runs():
 
 
 def test_terminations_of_60_c():
-    # Source: NEC 110.14(C), memory: up to 100 A on 60 C terminations; Table 310.16, 60 C column:
-    # 8 AWG 40 A (50 A at 75 C), 4 AWG 70 A (85 A).
-    cold = conduit_runs(
-        ambient_c=30, terminations="60 C up to 100 A").set_index("size")
-    assert cold.loc["8", "ampacity"] == 40 and cold.loc["4", "ampacity"] == 70
+    # Source: NEC 110.14(C)(1), memory: circuits up to 100 A end on 60 C terminations, larger ones
+    # at 75 C, whatever the conductor; Table 310.16, copper 8 AWG 40 and 50 A, 4 AWG 70 and 85 A,
+    # 2 AWG 95 and 115 A; aluminum 2 AWG 75 and 90 A; seen in several copies.
+    def ampacities(metal, size, terminations):
+        runs = conduit_runs(ambient_c=30, conductor_material=metal, terminations=terminations)
+        one = runs[(runs["size"] == size) & (runs["sets"] == 1)].iloc[0]
+        return one["small_circuit_ampacity"], one["ampacity"]
+
+    for metal, size, cold, warm in (("copper", "8", 40, 50), ("copper", "4", 70, 85),
+                                    ("copper", "2", 95, 115), ("aluminum", "2", 75, 90)):
+        assert ampacities(metal, size, "60 C up to 100 A") == (cold, warm)
+        assert ampacities(metal, size, "75 C") == (warm, warm)
+
+
+def test_terminations_go_by_the_circuit_and_not_by_the_conductor(tmp_path):
+    # Same sources. A 90 A circuit, which 3 AWG (100 A at 75 C) could carry, needs 2 AWG (95 A at
+    # 60 C); a circuit above 100 A is judged at 75 C.
+    rows = [{"flow_gpm": flow, "pumping_lift_ft": 60, "pivot_length_ft": None, "fuel_rate": None,
+             "supply_option": "three-phase line", "irrigated_area_acre": 60}
+            for flow in (150, 250, 350, 500, 700, 900, 1200)]
+    book = candidate_workbook(tmp_path, rows=rows, program={
+        "terminations": "60 C up to 100 A", "ambient_c": 30, "service_drop_limit_pct": 10})
+    results = run_study(validate(book)).results
+    is_small = results["protective_device_a"] <= 100
+    assert is_small.any() and not is_small.all()
+    listed = table("ampacity").set_index("size")
+    for row in results.itertuples():
+        column = "cu60" if row.protective_device_a <= 100 else "cu75"
+        needed_a = row.minimum_ampacity_a
+        smallest = listed.index[(listed[column] >= needed_a).to_numpy().argmax()]
+        assert row.service_conductor.split()[0] == smallest
+
+
+def test_cool_air_does_not_lift_a_conductor_above_its_terminals():
+    # Source: NEC 110.14(C)(1)(b): terminals are judged by the 75 C column as it stands; Table
+    # 310.15(B)(1) would give 1.11 at 16 to 20 C.
+    assert ambient_factor(18) == 1.11
+    cool = conduit_runs(ambient_c=18).set_index("size")["ampacity"].iloc[:12]
+    assert (cool == table("ampacity").set_index("size")["cu75"].reindex(cool.index)).all()
 
 
 # --- overhead ------------------------------------------------------------------------------------

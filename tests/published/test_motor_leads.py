@@ -12,6 +12,9 @@ from batch.engineering.motor_leads import (
     inverter_duty_peak_limit_v,
     motor_peak_v,
 )
+from batch.reading.validate import validate
+from batch.study import run_study
+from tests.workbooks.make import candidate_workbook
 
 
 def test_published_critical_lengths():
@@ -90,3 +93,81 @@ def test_vector_equals_scalar_and_unknown_stays_unknown(formula, values):
     for unknown in names:
         inputs = dict(zip(names, values, strict=True)) | {unknown: np.array([np.nan])}
         assert np.isnan(formula(**inputs)).all(), unknown
+
+
+# --- in a run -------------------------------------------------------------------------------------
+
+DRIVE = {"supply_option": "single-phase drive", "pivot_length_ft": None, "pivot_lead_ft": None,
+         "fuel_rate": None, "motor_lead_ft": 20}
+
+
+def answers(folder, check, *changes, **sheets):
+    """A check's answers for farms with a drive, and the study."""
+    rows = [DRIVE | change for change in changes]
+    study = run_study(validate(candidate_workbook(folder, rows=rows, **sheets)))
+    of_drives = study.checks[(study.checks["check"] == check)
+                             & (study.checks["supply_option"] == "single-phase drive")]
+    return of_drives.sort_values("excel_row")["answer"].tolist(), study
+
+
+def test_general_purpose_motor_needs_slow_pulses(tmp_path):
+    # Source: NEMA MG 1 Part 30, as makers of filters quote it: 1,000 V with 2 us or more; Part 31:
+    # 0.1 us. Pulses of a drive rise in 0.1 us, behind a dV/dt filter in 2 us (makers, memory).
+    given, study = answers(
+        tmp_path, "rise time at the motor",
+        {"is_inverter_duty": "no"}, {"is_inverter_duty": "yes"}, {"is_inverter_duty": None},
+        {"is_inverter_duty": "no", "motor_lead_ft": 200},
+        {"is_inverter_duty": "no", "motor_lead_ft": 900})
+    assert given == ["fails", "meets", "not assessed", "meets", "meets"]
+    assert study.results["lead_filter"].tolist()[3:] == ["dV/dt filter", "sine filter"]
+
+
+def test_years_before_did_not_judge_the_rise_time(tmp_path):
+    given, _ = answers(tmp_path, "rise time at the motor", {"is_inverter_duty": "no"},
+                       program={"motor_rise_counts": "no"})
+    assert given == []
+
+
+def test_drop_in_the_motor_leads(tmp_path):
+    # By hand: 40 hp takes 52 A (NEC Table 430.250), needs 65 A (430.22). At 40 C 6 AWG carries
+    # 0.88 x 65 = 57 A, 4 AWG 75 A; chapter 9 Table 9: 0.31 and 0.048 ohm/1000 ft. In 500 ft at
+    # power factor 0.86: sqrt(3) x 52 x 0.5 x (0.31 x 0.86 + 0.048 x 0.5103) = 13.1 V of 460 V.
+    lead = {"pump_motor_hp": 40, "flow_gpm": 500, "irrigated_area_acre": 80}
+    _, study = answers(tmp_path, "motor voltage from the drive", lead | {"motor_lead_ft": 500},
+                       lead | {"motor_lead_ft": 1000})
+    near, far = study.results.to_dict("records")
+    assert near["motor_lead_conductor"] == "4 AWG copper"
+    assert near["motor_lead_drop_pct"] == pytest.approx(
+        100 * np.sqrt(3) * 52 * 0.5 * (0.31 * 0.86 + 0.048 * 0.5103) / 460, rel=1e-4)
+    assert near["motor_terminal_v"] == pytest.approx(
+        near["drive_motor_v"] * (1 - near["motor_lead_drop_pct"] / 100))
+    # Twice as far 4 AWG drops 5.7 %, 2 AWG (0.19 ohm) 3.6 %, 1 AWG (0.15 ohm) just about 3 %.
+    assert far["motor_lead_conductor"] in ("1 AWG copper", "1/0 AWG copper")
+    assert far["motor_lead_drop_pct"] <= 3
+
+
+def test_motor_at_the_end_of_a_lead_with_too_much_drop_is_found(tmp_path):
+    # A front end and a sine filter give 0.96 x 504 V = 484 V (bus sqrt(2) x 504 V over sqrt(2)). A
+    # motor that needs 98 % of 460 V, 451 V, gets it behind a lead of 3 % and not behind the thinnest
+    # lead of up to 10 %, 4 AWG here as in the test above: 1,700 ft drop 9.7 %.
+    change = {"pump_motor_hp": 40, "flow_gpm": 500, "irrigated_area_acre": 80,
+              "motor_lead_ft": 1700}
+    given = [answers(tmp_path, "motor voltage from the drive", change,
+                     program={"motor_lead_drop_limit_pct": limit, "motor_voltage_low_pct": 98})
+             for limit in (0, 3, 10)]
+    assert [answer for answer, _ in given] == [["meets"], ["meets"], ["fails"]]
+    thin = given[-1][1].results.iloc[0]
+    assert thin["motor_lead_conductor"] == "4 AWG copper"
+    assert thin["motor_lead_drop_pct"] == pytest.approx(9.7, abs=0.05)
+
+
+def test_overloaded_motor_does_not_qualify(tmp_path):
+    # By hand: 640 gal/min at the example's head needs more than a 25 hp nameplate. Source: a
+    # motor's rating is its continuous output, NEMA MG 1-1.40 (memory).
+    given, study = answers(tmp_path, "pump motor loading", {"pump_motor_hp": 25},
+                           {"pump_motor_hp": None})
+    first = study.results.iloc[0]
+    assert first["shaft_power_hp"] > 25 and given == ["fails", "meets"]
+    assert first["verdict"] == "does not qualify"
+    assert "pump motor loading" in first["verdict_reason"]
+    assert first["motor_load_pct"] == pytest.approx(100 * first["shaft_power_hp"] / 25)

@@ -74,6 +74,25 @@ def test_feet_before_the_first_step_have_no_price(tmp_path):
     assert study.results["line_cost_usd"].tolist()[1] == 0
 
 
+@pytest.mark.parametrize("free_kva, credited", [(30, 0), (50, 5500), (75, 6900), (5000, 6900)])
+def test_bank_of_three_is_free_up_to_the_largest_bank_of_three(tmp_path, free_kva, credited):
+    # By hand. Banks of three are 30, 45 and 75 kVA; a 75 kVA bank costs 6,900 and a 45 kVA bank
+    # 5,500. Of 50 kVA free the 45 kVA bank is credited, not the 75 kVA bank that 50 kVA would be
+    # served by; of 30 kVA free the 30 kVA bank, which costs nothing here.
+    kept = [row for row in unit_cost_rows() if row["item"] != "transformer"]
+    banks = [{"item": "transformer", "phases": 3, "size": size, "price_usd": usd}
+             for size, usd in ((30, 0), (45, 5500), (75, 6900))]
+    single = [{"item": "transformer", "phases": 1, "size": size, "price_usd": 40 * size}
+              for size in (25, 50, 75, 100, 167)]
+    study = study_of(
+        tmp_path, [FARM | {"supply_option": "three-phase line", "three_phase_distance_ft": 300}],
+        unit_costs=[*kept, *banks, *single],
+        program=OPEN | {"transformer_free_kva": free_kva, "share_transformer_member_pct": 100})
+    [farm] = study.results.to_dict("records")
+    assert (farm["transformer_kva"], farm["cost_transformer_usd"]) == (75, 6900)
+    assert farm["member_transformer_usd"] == 6900 - credited
+
+
 @pytest.mark.parametrize("feet, free_ft, allowance_usd", [
     # By hand, 3 USD a foot and 5 beyond 1,000 ft.
     (1500, 400, 1200), (1500, 1000, 3000), (1500, 1320, 3000 + 320 * 5), (900, 1320, 2700)])
