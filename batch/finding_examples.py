@@ -88,6 +88,14 @@ EXAMPLES = {
     "fuel-against-criteria":
         "Candidates!I42: the measured fuel is 7.77 times what the pumping work should take; 0.6 "
         "to 1.6 is believable.",
+    "generator-below-load":
+        "Candidates!J42: the generator is rated 20 kW; pump and pivot need 43.9 kW.",
+    "present-demand-unlikely":
+        "Candidates!O42: the present demand is 8.66 times what the pumping work should take; 0.6 "
+        "to 1.6 is believable.",
+    "line-partners-unfunded":
+        "Candidates row 42: funded as one of 2 farms on the line 'North road', of which not all "
+        "are funded; alone it does not qualify.",
     "flow-per-acre": "Candidates!S43: 2.0 gal/min per acre; 2.5 to 12 is usual.",
     "pipe-velocity": "Candidates!X44: water would run at 20.4 ft/s; 0.5 to 7 is usual.",
     "beyond-table":

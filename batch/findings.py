@@ -203,6 +203,16 @@ CATALOGUE = {
         WATCH, "Measured fuel does not fit the pumping work",
         "The fuel is far from what the criteria and the performance rating give.",
         "Check the fuel rate, its unit, and the flow and head."),
+    "generator-below-load": Kind(
+        WATCH, "The generator is rated below the farm's load",
+        "The pump and the pivot need more than the generator can give, so that no part-load chart "
+        "tells its fuel.",
+        "Check the generator's rating, flow and head, or fill the measured fuel rate."),
+    "present-demand-unlikely": Kind(
+        WATCH, "Present demand does not fit the pumping work",
+        "The electric demand with the rotary converter is far from what the same pump and pivot "
+        "should take.",
+        "Check the present demand, its unit, and the flow and head."),
     "flow-per-acre": Kind(
         WATCH, "Unusual flow per acre",
         "The flow is far from what a field of that size is usually given.",
@@ -284,6 +294,11 @@ CATALOGUE = {
         WATCH, "The farms that must be funded do not fit",
         "The farms that must be funded exceed the budget, a feeder or a shared line's other farms.",
         "Raise the budget, free capacity, or clear a funding choice."),
+    "line-partners-unfunded": Kind(
+        WATCH, "A funded farm counts on a farm that is not funded",
+        "Its figures share a line's cost with farms outside the funded set, and it would not "
+        "qualify without them.",
+        "Fund the farms of the line together or none of them; see the Shared line parts sheet."),
     "feeder-unbalanced": Kind(
         WATCH, "A feeder's voltage may be out of balance",
         "With the phases that keep it least, the upper estimate of voltage unbalance at the "

@@ -312,7 +312,10 @@ def weigh_portfolio(results, options, options_alone, inputs: Inputs):
     feeders, phase = feeder_loads(results, is_funded, inputs.feeders, inputs.rules)
     ranked = results[results["rank"].notna()]
     ahead = futures.look_ahead(ranked, is_funded[ranked.index], inputs)
-    results = results.assign(assigned_phase=phase).join(ahead.by_farm)
+    results = results.assign(
+        assigned_phase=phase,
+        qualifies_alone=lines.qualifies_alone(options_alone).reindex(results.index)).join(
+            ahead.by_farm)
     shared = lines.shared_costs(options[options["is_chosen"]], options_alone)
     crossover = lines.crossover(options, inputs.rules)
     return results, feeders, Portfolio(given.sets, given.limits, shared, crossover, ahead.tornado,

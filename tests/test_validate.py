@@ -98,6 +98,13 @@ def test_header_unit(tmp_path, key, unit, number, expected):
     assert note["row"] is None and "2 values" in note["message"] and note["value"] == unit
 
 
+def test_usual_rating_in_whole_kilowatts_is_not_unusual(tmp_path):
+    # 250 hp, the largest usual motor, is 186.4 kW, which nameplates give as 187; 190 is beyond it.
+    inputs = read(tmp_path, [{"pump_motor_hp": kw} for kw in (187, 190)],
+                  headers={"pump_motor_hp": "Pump motor nameplate [kW]"})
+    assert [f["row"] for f in findings(inputs, "unusual-value")] == [3]
+
+
 @pytest.mark.parametrize("key, unit, number, expected", METRIC)
 def test_unit_in_a_cell(tmp_path, key, unit, number, expected):
     inputs = read(tmp_path, [{key: f"{number} {unit}"}])

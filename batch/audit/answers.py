@@ -1,10 +1,13 @@
 """Two sets of results side by side: same, within rounding, or different, by candidate and key."""
 
+import re
 from dataclasses import dataclass
 
 import pandas as pd
 
 from batch.columns import RESULTS
+from batch.steps.checks import CHECKS
+from batch.steps.choosing import CRITERIA
 
 SAME, ROUNDING, WORDING = "same", "differs within rounding", "wording differs"
 VALUE, DECISION = "value differs", "decision differs"
@@ -18,6 +21,9 @@ DECISION_KEYS = ("verdict", "supply_option", "variant", "rank", "in_budget", "in
 REASON_KEYS = ("verdict_reason", "option_reason", "mitigation_reason")
 IDENTITY = ("candidate_id", "excel_row")
 MISSING = "(no such candidate)"
+ANSWERS = ("Fails", "Watch", "Not assessed")  # words by which a reason begins to list checks
+TOLD = re.compile("|".join(map(re.escape, [*ANSWERS, *sorted(
+    [*(check.name for check in CHECKS), *CRITERIA], key=len, reverse=True)])))
 
 
 @dataclass(frozen=True)
@@ -74,7 +80,8 @@ def answer_for(key: str, old: str, new: str) -> str:
     if old == new:
         return SAME
     if key in REASON_KEYS:
-        return WORDING
+        is_other = key == "verdict_reason" and _checks_told(old) != _checks_told(new)
+        return VALUE if is_other else WORDING
     column = RESULTS.by_key.get(key)
     if column is not None and column.is_numeric and column.kind == "number" and old and new:
         try:
@@ -84,6 +91,17 @@ def answer_for(key: str, old: str, new: str) -> str:
         except ValueError:
             return VALUE
     return DECISION if key in DECISION_KEYS else VALUE
+
+
+def _checks_told(reason: str) -> set[tuple[str, str]]:
+    """The checks that a verdict's reason names, each with how it answers."""
+    told, answer = set(), ""
+    for word in TOLD.findall(reason):
+        if word in ANSWERS:
+            answer = word
+        else:
+            told.add((word, answer))
+    return told
 
 
 def keys_apart(old: pd.DataFrame, new: pd.DataFrame) -> tuple[list[str], list[str]]:

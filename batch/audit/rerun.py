@@ -66,8 +66,11 @@ def rerun(path: str | Path, rules_year: int | None = None,
         inputs = replace(with_prices(inputs, prices), rules=inputs.rules)
         under.append(f"the prices and rates of {Path(prices).name}")
     if rules_year is not None:
+        changed = sum(rule.origin != rules.YEAR for rule in inputs.rules.by_key.values())
         inputs = replace(inputs, rules=rules.load(rules_year))
-        under.append(f"the rules of {rules_year}")
+        under.append(f"the rules of {rules_year}" + (
+            f", without the {changed} that its own workbook or scenario changed" if changed
+            else ""))
     new = canonical_frame(run_study(inputs).results, RESULTS.columns)
     old, under = found.results, " and ".join(under)
     traced = [replace(d, reason=under or _reason(d, found)) for d in differences(old, new)]

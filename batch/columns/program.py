@@ -21,6 +21,7 @@ AT_SERVICE, AT_TAP, AT_BOTH = "service terminals", "primary tap", "both"
 BEHIND_BRIDGE, OWN_CURRENT = "filter behind a bridge", "current of its own"
 FAULT_LEVEL_RATIO, CONSTANT_IMPEDANCE = "fault level ratio", "constant impedance"
 NO_CREDIT = "no refund by credit"
+ALL_PAID_FOR_LINE, STRETCH_JOINED = "all that was paid for line", "the stretch that is joined"
 
 
 def item_key(item: str) -> str:
@@ -272,6 +273,11 @@ COST_SHARE = grouped(
     _number("refund_window_yr", "Refund window", "yr", 0, 30,
             "Years in which a member that paid for a line gets money back as others join it; 0 is "
             "no refund.", 0),
+    Column(key="refund_method", label="Refund counts", group="", kind="choice",
+           choices=(ALL_PAID_FOR_LINE, STRETCH_JOINED), default=ALL_PAID_FOR_LINE,
+           source="method of the years before 2026",
+           help="What a newcomer shares in: all that the member paid for line, its spur and the "
+                "job included; or only the feet that the newcomer uses, too."),
     _later("refund_credit_years", "Refund by credit, years", "yr", 0, 50, 0, NO_CREDIT,
            "Years in which the farm's use earns credits that pay its contribution back, never more "
            "than it has paid without interest; 0 is no such refund.", 0),

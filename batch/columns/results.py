@@ -41,6 +41,9 @@ VERDICT = grouped(
                 "within budget, feeders and shared lines."),
     Column(key="best_set_year", label="Best set's year", group="", kind="integer", decimals=0,
            help="Program year whose budget funds the farm in the best set. Blank: not in it."),
+    Column(key="qualifies_alone", label="Qualifies alone", group="", kind="yes/no",
+           help="For a farm of a shared line: whether it would qualify if no other farm built on "
+                "the line. Blank: no shared line."),
     _text("assigned_phase", "Phase", "Phase that keeps the feeder's unbalance least, for a funded "
           "single-phase farm; ABC for three phases. Blank: not funded, or its feeder's phase "
           "loads are not given."),
@@ -514,7 +517,8 @@ MEMBER = grouped(
     _value("contribution_monthly_usd", "Contribution per month", "USD/month", 2,
            "Where the rules let the member pay it over months."),
     _value("refund_if_joined_usd", "Refund if one joins", "USD", 2,
-           "What comes back if one more member joins the line within the refund window."),
+           "What comes back if one more member joins the line, as far as the farm uses it, within "
+           "the refund window. A farm without a shared line: one at the end of its own line."),
     _value("refund_credit_usd_yr", "Refund by credit, first year", "USD/yr", 2,
            "What of the contribution comes back for the first year's use, where the rules credit "
            "it."),

@@ -24,13 +24,16 @@ ORDERS = (ALLOWANCE_THEN_PERCENT, PERCENT_THEN_ALLOWANCE)
 class ItemShare:
     """One line of the ledger per array element [USD], in whole cents.
 
-    item_cost_usd = cooperative_usd + member_usd; overhead is inside item_cost_usd.
+    item_cost_usd = cooperative_usd + member_usd; overhead is inside item_cost_usd. Where a cap has
+    cut a share that is told, of the member's and the cooperative's the one that prevails.
     """
     overhead_usd: np.ndarray
     item_cost_usd: np.ndarray
     allowance_used_usd: np.ndarray
     cooperative_usd: np.ndarray
     member_usd: np.ndarray
+    is_cooperative_capped: np.ndarray
+    is_member_capped: np.ndarray
 
 
 def item_share(*, item_cost_usd, overhead_pct, allowance_usd, cooperative_pct, order,
@@ -76,6 +79,8 @@ def item_share(*, item_cost_usd, overhead_pct, allowance_usd, cooperative_pct, o
                       after_allowance)
 
     cooperative = np.minimum(cost - member, cooperative_cap_usd)
+    is_member_capped = cost - cooperative > member_cap_usd
+    is_cooperative_capped = (cost - member > cooperative_cap_usd) & ~is_member_capped
     member = np.minimum(cost - cooperative, member_cap_usd)
 
     member_cents = np.minimum(np.rint(member * 100), cost_cents)
@@ -83,7 +88,9 @@ def item_share(*, item_cost_usd, overhead_pct, allowance_usd, cooperative_pct, o
                      item_cost_usd=cost_cents / 100,
                      allowance_used_usd=np.rint(allowance_used * 100) / 100,
                      cooperative_usd=(cost_cents - member_cents) / 100,
-                     member_usd=member_cents / 100)
+                     member_usd=member_cents / 100,
+                     is_cooperative_capped=is_cooperative_capped,
+                     is_member_capped=is_member_capped)
 
 
 def footage_allowance_usd(*, quantity_ft, free_ft, step_from_ft, step_usd_ft):

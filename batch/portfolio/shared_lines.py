@@ -52,7 +52,8 @@ def trunk_parts(designs: pd.DataFrame, payers: pd.DataFrame) -> pd.DataFrame:
     """Each design's part of its shared line, if these payers build and the farm with them.
 
     `payers` has excel_row, shared_line_id, service_phases and trunk_ft [ft]; a farm pays with the
-    others of the same line and phases. Returns part_ft [ft] and members, the farm included.
+    others of the same line and phases. Returns part_ft [ft], what would be left of it if one more
+    farm used as much of the line, part_if_joined_ft [ft], and members, the farm included.
     """
     on_line = designs["shared_line_id"].notna().to_numpy()
     keys = ["shared_line_id", "service_phases"]
@@ -61,11 +62,15 @@ def trunk_parts(designs: pd.DataFrame, payers: pd.DataFrame) -> pd.DataFrame:
                        suffixes=("", "_of_payer"))
     pairs = pairs[pairs["excel_row"] != pairs["excel_row_of_payer"]]
     used_ft = designs["trunk_ft"].to_numpy(float)
-    part_ft, members = used_ft.copy(), np.ones(len(designs))
-    part_ft[on_line] = segment_part_ft(used_ft=used_ft[on_line], other_place=pairs["place"],
-                                       other_used_ft=pairs["trunk_ft"])
+    part_ft, if_joined_ft, members = used_ft.copy(), used_ft.copy(), np.ones(len(designs))
+    mine_ft, place, end_ft = used_ft[on_line], pairs["place"], pairs["trunk_ft"]
+    part_ft[on_line] = segment_part_ft(used_ft=mine_ft, other_place=place, other_used_ft=end_ft)
+    if_joined_ft[on_line] = segment_part_ft(
+        used_ft=mine_ft, other_place=np.concatenate([place, mine["place"]]),
+        other_used_ft=np.concatenate([end_ft, mine_ft]))
     members[on_line] += np.bincount(pairs["place"], minlength=on_line.sum())
-    return pd.DataFrame({"part_ft": part_ft, "members": members}, designs.index)
+    return pd.DataFrame({"part_ft": part_ft, "part_if_joined_ft": if_joined_ft,
+                         "members": members}, designs.index)
 
 
 def all_payers(designs: pd.DataFrame) -> pd.DataFrame:

@@ -5,6 +5,7 @@ import numpy as np
 from batch import units
 from batch.reading.column_cells import MOMENTS, NUMBERS, ColumnCells, shown, with_unit
 from batch.reading.number_text import AmbiguousNumber, NotANumber, read_number
+from batch.tables import SIZE_TOLERANCE
 from batch.workbook.header import is_native_unit
 
 ROUNDING = 1e-9           # a converted value this near to a bound stands on it
@@ -52,9 +53,13 @@ def _convert_header_unit(cells: ColumnCells, result: np.ndarray):
             else column.unit
         cells.findings.add(
             "unit-converted", f"{cells.sheet}, column {cells.letter} ({column.label}): "
-            f"{np.count_nonzero(~np.isnan(result)):,} values were converted from {cells.unit} to "
+            f"{_values_were(np.count_nonzero(~np.isnan(result)))} converted from {cells.unit} to "
             f"{to}.", sheet=cells.sheet, column=cells.letter, key=column.key, value=cells.unit,
             limit=column.unit)
+
+
+def _values_were(count):
+    return "1 value was" if count == 1 else f"{count:,} values were"
 
 
 def _odd_number(cells: ColumnCells, i: int, value) -> float:
@@ -113,8 +118,10 @@ def _judge_numbers(cells: ColumnCells, result: np.ndarray):
             result[i] = np.nan
     if column.usual:
         low, high = column.usual
-        unusual = ((result < low - abs(low) * ROUNDING) & _at_least(result, column.minimum)
-                   | (result > high + abs(high) * ROUNDING) & ~_above(result, column.maximum))
+        # A bound that was rounded in another unit, as 250 hp in whole kW, is no unusual value.
+        near = ROUNDING if is_native_unit(column, cells.unit) else SIZE_TOLERANCE
+        unusual = ((result < low - abs(low) * near) & _at_least(result, column.minimum)
+                   | (result > high + abs(high) * near) & ~_above(result, column.maximum))
         _add_for(cells, unusual, result, "unusual-value", "outside the usual range of",
                  lambda unit: f"{with_unit(low, '')} to {with_unit(high, unit)}")
     if column.minimum is not None:

@@ -1,5 +1,7 @@
 """What the auditor's commands print: re-run and comparison in plain words, or as plain data."""
 
+from os.path import commonprefix
+
 from batch.audit import evidence
 from batch.audit.answers import ORDER
 from batch.audit.record import WHAT_IT_PROVES
@@ -33,7 +35,9 @@ def _verdict(run) -> str:
     said = "SAME" if run.is_same else "NOT THE SAME"
     if run.evidence.is_tampered:
         said += "; what was written has been changed"
-    return f"{said}. Candidates: {counts or 'none'}."
+    compared = sum(key in run.new for key in run.old) * len(run.answers)
+    return (f"{said}. Candidates: {counts or 'none'}. {compared:,} results were computed again and "
+            "compared; sheets, pages and CSV files by their hashes where these are there.")
 
 
 def _key_lines(run) -> list[str]:
@@ -70,8 +74,8 @@ def _grade(own) -> int:
 
 def _said(own) -> str:
     """The first differences of a candidate, and the number of the others."""
-    shown = [f"{d.key} {_short(d.old, MOST_VALUE) or 'blank'} -> "
-             f"{_short(d.new, MOST_VALUE) or 'blank'}" for d in own[:MOST_KEYS]]
+    shown = [f"{d.key} {old or 'blank'} -> {new or 'blank'}"
+             for d in own[:MOST_KEYS] for old, new in [_where_they_part(d.old, d.new)]]
     return "; ".join(shown) + (f"; {len(own) - MOST_KEYS} more" if len(own) > MOST_KEYS else "")
 
 
@@ -153,6 +157,13 @@ def _cut(lines: list[str]) -> list[str]:
     if len(lines) <= MOST_LINES:
         return lines
     return [*lines[:MOST_LINES], f"  ... and {len(lines) - MOST_LINES} more; --json lists all"]
+
+
+def _where_they_part(old: str, new: str) -> tuple[str, str]:
+    """Two texts cut to where they begin to differ, at a word."""
+    same = len(commonprefix([old, new]))
+    start = old.rfind(" ", 0, same) + 1 if max(len(old), len(new)) > MOST_VALUE else 0
+    return tuple(_short("..." * (start > 0) + text[start:], MOST_VALUE) for text in (old, new))
 
 
 def _short(text: str, most: int) -> str:

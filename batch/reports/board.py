@@ -20,6 +20,7 @@ from batch.reports.figures import Row, rows_of, table, words_table
 from batch.rules import YEAR
 from batch.steps.budgeting import BUDGETS, funds_best_set, is_closed_out, is_funded
 from batch.steps.choosing import CONDITIONS, QUALIFIES
+from batch.steps.lines import counts_on_unfunded
 from batch.steps.totals import ALL_RANKED, BEST_SET, IN_BUDGET
 
 MOST_ROWS, MOST_NAMED, MOST_OF_LINES = 500, 4, 40
@@ -131,6 +132,7 @@ def _risks(study, funded, rows):
     checks = study.checks[study.checks["design"].isin(chosen.index)]
     open_checks = checks[checks["answer"].isin([WATCH, NOT_ASSESSED])]
     drivers = rows["drivers"]
+    without_partners = counts_on_unfunded(study.results, funded)
     must_fund = study.inputs.candidates["funding_choice"] == MUST_FUND
     return {"positive_year": _stays_positive(years, "base_usd"),
             "positive_year_p10": _stays_positive(years, "p10_usd"),
@@ -140,7 +142,11 @@ def _risks(study, funded, rows):
                 < drivers[0].value("total_resource_npv_high_usd")),
             "likely_losers": _names(mine[chance > EVEN_CHANCE_PCT]),
             "wanted": _names(study.results[must_fund & ~funded]),
-            "without_partners": _names(mine[_counts_on_others(mine)]),
+            "without_partners": _names(study.results[without_partners]),
+            "not_alone": _names(study.results[
+                without_partners & (study.results["qualifies_alone"] == 0)]),
+            "losers": _names(mine[mine["member_npv_usd"] < 0]),
+            "unassessed": _names(mine[mine["not_assessed_count"] > 0]),
             "cooperative_losers": _names(mine[mine["cooperative_npv_usd"] < 0]),
             "conditions": [(str(name), int(n)) for name, n in
                            open_checks["check"].value_counts().items()][:MOST_NAMED],
@@ -159,13 +165,6 @@ def _stays_positive(years, key):
         return None
     below = np.flatnonzero(~(years[key] > 0))
     return int(years["year"].iloc[below[-1] + 1 if len(below) else 0])
-
-
-def _counts_on_others(funded):
-    """Which funded farms share the cost of a line with farms that are not funded."""
-    together = funded.groupby(["shared_line_id", "service_phases"], dropna=False)["excel_row"]
-    return (funded["shared_line_members"] > 1) & (
-        together.transform("size") < funded["shared_line_members"])
 
 
 def _names(farms):
@@ -277,14 +276,21 @@ def _assumptions(study):
     open_rules = [(PROGRAM.by_key[k], rule) for k, rule in rules.items()
                   if any(word in rule.source for word in NOT_READ)]
     findings = study.findings.frame()
-    defaults = int((findings["slug"] == "default-used").sum()) if len(findings) else 0
+    defaults = findings.loc[findings["slug"] == "default-used", "value"] if len(findings) else []
     price_years = pd.to_numeric(study.inputs.unit_costs["price_year"], errors="coerce").dropna()
     return {
         "conventions": conventions(study.inputs.rules), "what_it_proves": WHAT_IT_PROVES,
         "changed_rules": _rules_table(changed, "Rules that this workbook or scenario changed"),
         "open_rules": _rules_table(open_rules, "Rules whose source was not read, or is an example"),
-        "rule_count": len(rules), "open_count": len(open_rules), "defaults": defaults,
+        "rule_count": len(rules), "open_count": len(open_rules),
+        "defaults": sum(_cells(text) for text in defaults),
         "price_years": sorted({int(y) for y in price_years})}
+
+
+def _cells(text):
+    """How many blank cells a finding about a default tells of; a key's own cell is one."""
+    number, _, unit = str(text).partition(" ")
+    return int(number) if unit == "cells" else 1
 
 
 def _rules_table(rules, caption):

@@ -7,7 +7,7 @@ import numpy as np
 from batch.canonical import number_text
 from batch.cautions import CAUTIONS
 from batch.columns import CANDIDATES, RESULTS
-from batch.columns.candidates import ROTARY, SINGLE_PHASE_DRIVE
+from batch.columns.candidates import NO_POWER, ROTARY, SINGLE_PHASE_DRIVE
 from batch.findings import MEETS, NOT_ASSESSED
 from batch.reports.figures import OPEN, Row, shown, words_table
 from batch.reports.flow_picture import flow_picture
@@ -49,12 +49,17 @@ def farm_page(study, row, text, design, checks, ledger, flows) -> dict:
         "option_reason": text["option_reason"], "mitigation_reason": text["mitigation_reason"],
         "diagram": one_line(text, candidate), "conditions": _conditions(checks),
         "checks": _checks(checks, farm.row_id), "ledger": _ledger(ledger, farm),
-        "grower": _grower(farm), "cash": _cash(flows, farm.row_id),
+        "grower": _grower(farm, candidate), "cash": _cash(flows, farm.row_id),
         "built": _key_values(farm, BUILT, candidate),
         "yearly": _key_values(farm, YEARLY, candidate),
         "line_sharers": max(int(np.nan_to_num(design["shared_line_members"])) - 1, 0),
         "commissioning": _commissioning(text), "settings": _settings(farm, candidate, rules),
         "study_years": f"{rules['study_years']:g}",
+        "refund_window_yr": f"{rules['refund_window_yr']:g}",
+        "is_new": candidate["present_power"] == NO_POWER,
+        "present_plant": ("" if candidate["present_power"] == NO_POWER
+                          else candidate["present_power"]),
+        "fuel_price": number_text(candidate["fuel_price_usd"], 2),
         "worked": [_fuel_unit(str(line), candidate) for c in WORKED
                    if (line := worked_line(c.key, design, rules))]}
 
@@ -143,17 +148,22 @@ def _cash(flows, farm_id):
                                  rows, "Member's cash flow")}
 
 
-def _grower(farm):
-    """The farm's money as the grower meets it."""
+def _grower(farm, candidate):
+    """The farm's money as the grower meets it. New irrigation has no cost today: it is compared
+    with the engine that would be bought."""
+    is_new = candidate["present_power"] == NO_POWER
+    when, whole = ("of a new engine", "A new engine's yearly cost") if is_new else (
+        "today", "Today's yearly cost")
+
     def row(label, key, is_total=False):
         return {"label": label, "value": farm(key), "is_total": is_total}
 
     bill = [row(RESULTS.by_key[key].label.removeprefix("Bill: "), key) for key in BILL_KEYS
             if farm.value(key) != 0]
-    yearly = [row("Fuel today", "fuel_cost_usd_yr"),
-              row("Engine upkeep today", "upkeep_cost_usd_yr"),
-              row("Electric bill today", "present_bill_usd_yr"),
-              row("Today's yearly cost", "present_cost_usd_yr", True), *bill,
+    yearly = [row(f"Fuel {when}", "fuel_cost_usd_yr"),
+              row(f"Upkeep {when}", "upkeep_cost_usd_yr"),
+              *([] if is_new else [row("Electric bill today", "present_bill_usd_yr")]),
+              row(whole, "present_cost_usd_yr", True), *bill,
               row("Electric bill", "bill_usd_yr", True),
               row("Yearly cost with electric service, upkeep included", "electric_cost_usd_yr"),
               row("Saving in the first year", "member_saving_usd_yr", True)]

@@ -3,7 +3,7 @@
 import numpy as np
 import pandas as pd
 
-from batch.columns.program import COST_ITEMS, item_key
+from batch.columns.program import ALL_PAID_FOR_LINE, COST_ITEMS, STRETCH_JOINED, item_key
 from batch.economics import cash_flow, cost_share, line_cost
 from batch.steps import sharing, valuation
 from batch.steps.prices import line_base_usd, line_steps
@@ -30,18 +30,37 @@ def break_evens(options: pd.DataFrame, rules, rates: pd.DataFrame, unit_costs) -
              for k in range(0, len(chosen), FARMS_AT_ONCE)]
     o["breakeven_line_npv_ft"] = pd.Series(
         np.concatenate([np.empty(0), *parts]), chosen.index).reindex(o.index)
-    members = o["shared_line_members"].to_numpy(float)
     o["refund_if_joined_usd"] = np.where(
-        rules["refund_window_yr"] > 0,
-        cost_share.refund_usd(
-            segment_cost_usd=o["member_line_usd"].to_numpy() * members, users_after=members + 1,
-            contribution_paid_usd=o["member_line_usd"].to_numpy(), refunded_before_usd=0.0,
-            elapsed_yr=0.0, refund_window_yr=rules["refund_window_yr"]), 0.0)
+        rules["refund_window_yr"] > 0, REFUND_IF_JOINED[rules["refund_method"]](o, rules), 0.0)
     months = int(rules["contribution_months"])
     o["contribution_monthly_usd"] = np.nan if months == 0 else cost_share.monthly_contribution_usd(
         contribution_usd=o["contribution_usd"].to_numpy(), contribution_months=months,
         interest_pct_yr=rules["contribution_interest_pct"])
     return o
+
+
+def _refund_of_all(o, rules):
+    """All that the member pays for line is shared in equal parts with the newcomer."""
+    members = o["shared_line_members"].to_numpy(float)
+    return cost_share.refund_usd(
+        segment_cost_usd=o["member_line_usd"].to_numpy() * members, users_after=members + 1,
+        contribution_paid_usd=o["member_line_usd"].to_numpy(), refunded_before_usd=0.0,
+        elapsed_yr=0.0, refund_window_yr=rules["refund_window_yr"])
+
+
+def _refund_of_stretch(o, rules):
+    """The newcomer uses as much of the shared line as the farm, or all of the farm's own line where
+    it shares none, and pays its part of that: by the segment rule, at the mean price of the feet
+    that the member pays for. The job itself, and a spur off a shared line, are not shared."""
+    is_shared = o["shared_line_id"].notna()
+    relieved_ft = np.where(is_shared, o["trunk_part_ft"] - o["trunk_part_if_joined_ft"],
+                           o["own_line_ft"] / 2)
+    feet_share = (1 - o["line_job_usd"] / o["base_line_usd"]).where(o["base_line_usd"] > 0, 0.0)
+    usd_ft = o["member_line_usd"] * feet_share / o["paid_line_ft"].where(o["paid_line_ft"] > 0)
+    return np.where(o["paid_line_ft"] == 0, 0.0, usd_ft * relieved_ft)
+
+
+REFUND_IF_JOINED = {ALL_PAID_FOR_LINE: _refund_of_all, STRETCH_JOINED: _refund_of_stretch}
 
 
 def _hours(chosen, rules, rates):

@@ -149,13 +149,17 @@ def _sets_table(known, goal_key, years, found):
     rows = []
     for name in METHODS:
         chosen = known[years[name] >= 0]
-        has_answer = name in found and found[name].is_feasible
+        if name in found and not found[name].is_feasible:  # no such set: nothing to add up
+            rows.append({"method": name})
+            continue
+        has_answer = name in found
         proven = float(found[name].is_proven) if has_answer else np.nan
         rows.append({"method": name, "farms": float(len(chosen)),
                      **{key: chosen[key].sum() for key in SUMMED},
                      "goal_value": chosen[goal_key].sum(), "is_proven": proven,
                      "goal_bound": found[name].bound if has_answer else np.nan})
-    sets = pd.DataFrame(rows)
+    sets = pd.DataFrame(rows, columns=["method", "farms", *SUMMED, "goal_value", "is_proven",
+                                       "goal_bound"])
     sets["goal_gain"] = sets["goal_value"] - sets["goal_value"].iloc[0]
     return sets
 
@@ -165,14 +169,15 @@ def _limits_table(asked, best):
     if not best.is_feasible:
         return pd.DataFrame(columns=list(BUDGET_LIMITS.by_key))
     is_in = best.year >= 0
+    waits = ~is_in & (asked.goal > 0)  # a farm that takes from the goal is left out for that
     rows = []
     for year, usd in enumerate(asked.budgets):
         used = asked.cost[best.year == year].sum()
-        rows.append(_limit(f"budget, year {year + 1}", usd, used, "USD", asked.cost[~is_in]))
+        rows.append(_limit(f"budget, year {year + 1}", usd, used, "USD", asked.cost[waits]))
     for k, feeder in enumerate(asked.feeders.itertuples()):
         load_kw = asked.load_kw[:, k]
         rows.append(_limit(f"feeder {feeder.feeder_id}", feeder.spare_capacity_kw,
-                           load_kw[is_in].sum(), "kW", load_kw[~is_in]))
+                           load_kw[is_in].sum(), "kW", load_kw[waits]))
     if len(asked.farms) > MOST_LIFTED:
         return pd.DataFrame(rows)
     lifted = {TENTH_MORE: {"budget_usd": asked.budgets * 1.1}} | {

@@ -28,7 +28,8 @@ class Check:
     `surely_beyond` is the loosest limit there is: beyond it a value fails though the farm's own
     limit is unknown. `asked_by` names the rule that asks for the check, unless it is no or
     0, or the place of the harmonic limits; blank for always.
-    `needs` are the optional input cells without which the answer is `not assessed`. With
+    `needs` are the optional input cells without which the answer is `not assessed`, `open_remedy`
+    is what to do where it is so and none of them is blank. With
     `for_pivots` only farms with a pivot are judged. `advice_only` warns and never bars a farm.
     """
 
@@ -37,6 +38,7 @@ class Check:
     sense: str
     limit: str
     remedy: str
+    open_remedy: str = "Not known, and no pass: have it worked out before anything is signed."
     options: tuple[str, ...] = SUPPLY_OPTIONS
     watch_share: float | None = None
     watch_limit: str = ""
@@ -87,7 +89,8 @@ CHECKS = (
           remedy="Use a drive, or three-phase line."),
     Check(name="converter output unbalance", value="converter_unbalance_pct", sense=AT_MOST,
           limit="converter_unbalance_limit_pct", options=ROTARY_ONLY,
-          remedy="Measure the three voltages under load; derate or rebalance by NEMA MG 1."),
+          remedy="Derate the motor or rebalance by NEMA MG 1.",
+          open_remedy="Measure the three voltages under load; derate or rebalance by NEMA MG 1."),
 
     # Fault current
     Check(name="fault current at the transformer", value="fault_current_a", sense=AT_MOST,

@@ -21,6 +21,8 @@ MOST_NAMED = 3
 HALF_A_CENT = 0.005
 COOPERATIVE_PAYBACK = "cooperative payback with incentive"
 MEMBER_PAYBACK = "member payback with incentive"
+FARM_CAP = "cap per farm"
+CRITERIA = (COOPERATIVE_PAYBACK, MEMBER_PAYBACK, FARM_CAP)
 
 
 def best_variants(designs: pd.DataFrame) -> pd.DataFrame:
@@ -54,11 +56,16 @@ def meets_limits(options: pd.DataFrame) -> pd.Series:
     return options["is_priced"] & (options["fails_count"] == 0)
 
 
+def may_be_chosen(options: pd.DataFrame) -> pd.Series:
+    """The options that the workbook leaves open: all of a farm, or the one that it asks for."""
+    wanted = options["wanted_option"]
+    return (wanted == AUTO) | (wanted == options["supply_option"])
+
+
 def choose_option(options: pd.DataFrame) -> pd.Series:
     """Mask over the options: the one that each farm gets."""
     o = options
-    wanted = (o["wanted_option"] == AUTO) | (o["wanted_option"] == o["supply_option"])
-    ranked = o[wanted].sort_values(
+    ranked = o[may_be_chosen(o)].sort_values(
         ["excel_row", "is_priced", "fails_count", "project_cost_usd", "member_cost_usd"],
         ascending=[True, False, True, True, True], kind="stable")
     chosen = ranked.drop_duplicates("excel_row").index
@@ -71,7 +78,9 @@ def option_reasons(options: pd.DataFrame) -> pd.Series:
         if not o.is_priced:
             return f"{o.supply_option}: not assessed ({o.missing_items})"
         price = f"{o.supply_option} ({o.variant}): {o.project_cost_usd:,.0f} USD"
-        return f"{price}, fails {o.fails_names}" if o.fails_count else f"{price}, fails no check"
+        failed = f"fails {o.fails_names}" if o.fails_count else "fails no check"
+        n = int(o.not_assessed_count)
+        return f"{price}, {failed}" + (f" ({n} not assessed)" if n else "")
 
     text = pd.Series([one(o) for o in options.itertuples()], options.index, dtype=object)
     listed = text.groupby(options["excel_row"]).agg("; ".join)
@@ -98,13 +107,17 @@ def _mitigation_text(o):
     """A drive option beside its bare drive, in words; None where a distortion is not known."""
     if np.isnan(o.bare_current_tdd_pct) or np.isnan(o.current_tdd_pct):
         return None
-    limit = ("" if np.isnan(o.bare_tdd_limit_pct)
-             else f" against a limit of {o.bare_tdd_limit_pct:.0f} %")
-    text = f"The bare drive's current has {o.bare_current_tdd_pct:.0f} % distortion{limit}"
+    def against(limit_pct):
+        return "" if np.isnan(limit_pct) else f" against a limit of {limit_pct:.0f} %"
+
+    text = (f"The bare drive's current has {o.bare_current_tdd_pct:.0f} % distortion"
+            + against(o.bare_tdd_limit_pct))
     if o.variant == BARE:
         return text + "."
     more = o.project_cost_usd - o.bare_project_cost_usd
-    return f"{text}; {o.variant} brings it to {o.current_tdd_pct:.1f} % for {more:,.0f} USD more."
+    own = "" if o.tdd_limit_pct == o.bare_tdd_limit_pct else against(o.tdd_limit_pct)
+    return (f"{text}; {o.variant} brings it to {o.current_tdd_pct:.1f} %{own} for {more:,.0f} USD "
+            "more.")
 
 
 def line_payers(options: pd.DataFrame) -> pd.DataFrame:
@@ -120,18 +133,21 @@ def criteria_checks(options: pd.DataFrame, rules) -> pd.DataFrame:
     is a condition, since the member decides.
     """
     rows = []
-    for name, key, limit_key, beyond, remedy in (
+    for name, key, limit_key, beyond, remedy, open_remedy in (
             (COOPERATIVE_PAYBACK, "cooperative_payback_yr", "maximum_cooperative_payback_yr", FAILS,
-             "Lower the cost to the cooperative, or raise the member's share."),
+             "Lower the cost to the cooperative, or raise the member's share.",
+             "Complete the farm's sizes, prices and rate."),
             (MEMBER_PAYBACK, "member_payback_yr", "maximum_member_payback_yr", WATCH,
-             "Show the member the yearly comparison and have it confirmed.")):
+             "The member confirms the yearly comparison.",
+             "Give the present fuel use and the price of fuel.")):
         value, limit = options[key], rules[limit_key]
         basis = options["margin_usd_yr"] if beyond == FAILS else options["member_saving_usd_yr"]
         outlay = options["cooperative_outlay_usd" if beyond == FAILS else "member_net_cost_usd"]
         unknown = basis.isna() | outlay.isna()
         answer = np.select([unknown, value.isna(), value > limit],
                            [NOT_ASSESSED, beyond, beyond], MEETS)
-        rows.append(_criteria_rows(options, rules, name, value, limit_key, "yr", answer, remedy))
+        rows.append(_criteria_rows(options, rules, name, value, limit_key, "yr", answer, np.where(
+            answer == NOT_ASSESSED, open_remedy, remedy)))
     rows.append(_farm_cap_check(options, rules))
     return pd.concat(rows, ignore_index=True)
 
@@ -140,7 +156,7 @@ def _farm_cap_check(options, rules):
     """The incentive is cut to the cap; the cooperative's share alone may still be above it."""
     value, limit = options["cooperative_cost_usd"] + options["incentive_usd"], rules["farm_cap_usd"]
     return _criteria_rows(
-        options, rules, "cap per farm", value, "farm_cap_usd", "USD",
+        options, rules, FARM_CAP, value, "farm_cap_usd", "USD",
         judge(value, at_most=limit + HALF_A_CENT),
         "Raise the member's share of this farm, or have the board lift the cap.")
 

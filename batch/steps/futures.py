@@ -21,6 +21,8 @@ from batch.steps import rates, sharing, valuation
 
 HOURS_FACTORS = np.linspace(0.4, 1.6, 7)
 COST_FACTORS = np.linspace(0.5, 1.5, 9)
+AS_STUDIED = len(COST_FACTORS) // 2
+FARMS_AT_ONCE = 1_000
 TEN_PERCENT_POINT = 1.2816  # standard deviations; normal distribution
 MEMBER, COOPERATIVE, RESOURCE = PARTIES = ("member", "cooperative", "total_resource")
 SECOND = {MEMBER: (FUEL,), COOPERATIVE: (WHOLESALE,), RESOURCE: (FUEL, WHOLESALE)}
@@ -33,14 +35,15 @@ BAND_COLUMNS = ("rank_p10", "rank_p90", "budget_chance_pct", "member_loss_chance
 
 @dataclass(frozen=True)
 class Worth:
-    """NPV of farms (n,) by party at one factor, the part of it that goes with the fuel and the
-    wholesale price, and the funded farms' flow to both parties together by year (years + 1,)."""
+    """NPV of farms by party at some factors (n, g), the part of it that goes with the fuel and the
+    wholesale price, the incentive cost, and the funded farms' flow to both parties together by year
+    (g, years + 1), with the same parts."""
 
     npv: dict[str, np.ndarray]
     part: dict[tuple[str, str], np.ndarray]
+    incentive_cost: np.ndarray
     joint: np.ndarray
     joint_part: dict[str, np.ndarray]
-    incentive_cost: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -66,10 +69,8 @@ def look_ahead(ranked: pd.DataFrame, is_funded, inputs) -> Futures:
     given_order, ranked = ranked.index, ranked.sort_values("candidate_id", kind="stable")
     is_funded = is_funded[ranked.index]
     funded = np.asarray(is_funded, bool)
-    by_hours = [_worth(_with_hours(ranked, factor, inputs), rules, funded)
-                for factor in HOURS_FACTORS]
-    by_cost = [_worth(_with_cost(ranked, factor, inputs), rules, funded)
-               for factor in COST_FACTORS]
+    by_hours = _worth(_with_hours, HOURS_FACTORS, ranked, funded, inputs)
+    by_cost = _worth(_with_cost, COST_FACTORS, ranked, funded, inputs)
     spread = effective_spreads(rules)
     drawn = uncertainty.draw_factors(
         spread_pct=spread, farms=len(ranked), draws=draws, seed=int(rules["uncertainty_seed"]),
@@ -79,7 +80,7 @@ def look_ahead(ranked: pd.DataFrame, is_funded, inputs) -> Futures:
                                         _change(by_cost, party))
                                 for party in (MEMBER, COOPERATIVE)})
     spans = uncertainty.rank_spans(
-        cost_response=_flat(COST_FACTORS, [w.incentive_cost for w in by_cost]),
+        cost_response=_flat(COST_FACTORS, by_cost.incentive_cost),
         added_load_kw=ranked["added_load_kw"], draws=drawn,
         budget_usd=inputs.study["program_budget_usd"],
         tie_order=ranked["candidate_id"].rank().to_numpy())
@@ -110,36 +111,61 @@ def effective_spreads(rules) -> dict[str, float]:
 
 # --- responses ------------------------------------------------------------------------------------
 
-def _with_hours(ranked, factor, inputs):
+def _worth(change, factors, ranked, funded, inputs) -> Worth:
+    """What the farms are worth at each factor of what `change` changes, by the study's own steps:
+    each farm stands in the table once for each factor."""
+    parts = []
+    for start in range(0, len(ranked), FARMS_AT_ONCE):
+        some = slice(start, start + FARMS_AT_ONCE)
+        farms = ranked.iloc[some]
+        many = farms.loc[farms.index.repeat(len(factors))].reset_index(drop=True)
+        changed = change(many, np.tile(factors, len(farms)), inputs)
+        parts.append(_worth_of(changed, inputs.rules, funded[some], len(factors)))
+    first = parts[0]
+    return Worth(
+        npv={key: np.concatenate([p.npv[key] for p in parts]) for key in first.npv},
+        part={key: np.concatenate([p.part[key] for p in parts]) for key in first.part},
+        incentive_cost=np.concatenate([p.incentive_cost for p in parts]),
+        joint=sum(p.joint for p in parts),
+        joint_part={key: sum(p.joint_part[key] for p in parts) for key in first.joint_part})
+
+
+def _with_hours(farms, factor, inputs):
     """The farms with other pumping hours; what was shared and granted stays as it was."""
     per_season = ["season_hours", "present_fuel_per_yr", "fuel_cost_usd_yr", "upkeep_cost_usd_yr",
                   "annual_energy_kwh"]
-    d = ranked.assign(**{key: ranked[key] * factor for key in per_season})
+    d = farms.assign(**{key: farms[key] * factor for key in per_season})
     return rates.bills_and_supply(d, inputs.rules, inputs.rates)
 
 
-def _with_cost(ranked, factor, inputs):
+def _with_cost(farms, factor, inputs):
     """The farms with all prices of what is built times a factor, shared and granted anew."""
     scaled = [f"base_{item_key(item)}_usd" for item in COST_ITEMS]
-    d = ranked.assign(**{key: ranked[key] * factor for key in scaled})
-    dearer = inputs.unit_costs.assign(price_usd=inputs.unit_costs["price_usd"] * factor)
-    d, _ = sharing.share_costs(d, inputs.rules, dearer)
+    d = farms.assign(**{key: farms[key] * factor for key in scaled})
+    shares = sharing.item_shares(d, inputs.rules, inputs.unit_costs, price_factor=factor)
+    d = sharing.with_shares(d, shares)
     return sharing.grant_incentive(d, inputs.rules, np.ones(len(d)))
 
 
-def _worth(d, rules, funded) -> Worth:
+def _worth_of(d, rules, funded, count) -> Worth:
     d = valuation.first_year(d, rules)
     f = valuation.yearly_flows(d, rules)
     member_rate = rules["discount_rate_member_pct"]
     rate = rules["discount_rate_cooperative_pct"]
     member, cooperative = valuation.member_flow(f), valuation.cooperative_flow(f)
 
+    def by_factor(values):
+        return np.reshape(values, (-1, count))
+
     def npv(flow, at_rate):
-        return cash_flow.npv_usd(flow_usd=flow, discount_rate_pct=at_rate)
+        return by_factor(cash_flow.npv_usd(flow_usd=flow, discount_rate_pct=at_rate))
 
     def resource(flow):
-        return benefit_tests.present_value_usd(
-            yearly_usd=benefit_tests.in_program_years_usd(flow_usd=flow), discount_rate_pct=rate)
+        return by_factor(benefit_tests.present_value_usd(
+            yearly_usd=benefit_tests.in_program_years_usd(flow_usd=flow), discount_rate_pct=rate))
+
+    def of_funded(flow):
+        return flow.reshape(len(funded), count, -1)[funded].sum(axis=0)
 
     return Worth(
         npv={MEMBER: npv(member, member_rate), COOPERATIVE: npv(cooperative, rate),
@@ -147,25 +173,22 @@ def _worth(d, rules, funded) -> Worth:
         part={(MEMBER, FUEL): npv(f["fuel"], member_rate),
               (COOPERATIVE, WHOLESALE): npv(-f["supply"], rate),
               (RESOURCE, FUEL): resource(f["fuel"]), (RESOURCE, WHOLESALE): resource(-f["supply"])},
-        joint=(member + cooperative)[funded].sum(axis=0),
-        joint_part={FUEL: f["fuel"][funded].sum(axis=0),
-                    WHOLESALE: -f["supply"][funded].sum(axis=0)},
-        incentive_cost=d["incentive_cost_usd"].to_numpy(float))
+        incentive_cost=by_factor(d["incentive_cost_usd"].to_numpy(float)),
+        joint=of_funded(member + cooperative),
+        joint_part={FUEL: of_funded(f["fuel"]), WHOLESALE: of_funded(-f["supply"])})
 
 
 def _response(by_hours, party, second):
-    return Response(HOURS_FACTORS, np.stack([w.npv[party] for w in by_hours], axis=1),
-                    np.stack([w.part[party, second] for w in by_hours], axis=1))
+    return Response(HOURS_FACTORS, by_hours.npv[party], by_hours.part[party, second])
 
 
 def _change(by_cost, party):
     """Change of an NPV with construction cost, from the study's own cost."""
-    npv = np.stack([w.npv[party] for w in by_cost], axis=1)
-    return Response(COST_FACTORS, npv - npv[:, [len(COST_FACTORS) // 2]], np.zeros(npv.shape))
+    npv = by_cost.npv[party]
+    return _flat(COST_FACTORS, npv - npv[:, [AS_STUDIED]])
 
 
-def _flat(factors, values):
-    value = np.stack(values, axis=1)
+def _flat(factors, value):
     return Response(factors, value, np.zeros(value.shape))
 
 
@@ -207,22 +230,21 @@ def _years(by_hours, by_cost, funded, drawn, rules):
     """Cumulative discounted benefit of members and cooperative together, year by year, with its 10,
     50 and 90 percent points. Farms' own luck evens out: the mean factor of the farms is drawn."""
     discount = (1 + rules["discount_rate_cooperative_pct"] / 100) ** -np.arange(
-        len(by_hours[0].joint))
+        by_hours.joint.shape[1])
 
     def so_far(flow):
-        return np.cumsum(flow * discount)
+        """By year and factor, (years + 1, g)."""
+        return np.cumsum(flow * discount, axis=1).T
 
-    joint = np.stack([so_far(w.joint) for w in by_hours], axis=1)
-    part = {price: np.stack([so_far(w.joint_part[price]) for w in by_hours], axis=1)
-            for price in (FUEL, WHOLESALE)}
-    by_cost_sum = np.stack([so_far(w.joint) for w in by_cost], axis=1)
-    base = by_cost_sum[:, len(COST_FACTORS) // 2]
+    joint, by_cost_sum = so_far(by_hours.joint), so_far(by_cost.joint)
+    part = {price: so_far(by_hours.joint_part[price]) for price in (FUEL, WHOLESALE)}
+    base = by_cost_sum[:, AS_STUDIED]
     mean = {driver: factor if factor.ndim == 1 else factor[funded].mean(axis=0)
             for driver, factor in drawn.factor.items()}
     total = (Response(HOURS_FACTORS, joint, part[FUEL]).at(mean[HOURS], mean[FUEL])
              + Response(HOURS_FACTORS, joint, part[WHOLESALE]).of_second().at(
                  mean[HOURS], mean[WHOLESALE])
-             + _flat(COST_FACTORS, [*by_cost_sum.T]).at(mean[CONSTRUCTION]) - base[:, np.newaxis])
+             + _flat(COST_FACTORS, by_cost_sum).at(mean[CONSTRUCTION]) - base[:, np.newaxis])
     points = np.percentile(total, uncertainty.PERCENTILES, axis=1)
     return pd.DataFrame({"year": np.arange(len(base), dtype=float), "base_usd": base,
                          **{f"p{point}_usd": values

@@ -43,11 +43,13 @@ def _one_check(check: Check, designs, rules) -> pd.DataFrame:
                    watch_beyond=_watch_limit(check, limit, rules))
     if check.advice_only:
         answer = np.where(answer == FAILS, WATCH, answer)
+    is_open = answer == NOT_ASSESSED
+    blank = np.where(is_open, _blank_inputs(check, rows), "")
+    to_fill = np.where(blank == "", check.open_remedy, "Fill: " + blank.astype(object) + ".")
     return check_rows(
         rows, name=check.name, value=rows[check.value], sense=check.sense, limit=limit,
         unit=_unit(check), answer=answer, source=check.source or rules.source(check.limit),
-        remedy=check.remedy,
-        blank_inputs=np.where(answer == NOT_ASSESSED, _blank_inputs(check, rows), ""))
+        remedy=np.where(is_open, to_fill, check.remedy), blank_inputs=blank)
 
 
 def check_rows(designs, *, name, value, sense, limit, unit, answer, source, remedy,

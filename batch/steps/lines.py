@@ -3,7 +3,7 @@
 import pandas as pd
 
 from batch.portfolio import shared_lines
-from batch.steps.choosing import meets_limits
+from batch.steps.choosing import may_be_chosen, meets_limits
 
 
 def shared_costs(chosen: pd.DataFrame, options_alone: pd.DataFrame) -> pd.DataFrame:
@@ -13,8 +13,8 @@ def shared_costs(chosen: pd.DataFrame, options_alone: pd.DataFrame) -> pd.DataFr
     lines, priced as if no other farm built.
     """
     farms = chosen[chosen["shared_line_id"].notna()].set_index("excel_row")
+    alone = qualifies_alone(options_alone)
     same = options_alone.set_index(["excel_row", "supply_option"])["line_cost_usd"]
-    meets_alone = meets_limits(options_alone).groupby(options_alone["excel_row"]).any()
     out = farms[["shared_line_id", "candidate_id", "supply_option", "trunk_ft",
                  "trunk_part_ft"]].copy()
     out["members"] = farms["shared_line_members"]
@@ -22,8 +22,23 @@ def shared_costs(chosen: pd.DataFrame, options_alone: pd.DataFrame) -> pd.DataFr
     out["alone_usd"] = same.reindex(pd.MultiIndex.from_arrays(
         [farms.index, farms["supply_option"]])).to_numpy()
     out["saved_usd"] = out["alone_usd"] - out["with_others_usd"]
-    out["qualifies_alone"] = meets_alone.reindex(farms.index).astype(float)
+    out["qualifies_alone"] = alone.reindex(farms.index)
     return out.sort_values(["shared_line_id", "candidate_id"], kind="stable").reset_index(drop=True)
+
+
+def qualifies_alone(options_alone: pd.DataFrame) -> pd.Series:
+    """1 where an option that a farm of a shared line may get meets every limit though no other farm
+    builds, else 0, by Excel row."""
+    open_to_it = options_alone[may_be_chosen(options_alone)]
+    return meets_limits(open_to_it).groupby(open_to_it["excel_row"]).any().astype(float)
+
+
+def counts_on_unfunded(results: pd.DataFrame, is_funded: pd.Series) -> pd.Series:
+    """Funded farms whose figures share the cost of a line with farms that are not funded."""
+    sharing = results[is_funded & (results["shared_line_members"] > 1)]
+    together = sharing.groupby(["shared_line_id", "service_phases"])["excel_row"].transform("size")
+    short = together < sharing["shared_line_members"]
+    return short.reindex(results.index, fill_value=False)
 
 
 def crossover(options: pd.DataFrame, rules) -> pd.DataFrame:

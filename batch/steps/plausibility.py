@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 
 from batch.columns import CANDIDATES
-from batch.columns.candidates import ROTARY
+from batch.columns.candidates import GENERATOR, ROTARY
 from batch.columns.lists import shares
 from batch.economics.fuel import fuel_plausibility_ratio
 from batch.engineering import pumping
@@ -18,6 +18,7 @@ SPAN_FT = (100, 240)
 FLOW_PER_ACRE_GPM = (2.5, 12)  # supply capacity of pivots, extension guides print 4 to 10
 VELOCITY_FT_S = (0.5, 7)       # 5 ft/s is the usual design limit of supply pipe
 FUEL_RATIO = (0.6, 1.6)
+DEMAND_RATIO = (0.6, 1.6)
 NAMEPLATE_RATIO = (0.75, 1.15)
 PIVOT_NAMEPLATE_RATIO = (0.6, 1.6)  # gear motors of towers are wound for torque
 HOURS_IN_YEAR, HOURS_IN_MONTH = 8760, 744
@@ -65,6 +66,17 @@ def cross_check(candidates, load, plant, rules, cells, findings):
         measured_fuel_rate=c["fuel_rate"], criteria_fuel_rate=plant["computed_fuel_rate"])
     check.outside("fuel-against-criteria", pd.Series(fuel_ratio, c.index), FUEL_RATIO, "fuel_rate",
                   "{cell}: the measured fuel is {value:.2f} times what the pumping work should "
+                  "take; {low:g} to {high:g} is believable.")
+    running_kw = load["motor_input_kw"] + load["pivot_demand_kw"]
+    check.report("generator-below-load",
+                 (c["present_power"] == GENERATOR) & (c["generator_kw"] < running_kw),
+                 "generator_kw", c["generator_kw"], running_kw,
+                 "{cell}: the generator is rated {value:,.0f} kW; pump and pivot need "
+                 "{limit:,.1f} kW.")
+    by_converter_kw = running_kw / (rules["converter_efficiency_pct"] / 100)
+    present_ratio = (c["present_demand_kw"] / by_converter_kw).where(c["present_power"] == ROTARY)
+    check.outside("present-demand-unlikely", present_ratio, DEMAND_RATIO, "present_demand_kw",
+                  "{cell}: the present demand is {value:.2f} times what the pumping work should "
                   "take; {low:g} to {high:g} is believable.")
     check.outside("flow-per-acre", c["flow_gpm"] / c["irrigated_area_acre"], FLOW_PER_ACRE_GPM,
                   "flow_gpm", "{cell}: {value:.1f} gal/min per acre; {low:g} to {high:g} is usual.")

@@ -100,6 +100,7 @@ def item_costs(designs: pd.DataFrame, unit_costs, trunk: pd.DataFrame) -> pd.Dat
     phases = {"phases": d["service_phases"]}
 
     d["shared_line_members"], d["trunk_part_ft"] = trunk["members"], trunk["part_ft"]
+    d["trunk_part_if_joined_ft"] = trunk["part_if_joined_ft"]
     d["paid_line_ft"] = d["own_line_ft"] + d["trunk_part_ft"]
     steps = line_steps(unit_costs, **site)
     d["line_usd_ft"] = line_cost.price_of_next_foot_usd(length_ft=d["paid_line_ft"], **steps)

@@ -24,13 +24,19 @@ def share_costs(designs: pd.DataFrame, rules, unit_costs) -> tuple[pd.DataFrame,
     engineering; percent split before or after these, as the rules say; the cooperative's cap, then
     the member's; cents.
     """
-    d, ledger = designs.copy(), []
-    for item, share in item_shares(d, rules, unit_costs).items():
+    shares = item_shares(designs, rules, unit_costs)
+    ledger = pd.concat([_ledger_rows(designs, item, share, rules)
+                        for item, share in shares.items()], ignore_index=True)
+    return with_shares(designs, shares), ledger
+
+
+def with_shares(designs: pd.DataFrame, shares: dict[str, cost_share.ItemShare]) -> pd.DataFrame:
+    """The designs with each item's cost and the member's share of it, and what they add up to."""
+    d = designs.copy()
+    for item, share in shares.items():
         key = item_key(item)
         d[f"cost_{key}_usd"], d[f"member_{key}_usd"] = share.item_cost_usd, share.member_usd
-        ledger.append(_ledger_rows(d, item, share, rules))
-    ledger = pd.concat(ledger, ignore_index=True)
-    d["allowance_usd"] = ledger.groupby("design")["allowance_usd"].sum(min_count=len(COST_ITEMS))
+    d["allowance_usd"] = np.round(sum(share.allowance_used_usd for share in shares.values()), 2)
     d["line_cost_usd"], d["transformer_cost_usd"] = d["cost_line_usd"], d["cost_transformer_usd"]
     d["equipment_cost_usd"] = _sum(d, "cost", MEMBER_EQUIPMENT)
     d["project_cost_usd"] = _sum(d, "cost", COST_ITEMS)
@@ -38,13 +44,15 @@ def share_costs(designs: pd.DataFrame, rules, unit_costs) -> tuple[pd.DataFrame,
     d["contribution_usd"] = _sum(d, "member", COOPERATIVE_WORK)
     d["cooperative_cost_usd"] = np.round(d["project_cost_usd"] - d["member_cost_usd"], 2)
     d["cooperative_work_usd"] = _sum(d, "cost", COOPERATIVE_WORK)
-    return d, ledger
+    return d
 
 
-def item_shares(d: pd.DataFrame, rules, unit_costs) -> dict[str, cost_share.ItemShare]:
-    """Each party's share of every cost item, by item."""
+def item_shares(d: pd.DataFrame, rules, unit_costs,
+                price_factor=1.0) -> dict[str, cost_share.ItemShare]:
+    """Each party's share of every cost item, by item. `price_factor`, array (n,), makes the price
+    list dearer by row, as the designs' own costs already are."""
     overhead = 1 + rules["overhead_adder_pct"] / 100
-    free = {item: np.minimum(_free_usd(d, item, overhead, rules, unit_costs),
+    free = {item: np.minimum(_free_usd(d, item, rules, unit_costs, price_factor),
                              d[f"base_{item_key(item)}_usd"].to_numpy(float) * overhead)
             for item in COST_ITEMS}
     pooled = _allowance_by_item(d, free, overhead, rules)
@@ -67,9 +75,10 @@ def _sum(d, prefix, items):
         axis=1, skipna=False), 2)
 
 
-def _free_usd(d, item, overhead, rules, unit_costs):
+def _free_usd(d, item, rules, unit_costs, price_factor):
     """Free feet, free transformer size and free dollars of one item."""
-    key = item_key(item)
+    key, overhead = item_key(item), 1 + rules["overhead_adder_pct"] / 100
+    listed_factor = np.broadcast_to(overhead * price_factor, len(d))
     free = cost_share.lesser_allowance_usd(
         allowance_usd=float(rules[f"share_{key}_free_usd"]),
         item_cost_usd=d[f"base_{key}_usd"].to_numpy() * overhead,
@@ -80,7 +89,7 @@ def _free_usd(d, item, overhead, rules, unit_costs):
         steps = line_steps(unit_costs, d["service_phases"], d["line_build"])
         free = free + cost_share.footage_allowance_usd(
             quantity_ft=d["paid_line_ft"], free_ft=free_ft, step_from_ft=steps["step_from_ft"],
-            step_usd_ft=steps["step_usd_ft"] * overhead)
+            step_usd_ft=steps["step_usd_ft"] * listed_factor[:, np.newaxis])
     if item == "transformer":
         free_kva = float(rules["transformer_free_kva"])
         bank_kva = transformer_units(d)[:, np.newaxis] * sizes("transformer_kVA")
@@ -90,7 +99,7 @@ def _free_usd(d, item, overhead, rules, unit_costs):
         free = free + cost_share.transformer_allowance_usd(
             transformer_cost_usd=d["base_transformer_usd"] * overhead,
             transformer_kva=d["transformer_kva"], free_kva=free_kva,
-            free_size_cost_usd=credit * overhead)
+            free_size_cost_usd=credit * listed_factor)
     return free
 
 
@@ -119,13 +128,19 @@ def _allowance_by_item(d, free, overhead, rules):
 
 def _ledger_rows(d, item, share, rules):
     key = item_key(item)
+    split = f"member pays {rules[f'share_{key}_member_pct']:g} %, {rules['share_order']}"
+    caps = [(share.is_cooperative_capped, "cooperative's", rules[f"share_{key}_cap_usd"]),
+            (share.is_member_capped, "member's", rules[f"share_{key}_member_cap_usd"])]
+    rule = np.select([is_capped for is_capped, _, _ in caps],
+                     [f"{split}; {whose} share cut to {usd:,.0f} USD" for _, whose, usd in caps],
+                     split)
     return pd.DataFrame({
         "design": d.index, "candidate_id": d["candidate_id"], "excel_row": d["excel_row"],
         "supply_option": d["supply_option"], "variant": d["variant"], "item": item,
         "overhead_usd": share.overhead_usd, "item_cost_usd": share.item_cost_usd,
         "allowance_usd": share.allowance_used_usd, "cooperative_usd": share.cooperative_usd,
         "member_usd": share.member_usd,
-        "rule": f"member pays {rules[f'share_{key}_member_pct']:g} %, {rules['share_order']}",
+        "rule": rule,
         "source": rules.source(f"share_{key}_member_pct")})
 
 

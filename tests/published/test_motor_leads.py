@@ -148,8 +148,8 @@ def test_drop_in_the_motor_leads(tmp_path):
 
 def test_motor_at_the_end_of_a_lead_with_too_much_drop_is_found(tmp_path):
     # A front end and a sine filter give 0.96 x 504 V = 484 V (bus sqrt(2) x 504 V over sqrt(2)). A
-    # motor that needs 98 % of 460 V, 451 V, gets it behind a lead of 3 % and not behind the thinnest
-    # lead of up to 10 %, 4 AWG here as in the test above: 1,700 ft drop 9.7 %.
+    # motor that needs 98 % of 460 V, 451 V, gets it behind a lead of 3 % and not behind the
+    # thinnest lead of up to 10 %, 4 AWG here as in the test above: 1,700 ft drop 9.7 %.
     change = {"pump_motor_hp": 40, "flow_gpm": 500, "irrigated_area_acre": 80,
               "motor_lead_ft": 1700}
     given = [answers(tmp_path, "motor voltage from the drive", change,

@@ -66,6 +66,8 @@ def test_farms_share_with_those_of_the_same_line_and_phases():
     shared = shared_lines.trunk_parts(d, d.iloc[[0, 1, 2]])
     assert shared["part_ft"].tolist() == [300, 600, 1000, 0]
     assert shared["members"].tolist() == [2, 2, 1, 1]
+    # One more farm beyond the farm's own end: 600 ft by three; 600 by three and 300 by two; half.
+    assert shared["part_if_joined_ft"].tolist() == [200, 350, 500, 0]
     alone = shared_lines.trunk_parts(d, d.iloc[:0])
     assert alone["part_ft"].tolist() == d["trunk_ft"].tolist()
     assert alone["members"].tolist() == [1, 1, 1, 1]
