@@ -104,6 +104,12 @@ BY_HAND = {"shared-line-unsettled"}
 WITH_A_SMALL_BUS = {"waveform-unsettled"}
 # Kind -> a workbook of its own.
 ALONE = {
+    "line-partners-unfunded": {
+        "rows": [{"shared_line_id": "North road", "single_phase_distance_ft": 200,
+                  "source_fault_a": 2500, "supply_option": "single-phase drive"}] * 2,
+        "shared_lines": [{"shared_line_id": "North road", "shared_single_phase_ft": 4000,
+                          "shared_three_phase_ft": 4000}],
+        "study": {"program_budget_usd": 25_000}},
     "budget-set-impossible": {"rows": [{"funding_choice": "must fund"}],
                               "study": {"program_budget_usd": 1}},
     "feeder-unbalanced": {"rows": [{"feeder_id": "F1"}], "feeders": [

@@ -29,6 +29,10 @@ def test_board_where_no_set_keeps_all_limits_funds_nothing_beyond_the_budget(tmp
     assert (made.results["rank"] > 0).all() and "no set of farms keeps all limits" in board
     assert "0farms funded of 2" in board and "$0of a budget of $100" in board
     assert "F-1, F-2 must be funded; they are not among the funded farms" in board
+    sets = made.portfolio.sets.set_index("method")
+    within = sets.loc["best set within all limits"]
+    assert within[["farms", "added_load_kw", "goal_value", "goal_gain"]].isna().all()
+    assert (sets.drop(within.name)["farms"] >= 0).all()
     for letter in (folder / "offers").iterdir():
         assert "the budget reaches it" not in letter.read_text(encoding="utf-8")
 
@@ -89,3 +93,80 @@ def test_cost_of_a_shared_line_names_the_farms_that_it_counts_on(tmp_path):
     assert "1 farm (F-" in board and "shares the cost of a line with farms that are not" in board
     for letter in (folder / "offers").iterdir():
         assert "reckoned with 1 farm that builds beside you" in letter.read_text(encoding="utf-8")
+
+
+def test_farm_that_counts_on_an_unfunded_farm_is_named_everywhere(tmp_path):
+    # By hand: 4,000 ft at 7.50 USD, 30,000 USD, half of it the cooperative's. Shared by two farms
+    # its payback is within 15 years; for one farm alone it is not.
+    line = [{"shared_line_id": "L", "shared_single_phase_ft": 4000, "shared_three_phase_ft": 4000}]
+    row = {"shared_line_id": "L", "single_phase_distance_ft": 200, "source_fault_a": 2500,
+           "supply_option": "single-phase drive", "is_inverter_duty": "yes", "pivot_lead_ft": 60}
+    made, folder, board = board_of(tmp_path, [row, row], {"program_budget_usd": 25_000},
+                                   shared_lines=line)
+    results = made.results
+    assert list(results["in_budget"]) == [1, 0] and list(results["qualifies_alone"]) == [0, 0]
+    assert "than is counted here, and F-1 would not qualify." in board
+    letter = page_text((folder / "offers" / "f-1.html").read_text(encoding="utf-8"))
+    assert "your part rises, and alone your farm would not qualify." in letter
+    both, _, board = board_of(_folder(tmp_path, "b"), [row, row], {"program_budget_usd": 1e6},
+                              shared_lines=line)
+    assert list(both.results["in_budget"]) == [1, 1] and "would not qualify" not in board
+    assert "line-partners-unfunded" not in {f["slug"] for f in both.findings.rows}
+
+
+def _folder(tmp_path, name):
+    (tmp_path / name).mkdir()
+    return tmp_path / name
+
+
+def letters_of(tmp_path, *rows):
+    _, folder, board = board_of(tmp_path, rows)
+    return board, [page_text(path.read_text(encoding="utf-8"))
+                   for path in sorted((folder / "offers").iterdir())]
+
+
+def test_letter_fits_what_the_grower_has_today(tmp_path):
+    engine = {"is_inverter_duty": "yes", "pivot_lead_ft": 60, "source_fault_a": 2500}
+    _, [diesel, new, rotary] = letters_of(
+        tmp_path, engine,
+        engine | {"present_power": "none", "fuel_rate": None, "engine_replacement_usd": 30_000},
+        engine | {"present_power": "rotary converter", "present_demand_kw": 8, "fuel_rate": None,
+                  "fuel_price_usd": None})
+    assert "Your pumping costs $" in diesel and "The diesel engine is removed" in diesel
+    assert "Pumping with a new engine would cost $" in new and "is removed" not in new
+    assert "The rotary converter is removed" in rotary and "diesel" not in rotary
+
+
+def test_grower_who_loses_as_studied_is_told_so_and_so_is_the_board(tmp_path):
+    poor = {"is_inverter_duty": "yes", "pivot_lead_ft": 60, "source_fault_a": 2500,
+            "fuel_price_usd": 0.4, "engine_upkeep_usd_h": 0, "engine_replacement_usd": None}
+    board, [letter] = letters_of(tmp_path, poor)
+    assert "the grower loses over the" in board and "even as studied" in board
+    assert "to you as studied: you would lose by it." in letter
+
+
+def test_check_that_is_not_assessed_asks_for_its_cell_and_not_for_a_remedy(tmp_path):
+    made, folder, board = board_of(tmp_path, [{"is_inverter_duty": None, "source_fault_a": 2500}])
+    peak = made.checks[(made.checks["check"] == "peak at the motor")
+                       & (made.checks["supply_option"] == "single-phase drive")].iloc[0]
+    assert (peak["answer"], peak["remedy"]) == ("not assessed", "Fill: Inverter-duty motor.")
+    farm = page_text((folder / "farms" / "f-1.html").read_text(encoding="utf-8"))
+    assert "Fill: Inverter-duty motor." in farm and "Confirm an inverter-duty motor" not in farm
+    assert "a limit was not assessed" in board and "that is no pass" in board
+    assert "(2 not assessed)" in made.results["option_reason"].iloc[0]
+
+
+def test_rule_of_a_share_names_the_cap_that_cut_it(tmp_path):
+    # By hand: 1,450 ft at 7.50 USD and a job of 900 USD, 11,775 USD; half is 5,887.50 each.
+    row = {"single_phase_distance_ft": 1450, "supply_option": "single-phase drive"}
+    rules = {}
+    for name, caps in {"none": {}, "cooperative": {"share_line_cap_usd": 3000},
+                       "member": {"share_line_member_cap_usd": 2000, "share_line_cap_usd": 3000}
+                       }.items():
+        made = run_study(validate(candidate_workbook(tmp_path, [row], program=caps)))
+        share = made.ledger[made.ledger["item"] == "line"].iloc[0]
+        rules[name] = share["rule"], share["member_usd"]
+    plain = "member pays 50 %, allowance then percent"
+    assert rules == {"none": (plain, 5887.50),
+                     "cooperative": (plain + "; cooperative's share cut to 3,000 USD", 8775.00),
+                     "member": (plain + "; member's share cut to 2,000 USD", 2000.00)}

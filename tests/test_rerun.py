@@ -22,7 +22,7 @@ from tests.workbooks.make import with_stored_value
 
 DONE, DIFFERENT, CANNOT_RERUN = 0, 1, 3
 STUDY = {"program_budget_usd": 40_000, "study_date": "2026-03-02"}
-ROWS = ({"is_inverter_duty": "yes", "approved_incentive_usd": 5_000}, {"pump_motor_hp": 40},
+ROWS = ({"is_inverter_duty": "yes", "approved_incentive_usd": 5_000}, {"pump_motor_hp": 60},
         {"flow_gpm": None})
 
 
@@ -233,8 +233,9 @@ def test_deleted_and_added_rows_and_sheets_are_named(folder, tmp_path):
 def test_changed_and_missing_files_of_a_folder_are_named(folder, tmp_path):
     copy = shutil.copytree(folder, tmp_path / "run")
     text = (copy / "results.csv").read_text(encoding="utf-8")
-    (copy / "results.csv").write_text(text.replace("qualifies", "does not qualify", 1),
-                                      encoding="utf-8", newline="")
+    head, rows = text.split("\n", 1)
+    (copy / "results.csv").write_text(
+        f"{head}\n{rows.replace('qualifies', 'does not qualify', 1)}", encoding="utf-8", newline="")
     (copy / "board.html").unlink()
     (copy / "note.txt").write_text("added")
     run = rerun(copy)

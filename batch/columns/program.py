@@ -143,8 +143,11 @@ PUMP_AND_PIVOT = grouped(
             "Load of a running tower motor in percent of its rating.", 0),
     _later("motor_loading_limit_pct", "Pump motor loading limit", "%", 0, 125, 0,
            "not judged before 2026",
-           "Largest shaft power in percent of the motor's nameplate; 0 does not judge it. A "
-           "service factor is for supply from the line, not from a drive or a converter.", 0),
+           "Largest shaft power in percent of the motor's nameplate; 0 does not judge it.", 0),
+    _later("motor_loading_advised_pct", "Pump motor loading, advised", "%", 0, 125, 100,
+           "NEMA MG 1, a motor's rating",
+           "Above this loading the check's answer is watch: a service factor is for supply from "
+           "the line, not from a drive or a converter.", 0),
     _choice("motor_code_letter", "Motor code letter", CODE_LETTERS,
             "Locked-rotor code letter where the nameplate's is not known."),
     _number("motor_power_factor_pct", "Motor power factor", "%", 50, 100,

@@ -53,7 +53,8 @@ class Check:
 CHECKS = (
     # Pump motor
     Check(name="pump motor loading", value="motor_load_pct", sense=AT_MOST,
-          limit="motor_loading_limit_pct", asked_by="motor_loading_limit_pct",
+          limit="motor_loading_limit_pct", watch_limit="motor_loading_advised_pct",
+          asked_by="motor_loading_limit_pct",
           remedy="Correct the nameplate, flow or head, or take a motor that carries the pump."),
 
     # Transformer and conductors

@@ -8,6 +8,7 @@ from openpyxl.utils import get_column_letter
 from batch.columns import PROGRAM, RESULTS
 from batch.columns.results import VERDICTS
 from batch.portfolio.ranking import ORDER_STATEMENT
+from batch.steps.budgeting import BUDGETS
 from batch.workbook.styles_and_text import SLATE, SUBTITLE, TEAL, TITLE, Look
 from batch.workbook.tables import (
     LINE_HEIGHT,
@@ -21,7 +22,8 @@ from batch.workbook.tables import (
 
 KEYS = ("rank", "candidate_id", "farm_label", "verdict", "supply_option", "added_load_kw",
         "incentive_cost_usd", "incentive_usd_per_kw", "running_incentive_cost_usd", "in_budget",
-        "in_best_set", "member_payback_yr", "cooperative_payback_yr", "verdict_reason")
+        "in_best_set", "best_set_year", "qualifies_alone", "member_payback_yr",
+        "cooperative_payback_yr", "verdict_reason")
 MOST_BARS = 40
 HEADER_ROW = 6  # below the five lines of the summary
 GOLD = "B5832B"
@@ -57,7 +59,8 @@ def write_ranking(workbook, study, mark: str):
               f"{get_column_letter(DATA_COLUMN - 1)}{chart_end}")
     sheet.worksheet.print_area = f"A1:{table.split(':')[1]},{charts}"
     if charted:
-        _add_charts(sheet.worksheet, len(charted), second_row, has_budget=charted[0][4] is not None)
+        _add_charts(sheet.worksheet, len(charted), second_row, has_all=len(charted) == len(ranked),
+                    has_budget=charted[0][4] is not None)
 
 
 def _chart_places(heights) -> tuple[int, int]:
@@ -97,7 +100,9 @@ def _summary(study, ranked):
     money = (f"All ranked farms: {ranked['incentive_cost_usd'].sum():,.0f} USD of incentive cost "
              f"for {ranked['added_load_kw'].sum():,.0f} kW of added load.")
     if budget is not None:
-        money += (f" Budget {budget:,.0f} USD: the first {len(within)} farms fit, "
+        years = sum(inputs.study[key] is not None for key in BUDGETS)
+        of_year = " of the first year" if years > 1 else ""
+        money += (f" Budget{of_year} {budget:,.0f} USD: the first {len(within)} farms fit, "
                   f"{within['incentive_cost_usd'].sum():,.0f} USD for "
                   f"{within['added_load_kw'].sum():,.0f} kW.") + _best_set(study)
     counted = inputs.rules["incentive_cost_counts"]
@@ -140,13 +145,14 @@ def _chart_rows(ranked, budget):
     return rows
 
 
-def _add_charts(sheet, count, second_row, has_budget):
+def _add_charts(sheet, count, second_row, has_all, has_budget):
+    of_first = "" if has_all else f", first {count} farms"
     first, last = HEADER_ROW + 1, HEADER_ROW + count
     names = Reference(sheet, min_col=DATA_COLUMN, min_row=first, max_row=last)
 
     bars = BarChart()
     bars.type, bars.grouping, bars.overlap, bars.gapWidth = "col", "clustered", 100, 40
-    bars.title = "Incentive cost per kW of added load, by rank [USD/kW]"
+    bars.title = f"Incentive cost per kW of added load, by rank{of_first} [USD/kW]"
     for offset, colour in ((1, TEAL), (2, GOLD)):
         bars.add_data(Reference(sheet, min_col=DATA_COLUMN + offset, min_row=first, max_row=last))
         series = bars.series[-1]
@@ -156,7 +162,7 @@ def _add_charts(sheet, count, second_row, has_budget):
     _finish(bars, names, "USD/kW")
 
     lines = LineChart()
-    lines.title = "Running total of incentive cost against the budget [USD]"
+    lines.title = f"Running total of incentive cost against the budget{of_first} [USD]"
     for offset, colour, dash in ((3, SLATE, None), (4, GOLD, "dash")):
         if offset == 4 and not has_budget:
             continue

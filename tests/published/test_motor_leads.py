@@ -162,12 +162,13 @@ def test_motor_at_the_end_of_a_lead_with_too_much_drop_is_found(tmp_path):
 
 
 def test_overloaded_motor_does_not_qualify(tmp_path):
-    # By hand: 640 gal/min at the example's head needs more than a 25 hp nameplate. Source: a
-    # motor's rating is its continuous output, NEMA MG 1-1.40 (memory).
-    given, study = answers(tmp_path, "pump motor loading", {"pump_motor_hp": 25},
-                           {"pump_motor_hp": None})
+    # The example's pump needs 63.7 hp. Source: NEMA MG 1, service factor 1.15 on the line and 1.0
+    # on a drive (memory): 50 hp is loaded to 127 %, 60 hp to 106 %, the next rating to less.
+    given, study = answers(tmp_path, "pump motor loading", {"pump_motor_hp": 50},
+                           {"pump_motor_hp": 60}, {"pump_motor_hp": None})
     first = study.results.iloc[0]
-    assert first["shaft_power_hp"] > 25 and given == ["fails", "meets"]
+    assert first["shaft_power_hp"] == pytest.approx(63.7, abs=0.1)
+    assert given == ["fails", "watch", "meets"]
     assert first["verdict"] == "does not qualify"
     assert "pump motor loading" in first["verdict_reason"]
-    assert first["motor_load_pct"] == pytest.approx(100 * first["shaft_power_hp"] / 25)
+    assert first["motor_load_pct"] == pytest.approx(100 * first["shaft_power_hp"] / 50)
