@@ -126,7 +126,8 @@ def letters_of(tmp_path, *rows):
 
 
 def test_letter_fits_what_the_grower_has_today(tmp_path):
-    engine = {"is_inverter_duty": "yes", "pivot_lead_ft": 60, "source_fault_a": 2500}
+    engine = {"is_inverter_duty": "yes", "pivot_lead_ft": 60, "source_fault_a": 2500,
+              "single_phase_distance_ft": 200}
     _, [diesel, new, rotary] = letters_of(
         tmp_path, engine,
         engine | {"present_power": "none", "fuel_rate": None, "engine_replacement_usd": 30_000},
