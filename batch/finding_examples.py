@@ -123,9 +123,9 @@ EXAMPLES = {
         "Candidates!AM12: the nameplate current is 4.29 times the table's; 0.6 to 1.6 is usual.",
     "no-added-load": "Candidates row 51: the added load is -4 kW.",
     "nothing-meets":
-        "Candidates row 52: Asked for in the workbook. single-phase drive (active front end): "
-        "95,375 USD, fails service voltage at full load, starting dip at the tap; rotary "
-        "converter (across the line): 59,675 USD, fails service voltage at full load, "
+        "Candidates row 52: Asked for in the workbook. Compared: single-phase drive (active "
+        "front end): 95,375 USD, fails service voltage at full load, starting dip at the tap; "
+        "rotary converter (across the line): 59,675 USD, fails service voltage at full load, "
         "single-phase start, end tower voltage; three-phase line (across the line): 226,320 USD, "
         "fails cooperative payback with incentive.",
     "price-step-ignored": "Unit costs row 9: 'drive' from 500 ft is taken as one price.",

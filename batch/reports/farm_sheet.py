@@ -158,7 +158,8 @@ def _grower(farm, candidate):
     def row(label, key, is_total=False):
         return {"label": label, "value": farm(key), "is_total": is_total}
 
-    bill = [row(RESULTS.by_key[key].label.removeprefix("Bill: "), key) for key in BILL_KEYS
+    bill = [row(RESULTS.by_key[key].label.removeprefix("Bill: ").capitalize(), key)
+            for key in BILL_KEYS
             if farm.value(key) != 0]
     yearly = [row(f"Fuel {when}", "fuel_cost_usd_yr"),
               row(f"Upkeep {when}", "upkeep_cost_usd_yr"),

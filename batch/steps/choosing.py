@@ -91,7 +91,7 @@ def option_reasons(options: pd.DataFrame) -> pd.Series:
          "Least project cost among the options that fail no check."],
         "No option meets every limit; shown is the one with the fewest failures.")
     why = pd.Series(why, options.index, dtype=object)
-    return why + " " + options["excel_row"].map(listed) + "."
+    return why + " Compared: " + options["excel_row"].map(listed) + "."
 
 
 def mitigation_reasons(options: pd.DataFrame, designs: pd.DataFrame) -> pd.Series:
