@@ -93,6 +93,9 @@ EXAMPLES = {
     "present-demand-unlikely":
         "Candidates!O42: the present demand is 8.66 times what the pumping work should take; 0.6 "
         "to 1.6 is believable.",
+    "asked-option-fails":
+        "Candidates row 53: the rotary converter that is asked for fails single-phase start; "
+        "single-phase drive would fail no check.",
     "line-partners-unfunded":
         "Candidates row 42: funded as one of 2 farms on the line 'North road', of which not all "
         "are funded; alone it does not qualify.",

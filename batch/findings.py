@@ -276,6 +276,10 @@ CATALOGUE = {
         WATCH, "No supply option meets every limit",
         "Each option fails at least one check; the least costly is shown.",
         "See the Checks sheet for what fails and why."),
+    "asked-option-fails": Kind(
+        WATCH, "The supply option that is asked for fails a limit",
+        "The row asks for an option that fails a check, though another one would fail none.",
+        "Write auto, so that the program chooses, or mend what fails."),
     "price-step-ignored": Kind(
         WATCH, "A price step that is not used", "Only lines are priced in steps.",
         "Clear the cell 'From', or mend the item."),

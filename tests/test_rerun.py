@@ -185,8 +185,8 @@ def test_changed_shown_value_is_named(folder, tmp_path, sheet, address):
 
 
 def test_changed_record_and_changed_list_are_named(folder, tmp_path):
-    place = place_of(folder, "Record", "Key", "Value", "sha256")
-    run = rerun(changed(folder, tmp_path, ("Record", place, "{}")))
+    place = place_of(folder, "Record", "Key", "Value", "sha256.results")
+    run = rerun(changed(folder, tmp_path, ("Record", place, "0" * 64)))
     assert f"Record!{place}" in [c.place for c in run.evidence.of_kind(evidence.RECORDED)]
     run = rerun(changed(folder, tmp_path, ("Cells as written", "C7", "- - -")))
     assert "Cells as written" in [c.place for c in run.evidence.of_kind(evidence.SHOWN)]

@@ -236,6 +236,6 @@ def _inputs(candidate):
         if c.kind == "yes/no":
             value = "yes" if value else "no"
         elif c.is_numeric:
-            value = f"{value:,g}"
+            value = f"{round(value, max(c.decimals, 2)):,.10g}"
         rows.append((c.label, str(value), _fuel_unit(c.unit, candidate)))
     return words_table(("Input", "Value", "Unit"), rows, "Inputs as used")

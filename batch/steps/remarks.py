@@ -4,6 +4,7 @@ from batch.columns.candidates import SINGLE_PHASE_DRIVE
 from batch.columns.unit_costs import LINE, UNIT_COSTS
 from batch.findings import WATCH
 from batch.steps.budgeting import is_funded
+from batch.steps.choosing import meets_limits
 from batch.steps.lines import counts_on_unfunded
 
 OLD_PRICES_YR = 2
@@ -23,9 +24,7 @@ def remark_on_results(study):
         value = f"{chosen.loc[row, 'added_load_kw']:.4g}"
         add("no-added-load", row, f"Candidates row {row}: the added load is {value} kW.",
             key="added_load_kw", value=value, limit="0")
-    for row in chosen.index[chosen["fails_count"] > 0]:
-        add("nothing-meets", row,
-            f"Candidates row {row}: {chosen.loc[row, 'option_reason']}", key="supply_option")
+    _failing_options(study, chosen, add)
     unsized = results.index[(results["verdict"] == "incomplete")
                             & ~study.inputs.has_error.reindex(results.index)
                             & ~results.index.isin(findings.rows_with_errors("Candidates"))
@@ -50,6 +49,22 @@ def remark_on_results(study):
                      f"{len(old)} prices are of {int(old.min())} to {int(old.max())}; the rules "
                      f"are of {rules.year}.", sheet=UNIT_COSTS.name, key="price_year",
                      value=int(old.min()), limit=rules.year - OLD_PRICES_YR)
+
+
+def _failing_options(study, chosen, add):
+    """Farms whose option fails a check: since it was asked for, or since there is no better one."""
+    fit = study.options[meets_limits(study.options)]
+    fit = fit.groupby("excel_row")["supply_option"].agg(" and ".join)
+    for row in chosen.index[chosen["fails_count"] > 0]:
+        farm = chosen.loc[row]
+        if row in fit.index:
+            asked = farm["supply_option"]
+            add("asked-option-fails", row, f"Candidates row {row}: the {asked} that is asked for "
+                f"fails {farm['fails_names']}; {fit[row]} would fail no check.",
+                key="supply_option", value=asked)
+        else:
+            add("nothing-meets", row, f"Candidates row {row}: {farm['option_reason']}",
+                key="supply_option")
 
 
 def _open_inputs(chosen, add):

@@ -1,7 +1,5 @@
 """The result workbook: ranking first, then the engineer's own rows, then all that stands behind."""
 
-import json
-
 from batch.audit.record import WHAT_IT_PROVES
 from batch.cautions import CAUTIONS, conventions
 from batch.columns import ALL_SHEETS, OPTION_COLUMNS, PROGRAM, RESULTS
@@ -19,6 +17,7 @@ from batch.workbook.cells import SCENARIO
 from batch.workbook.portfolio_sheets import write_feeders, write_portfolio
 from batch.workbook.ranking_sheet import write_ranking
 from batch.workbook.result_book import ResultBook
+from batch.workbook.stored import RECORD_NAME, record_text
 from batch.workbook.tables import field_of, number_field, text_field, write_table
 
 IDENTITY = (RESULTS.by_key["candidate_id"], RESULTS.by_key["farm_label"])
@@ -160,9 +159,11 @@ def _record(workbook, content, mark):
     fields = [text_field("key", "Key"), text_field("message", "Value")]
     rows = [{"key": "fingerprint", "message": mark}]
     for key, value in content.items():
-        rows.append({"key": key, "message": json.dumps(value, ensure_ascii=False, default=str)})
+        parts = value if isinstance(value, dict) and value else {"": value}
+        rows += [{"key": f"{key}.{part}".rstrip("."), "message": record_text(part_value)}
+                 for part, part_value in parts.items()]
     rows += [{"key": "caution", "message": text} for text in CAUTIONS]
-    write_table(workbook, "Record", mark, fields, rows, statement=(WHAT_IT_PROVES,))
+    write_table(workbook, RECORD_NAME, mark, fields, rows, statement=(WHAT_IT_PROVES,))
 
 
 def _scenario(workbook, scenario, mark):

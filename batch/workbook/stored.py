@@ -133,11 +133,27 @@ def _record(worksheet) -> tuple[dict, str]:
         if key == "fingerprint":
             fingerprint = str(value)
         elif key != "caution":
-            try:
-                content[key] = json.loads(value)
-            except (TypeError, ValueError):
-                content[key] = value
+            key, _, part = key.partition(".")
+            if part:
+                content.setdefault(key, {})[part] = _record_value(value)
+            else:
+                content[key] = _record_value(value)
     return content, fingerprint
+
+
+def record_text(value) -> str:
+    """A value of the record as it stands in a cell: text as it is where it reads back as text, all
+    else as JSON."""
+    if isinstance(value, str) and _record_value(value) == value:
+        return value
+    return json.dumps(value, ensure_ascii=False, default=str)
+
+
+def _record_value(text):
+    try:
+        return json.loads(text)
+    except (TypeError, ValueError):
+        return text
 
 
 def _kept(worksheet) -> list[tuple[str, int, str]]:
