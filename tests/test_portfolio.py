@@ -213,16 +213,25 @@ def ranked(demo):
     return demo.results[demo.results["rank"].notna()]
 
 
-def worth_of(demo, farms):
-    return futures._worth(farms, demo.inputs.rules, np.ones(len(farms), bool))
+def worth_of(demo, farms, change=futures._with_hours, factors=(1.0,)):
+    """What the farms are worth at some factors, all of them counted as funded."""
+    return futures._worth(change, factors, farms, np.ones(len(farms), bool), demo.inputs)
 
 
-def test_responses_begin_at_the_study_itself(demo, ranked):
-    for worth in (worth_of(demo, futures._with_hours(ranked, 1.0, demo.inputs)),
-                  worth_of(demo, futures._with_cost(ranked, 1.0, demo.inputs))):
+@pytest.mark.parametrize("at_once", [7, 1_000])
+def test_responses_begin_at_the_study_itself(demo, ranked, at_once, monkeypatch):
+    monkeypatch.setattr(futures, "FARMS_AT_ONCE", at_once)
+    for change in (futures._with_hours, futures._with_cost):
+        worth = worth_of(demo, ranked, change, (0.8, 1.0, 1.3))
         for party in futures.PARTIES:
-            np.testing.assert_allclose(worth.npv[party], ranked[f"{party}_npv_usd"], atol=0.01)
-        np.testing.assert_allclose(worth.incentive_cost, ranked["incentive_cost_usd"], atol=CENT)
+            assert worth.npv[party].shape == (len(ranked), 3)
+            np.testing.assert_allclose(worth.npv[party][:, 1], ranked[f"{party}_npv_usd"],
+                                       atol=0.01)
+        np.testing.assert_allclose(worth.incentive_cost[:, 1], ranked["incentive_cost_usd"],
+                                   atol=CENT)
+        flows = [np.sum([*ranked[f"{party}_flow_usd"]], axis=0)
+                 for party in (futures.MEMBER, futures.COOPERATIVE)]
+        np.testing.assert_allclose(worth.joint[1], sum(flows), atol=0.05)
 
 
 SCENARIOS = {
@@ -243,22 +252,21 @@ def test_a_response_is_what_the_whole_study_computes_anew(demo, ranked, name):
     same = both[(both["incentive_usd"] == both["incentive_usd_anew"])
                 & (both["project_cost_usd"] == both["project_cost_usd_anew"])]
     assert len(same) > 0.7 * len(ranked)
-    base = worth_of(demo, futures._with_hours(same, 1.0, demo.inputs))
+    base = worth_of(demo, same)
     for party in ("member", "cooperative"):
-        part = base.part.get((party, driver), 0.0)
-        np.testing.assert_allclose(base.npv[party] + (factor - 1) * part,
+        part = base.part.get((party, driver), np.zeros((len(same), 1)))
+        np.testing.assert_allclose((base.npv[party] + (factor - 1) * part)[:, 0],
                                    same[f"{party}_npv_usd_anew"], atol=0.05)
 
 
 def test_straight_lines_between_hours_are_near_the_bill_computed_anew(demo, ranked):
-    by_hours = [worth_of(demo, futures._with_hours(ranked, f, demo.inputs))
-                for f in futures.HOURS_FACTORS]
+    by_hours = worth_of(demo, ranked, factors=futures.HOURS_FACTORS)
     response = futures._response(by_hours, "member", FUEL)
-    between = worth_of(demo, futures._with_hours(ranked, 0.9, demo.inputs))
+    between = worth_of(demo, ranked, factors=(0.9,)).npv["member"][:, 0]
     read = response.at(np.array([0.9]))[:, 0]
-    swing = np.abs(by_hours[-1].npv["member"] - by_hours[0].npv["member"])
+    swing = np.abs(by_hours.npv["member"][:, -1] - by_hours.npv["member"][:, 0])
     # Energy blocks bend a bill by little within a fifth of the hours.
-    assert (np.abs(read - between.npv["member"]) <= 0.02 * swing + 1).all()
+    assert (np.abs(read - between) <= 0.02 * swing + 1).all()
 
 
 def test_without_any_spread_every_point_is_the_study(demo, ranked):
