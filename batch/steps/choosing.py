@@ -107,6 +107,7 @@ def _mitigation_text(o):
     """A drive option beside its bare drive, in words; None where a distortion is not known."""
     if np.isnan(o.bare_current_tdd_pct) or np.isnan(o.current_tdd_pct):
         return None
+
     def against(limit_pct):
         return "" if np.isnan(limit_pct) else f" against a limit of {limit_pct:.0f} %"
 
