@@ -1,6 +1,8 @@
 """What of a study is listed in its outputs, and the CSV files in canonical text."""
 
-import numpy as np
+import codecs
+from pathlib import Path
+
 import pandas as pd
 
 from batch.audit.approvals import approvals_text
@@ -13,6 +15,7 @@ from batch.canonical import (
 )
 from batch.columns import OPTION_COLUMNS, RESULTS
 from batch.portfolio_tables import portfolio_tables, with_columns
+from batch.steps.judging import of_designs
 from batch.steps.valuation import cash_flows
 
 ROWS_AT_ONCE = 10_000
@@ -30,20 +33,20 @@ LEDGER_COLUMNS = ("candidate_id", "supply_option", "variant", "item", "item_cost
 
 def csv_texts(study) -> dict[str, str]:
     """The CSV files of a run by name, in canonical text."""
-    return dict(csv_files(study))
+    return {name: "".join(parts) for name, parts in csv_files(study)}
 
 
 def csv_files(study):
-    """Name and text of the CSV files of a run, one after the other: a large study's checks are
-    longer than all else together. `results.csv` comes first."""
+    """Name and text of the CSV files of a run, one after the other and in parts: a large study's
+    checks are longer than all else together. `results.csv` comes first."""
     yield "results.csv", _in_parts(study.results, _results_as_text)
-    yield "ranking.csv", csv_text(_ranking_as_text(study.results))
+    yield "ranking.csv", [csv_text(_ranking_as_text(study.results))]
     approved = approvals_text(study)
     if len(approved):
-        yield "approvals.csv", csv_text(approved)
+        yield "approvals.csv", [csv_text(approved)]
     yield "options.csv", _in_parts(study.options, _options_as_text)
-    yield "checks.csv", _in_parts(listed_checks(study), _checks_as_text)
-    yield "findings.csv", csv_text(study.findings.frame().map(cell_text))
+    yield "checks.csv", _in_parts(study.checks, _checks_as_text)
+    yield "findings.csv", [csv_text(study.findings.frame().map(cell_text))]
     yield "cost_shares.csv", _in_parts(listed_ledger(study), _ledger_as_text)
     yield "cash_flows.csv", _in_parts(_cash_flows(study), _cash_flows_as_text)
     yield from _portfolio_texts(study)
@@ -65,46 +68,40 @@ def _options_as_text(options):
     return texts
 
 
-def _in_parts(rows, as_text) -> str:
+def _in_parts(rows, as_text):
     """A long table as CSV, some rows at a time: every cell is a text of its own meanwhile."""
-    starts = range(0, len(rows) or 1, ROWS_AT_ONCE)
-    return "".join([csv_text(as_text(rows.iloc[start:start + ROWS_AT_ONCE]), header=start == 0)
-                    for start in starts])
+    for start in range(0, len(rows) or 1, ROWS_AT_ONCE):
+        yield csv_text(as_text(rows.iloc[start:start + ROWS_AT_ONCE]), header=start == 0)
 
 
 def _portfolio_texts(study):
     for sheet, name, frame in portfolio_tables(study):
-        yield name, csv_text(canonical_frame(with_columns(frame, sheet), sheet.columns))
+        yield name, [csv_text(canonical_frame(with_columns(frame, sheet), sheet.columns))]
 
 
-def csv_encoding(text: str) -> str:
-    """UTF-8; with the byte-order mark where a text is not plain ASCII, since spreadsheet programs
-    take a file without it for one of the local code page and spoil its accents."""
-    return "utf-8" if text.isascii() else "utf-8-sig"
-
-
-def listed_checks(study):
-    """Checks of the best variant of every option, in the order of the options."""
-    return _of_designs(study.checks, study.options.index)
+def write_csv(path: Path, parts):
+    """Write a CSV file part by part in UTF-8; with the byte-order mark where it is not plain ASCII,
+    since spreadsheet programs take a file without it for one of the local code page and spoil its
+    accents."""
+    is_ascii = True
+    with path.open("w", encoding="utf-8", newline="") as file:
+        for part in parts:
+            is_ascii = is_ascii and part.isascii()
+            file.write(part)
+    if not is_ascii:
+        path.write_bytes(codecs.BOM_UTF8 + path.read_bytes())
 
 
 def listed_ledger(study):
     """The ledger of the chosen option of every candidate: the items that cost something, and those
     whose cost is not known."""
     chosen = study.options.index[study.options["is_chosen"]]
-    return _of_designs(study.ledger[study.ledger["item_cost_usd"] != 0], chosen)
-
-
-def _of_designs(rows, designs):
-    """The rows of some designs, in the order of the designs."""
-    place = pd.Index(designs).get_indexer(rows["design"])
-    order = np.argsort(place, kind="stable")
-    return rows.iloc[order[(place >= 0)[order]]]
+    return of_designs(study.ledger[study.ledger["item_cost_usd"] != 0], chosen)
 
 
 def checks_text(study):
     """The checks as canonical text, four decimals for values and limits."""
-    return _checks_as_text(listed_checks(study))
+    return _checks_as_text(study.checks)
 
 
 def _checks_as_text(checks):

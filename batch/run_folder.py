@@ -19,7 +19,7 @@ from pathlib import Path
 from batch.audit import record
 from batch.canonical import digest
 from batch.findings import StudyError
-from batch.outputs import csv_encoding, csv_files
+from batch.outputs import csv_files, write_csv
 from batch.reports.pages import write_pages
 from batch.reports.templates import Templates, read_templates
 from batch.run_names import plain_name
@@ -130,10 +130,9 @@ def _put_back(aside: Path, folder: Path):
 
 def _fill(study, stage: Path, options: dict, farm_pages, templates, on_step):
     on_step(STEPS[0])
-    results_text = ""
-    for name, text in csv_files(study):
-        (stage / name).write_text(text, encoding=csv_encoding(text), newline="")
-        results_text = text if name == RESULTS_FILE else results_text
+    for name, parts in csv_files(study):
+        write_csv(stage / name, parts)
+    results_text = (stage / RESULTS_FILE).read_bytes().decode("utf-8-sig")
     options = {**options, **record_options(study.inputs.scenario), **templates.hashes()}
     content = record.study_content(study, results_text, options)
     mark = record.fingerprint(content)

@@ -108,7 +108,9 @@ def run_study(inputs: Inputs, on_step=lambda name: None) -> Study:
     options["option_reason"] = choosing.option_reasons(options)
     options["mitigation_reason"] = choosing.mitigation_reasons(options, designs)
     options["compared_with"] = present_plant.compared_with(options)
-    checks = pd.concat([judging.checks_table(options, rules), criteria], ignore_index=True)
+    checks = judging.of_designs(
+        pd.concat([judging.checks_table(options, rules), criteria]), options.index
+    ).reset_index(drop=True)
     results = results_table(inputs, load, options, checks)
 
     on_step(STEPS[3])

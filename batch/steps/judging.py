@@ -13,7 +13,7 @@ BLOCK = 10_000  # designs
 
 
 def checks_table(designs: pd.DataFrame, rules) -> pd.DataFrame:
-    """All checks of all designs, long: `design` is the designs' own index.
+    """All checks of all designs, long, check by check: `design` is the designs' own index.
 
     A farm without a pivot has no end tower to judge; a check that a rule switches off is not
     listed. Nothing else is left out.
@@ -22,7 +22,14 @@ def checks_table(designs: pd.DataFrame, rules) -> pd.DataFrame:
         all_of_a_limit_pct=100.0, converter_unbalance_pct=np.nan,  # no model: to be measured
         motor_voltage_low_v=rules["motor_voltage_v"] * rules["motor_voltage_low_pct"] / 100)
     parts = [_one_check(check, d, rules) for check in CHECKS if _is_asked(check, rules)]
-    return pd.concat(parts, ignore_index=True).sort_values("design", kind="stable")
+    return pd.concat(parts, ignore_index=True)
+
+
+def of_designs(rows: pd.DataFrame, designs) -> pd.DataFrame:
+    """The rows of some designs by the column `design`, in the order of the designs."""
+    place = pd.Index(designs).get_indexer(rows["design"])
+    order = np.argsort(place, kind="stable")
+    return rows.iloc[order[(place >= 0)[order]]]
 
 
 def _is_asked(check: Check, rules) -> bool:

@@ -4,7 +4,7 @@ from batch.audit.record import WHAT_IT_PROVES
 from batch.cautions import CAUTIONS, conventions
 from batch.columns import ALL_SHEETS, OPTION_COLUMNS, PROGRAM, RESULTS
 from batch.columns.candidates import SINGLE_PHASE_DRIVE
-from batch.outputs import CHECK_COLUMNS, LEDGER_COLUMNS, listed_checks, listed_ledger
+from batch.outputs import CHECK_COLUMNS, LEDGER_COLUMNS, listed_ledger
 from batch.rules import value_text
 from batch.workbook.annotated import write_annotated, write_faithful
 from batch.workbook.audit_sheets import (
@@ -91,7 +91,7 @@ def _checks(workbook, study, mark):
                "source": "Source", "blank_inputs": "Blank cells", "remedy": "Remedy"}
     fields = [number_field(key, key.title(), 2) if key in ("value", "limit")
               else text_field(key, headers[key]) for key in CHECK_COLUMNS]
-    write_table(workbook, "Checks", mark, fields, listed_checks(study),
+    write_table(workbook, "Checks", mark, fields, study.checks,
                 frozen_columns=4, statement=(
         "Every check of every option with value, limit and source. 'not assessed' is unknown, "
         "never a pass; the blank cells that cause it are named.",))
