@@ -34,6 +34,10 @@ from batch.steps.feeders import feeder_loads
 from batch.steps.remarks import remark_on_results
 from batch.steps.totals import program_totals
 
+# A column is copied when it is first written to, as pandas 3 does: both releases run alike.
+if pd.__version__.startswith("2."):
+    pd.options.mode.copy_on_write = True
+
 STEPS = ("pump load", "size, judge, price and value", "choose and rank",
          "budget, feeders, lines and futures")
 SHARED_LINE_TURNS = 8
