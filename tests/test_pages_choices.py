@@ -135,7 +135,36 @@ def test_letter_fits_what_the_grower_has_today(tmp_path):
                   "fuel_price_usd": None})
     assert "Your pumping costs $" in diesel and "The diesel engine is removed" in diesel
     assert "Pumping with a new engine would cost $" in new and "is removed" not in new
-    assert "The rotary converter is removed" in rotary and "diesel" not in rotary
+    assert "The rotary converter is disconnected and removed." in rotary
+    assert "transfer switch" not in rotary.split("Please note")[0] and "diesel" not in rotary
+
+
+def test_new_irrigation_without_a_fuel_price_and_the_program_sums(tmp_path):
+    open_row = {"present_power": "none", "fuel_rate": None, "fuel_price_usd": None,
+                "single_phase_distance_ft": 200}
+    known = {"single_phase_distance_ft": 300, "is_inverter_duty": "yes", "pivot_lead_ft": 60,
+             "source_fault_a": 2500}
+    made, folder, board = board_of(tmp_path, [known, open_row | known | open_row])
+    assert made.results["member_npv_usd"].isna().tolist() == [False, True]
+    letter = page_text((folder / "offers" / "f-2.html").read_text(encoding="utf-8"))
+    assert "a figure of the new engine, such as the fuel price, is missing" in letter
+    assert "present fuel" not in letter
+    # The farm stands in no sum, as the board says, and takes none of them away.
+    assert "1 funded farm stands in no sum" in board and "less than not assessed" not in board
+    assert made.portfolio.years["p50_usd"].notna().all()
+    alone = run_study(validate(candidate_workbook(_folder(tmp_path, "b"), [known])))
+    last = made.portfolio.years["base_usd"].iloc[-1]
+    assert abs(last - alone.portfolio.years["base_usd"].iloc[-1]) < 0.01
+
+
+def test_farm_that_is_not_to_be_funded_is_no_unfit_farm(tmp_path):
+    row = {"is_inverter_duty": "yes", "pivot_lead_ft": 60, "source_fault_a": 2500}
+    _, folder, _ = board_of(tmp_path, [row | {"funding_choice": "must not fund"},
+                                       row | {"source_fault_a": 30}])
+    chosen, unfit = (page_text((folder / "farms" / f"f-{n}.html").read_text(encoding="utf-8"))
+                     for n in (1, 2))
+    assert "The board has decided not to fund this farm." in chosen and "unfit" not in chosen
+    assert "Nothing is offered to this farm as it stands" in unfit
 
 
 def test_grower_who_loses_as_studied_is_told_so_and_so_is_the_board(tmp_path):

@@ -21,6 +21,8 @@ AT_SERVICE, AT_TAP, AT_BOTH = "service terminals", "primary tap", "both"
 BEHIND_BRIDGE, OWN_CURRENT = "filter behind a bridge", "current of its own"
 FAULT_LEVEL_RATIO, CONSTANT_IMPEDANCE = "fault level ratio", "constant impedance"
 NO_CREDIT = "no refund by credit"
+BY_LISTED_SIZE, BY_BANK = "the listed size", "the bank of three for three phases"
+BY_CONDUCTOR, BY_CIRCUIT = "the conductor's ampacity", "the circuit's device"
 ALL_PAID_FOR_LINE, STRETCH_JOINED = "all that was paid for line", "the stretch that is joined"
 
 
@@ -107,6 +109,11 @@ LOADING = grouped(
             "Metal of the service conductors."),
     _choice("terminations", "Terminations", ("75 C", "60 C up to 100 A"),
             "Temperature for which the terminations of the service are marked."),
+    Column(key="termination_method", label="Terminations go by", group="", kind="choice",
+           choices=(BY_CONDUCTOR, BY_CIRCUIT), default=BY_CONDUCTOR,
+           source="method of the years before 2026",
+           help="What up to 100 A means for 60 C terminations; by the circuit's device, and no "
+                "conductor in cool air above what its 75 C terminals carry."),
     _choice("pivot_cable_size", "Pivot cable size", ("12", "10", "8", "6"),
             "Copper conductor along the pivot machine."),
     _later("pivot_cable_ambient_c", "Ambient temperature, pivot cables", "degC", -10, 70, 30,
@@ -143,11 +150,15 @@ PUMP_AND_PIVOT = grouped(
             "Load of a running tower motor in percent of its rating.", 0),
     _later("motor_loading_limit_pct", "Pump motor loading limit", "%", 0, 125, 0,
            "not judged before 2026",
-           "Largest shaft power in percent of the motor's nameplate; 0 does not judge it.", 0),
+           "Largest shaft power in percent of the motor's nameplate, on a three-phase line; 0 does "
+           "not judge it.", 0),
+    _later("motor_loading_drive_limit_pct", "Pump motor loading limit, drive or converter", "%", 0,
+           125, 0, "not judged before 2026",
+           "The same on a drive or converter, which leave no service factor; 0 does not judge it.",
+           0),
     _later("motor_loading_advised_pct", "Pump motor loading, advised", "%", 0, 125, 100,
            "NEMA MG 1, a motor's rating",
-           "Above this loading the check's answer is watch: a service factor is for supply from "
-           "the line, not from a drive or a converter.", 0),
+           "Above this loading the check's answer is watch.", 0),
     _choice("motor_code_letter", "Motor code letter", CODE_LETTERS,
             "Locked-rotor code letter where the nameplate's is not known."),
     _number("motor_power_factor_pct", "Motor power factor", "%", 50, 100,
@@ -245,6 +256,11 @@ COST_SHARE = grouped(
             "Feet of three-phase line that the cooperative builds at no charge.", 0),
     _number("transformer_free_kva", "Free transformer size", "kVA", 0, 5_000,
             "Transformers up to this size are at no charge; the price above it is shared.", 0),
+    Column(key="transformer_free_method", label="Free size of a bank", group="", kind="choice",
+           choices=(BY_LISTED_SIZE, BY_BANK), default=BY_LISTED_SIZE,
+           source="method of the years before 2026",
+           help="What a larger transformer is credited with on three phases: the largest single "
+                "unit of the free size, or the largest bank of three units within it."),
     _choice("allowance_basis", "Allowance basis", (NOTHING, REVENUE, MARGIN),
             "Whether the cooperative also pays some years of revenue or margin towards the "
             "member's share of cooperative-side work."),

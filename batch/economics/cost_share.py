@@ -17,6 +17,7 @@ from batch.economics.line_cost import stepped_line_usd
 
 ALLOWANCE_THEN_PERCENT = "allowance then percent"
 PERCENT_THEN_ALLOWANCE = "percent then allowance"
+HALF_A_CENT = 0.005  # a cap that cuts less leaves the share in cents as it is
 ORDERS = (ALLOWANCE_THEN_PERCENT, PERCENT_THEN_ALLOWANCE)
 
 
@@ -79,8 +80,8 @@ def item_share(*, item_cost_usd, overhead_pct, allowance_usd, cooperative_pct, o
                       after_allowance)
 
     cooperative = np.minimum(cost - member, cooperative_cap_usd)
-    is_member_capped = cost - cooperative > member_cap_usd
-    is_cooperative_capped = (cost - member > cooperative_cap_usd) & ~is_member_capped
+    is_member_capped = cost - cooperative > member_cap_usd + HALF_A_CENT
+    is_cooperative_capped = (cost - member > cooperative_cap_usd + HALF_A_CENT) & ~is_member_capped
     member = np.minimum(cost - cooperative, member_cap_usd)
 
     member_cents = np.minimum(np.rint(member * 100), cost_cents)

@@ -57,8 +57,7 @@ def farm_page(study, row, text, design, checks, ledger, flows) -> dict:
         "study_years": f"{rules['study_years']:g}",
         "refund_window_yr": f"{rules['refund_window_yr']:g}",
         "is_new": candidate["present_power"] == NO_POWER,
-        "present_plant": ("" if candidate["present_power"] == NO_POWER
-                          else candidate["present_power"]),
+        "present_plant": _present_plant(candidate["present_power"], text["supply_option"]),
         "fuel_price": number_text(candidate["fuel_price_usd"], 2),
         "worked": [_fuel_unit(str(line), candidate) for c in WORKED
                    if (line := worked_line(c.key, design, rules))]}
@@ -216,6 +215,16 @@ def _settings(farm, candidate, rules):
             ("Restart after an outage", "by hand, or delayed until the pump stands still", ""),
             ("Carrier frequency", "lowest that the output filter is made for", "")]
     return words_table(("Setting", "Value", "Unit"), rows, "Drive settings to confirm")
+
+
+def _present_plant(power, supply_option):
+    """What becomes of the present plant, in words; blank where nothing does. An engine or generator
+    is a source, a converter is none."""
+    if power == NO_POWER or power == supply_option == ROTARY:
+        return ""
+    if power == ROTARY:
+        return "The rotary converter is disconnected and removed."
+    return f"The {power} is removed, or kept behind a transfer switch that we accept."
 
 
 def _base_voltage(farm, candidate, rules):

@@ -6,12 +6,17 @@ source, the optional input cells without which it stays open, and what to do whe
 
 from dataclasses import dataclass
 
-from batch.columns.candidates import ROTARY, SINGLE_PHASE_DRIVE, SUPPLY_OPTIONS
+from batch.columns.candidates import (
+    ROTARY,
+    SINGLE_PHASE_DRIVE,
+    SUPPLY_OPTIONS,
+    THREE_PHASE_LINE,
+)
 from batch.columns.program import AT_SERVICE, AT_TAP
 
 AT_MOST, AT_LEAST = "at most", "at least"
 DRIVE_ONLY, ROTARY_ONLY = (SINGLE_PHASE_DRIVE,), (ROTARY,)
-SINGLE_PHASE = (SINGLE_PHASE_DRIVE, ROTARY)
+SINGLE_PHASE, LINE_ONLY = (SINGLE_PHASE_DRIVE, ROTARY), (THREE_PHASE_LINE,)
 SOURCE = ("source_fault_a",)
 LEADS = ("motor_lead_ft", "pivot_lead_ft")
 LOOSEST_TDD_PCT = 20.0  # IEEE 519-2022, Table 2, row above 1000: no row allows more
@@ -52,10 +57,11 @@ class Check:
 
 CHECKS = (
     # Pump motor
-    Check(name="pump motor loading", value="motor_load_pct", sense=AT_MOST,
-          limit="motor_loading_limit_pct", watch_limit="motor_loading_advised_pct",
-          asked_by="motor_loading_limit_pct",
-          remedy="Correct the nameplate, flow or head, or take a motor that carries the pump."),
+    *(Check(name="pump motor loading", value="motor_load_pct", sense=AT_MOST, options=options,
+            limit=limit, watch_limit="motor_loading_advised_pct", asked_by=limit,
+            remedy="Correct the nameplate, flow or head, or take a motor that carries the pump.")
+      for options, limit in ((LINE_ONLY, "motor_loading_limit_pct"),
+                             (SINGLE_PHASE, "motor_loading_drive_limit_pct"))),
 
     # Transformer and conductors
     Check(name="transformer loading", value="transformer_loading_pct", sense=AT_MOST,
@@ -147,6 +153,10 @@ CHECKS = (
           limit="motor_peak_limit_v", options=DRIVE_ONLY, source="NEMA MG 1 Parts 30 and 31",
           needs=(*LEADS, "is_inverter_duty"),
           remedy="Confirm an inverter-duty motor, or add an output filter."),
+    Check(name="drop in the motor leads", value="motor_lead_drop_pct", sense=AT_MOST,
+          limit="motor_lead_drop_limit_pct", options=DRIVE_ONLY,
+          asked_by="motor_lead_drop_limit_pct", needs=("motor_lead_ft",),
+          remedy="No listed run keeps the drop: set the drive nearer to the motor."),
     Check(name="rise time at the motor", value="motor_rise_us", sense=AT_LEAST,
           limit="motor_rise_limit_us", options=DRIVE_ONLY, asked_by="motor_rise_counts",
           source="NEMA MG 1 Parts 30 and 31", needs=(*LEADS, "is_inverter_duty"),

@@ -140,7 +140,7 @@ def criteria_checks(options: pd.DataFrame, rules) -> pd.DataFrame:
              "Complete the farm's sizes, prices and rate."),
             (MEMBER_PAYBACK, "member_payback_yr", "maximum_member_payback_yr", WATCH,
              "The member confirms the yearly comparison.",
-             "Give the present fuel use and the price of fuel.")):
+             "Give the price of fuel, and where there is an engine its fuel rate.")):
         value, limit = options[key], rules[limit_key]
         basis = options["margin_usd_yr"] if beyond == FAILS else options["member_saving_usd_yr"]
         outlay = options["cooperative_outlay_usd" if beyond == FAILS else "member_net_cost_usd"]
@@ -231,4 +231,5 @@ def _not_assessed(checks, index):
 def _open_text(blank, names):
     """Checks that stay open for one cause: named where they are few, else counted."""
     what = ", ".join(names) if len(names) <= MOST_NAMED else f"{len(names)} checks"
-    return f"Not assessed, as {blank} is blank: {what}." if blank else f"Not assessed: {what}."
+    are = "are" if ", " in blank else "is"
+    return f"Not assessed, as {blank} {are} blank: {what}." if blank else f"Not assessed: {what}."

@@ -68,7 +68,9 @@ def look_ahead(ranked: pd.DataFrame, is_funded, inputs) -> Futures:
     # By name, so that the order of the rows changes no farm's draws.
     given_order, ranked = ranked.index, ranked.sort_values("candidate_id", kind="stable")
     is_funded = is_funded[ranked.index]
-    funded = np.asarray(is_funded, bool)
+    # As in the totals, a farm with an unknown figure stands in no sum.
+    funded = np.asarray(is_funded, bool) & ranked[
+        [f"{party}_npv_usd" for party in PARTIES]].notna().all(axis=1).to_numpy()
     by_hours = _worth(_with_hours, HOURS_FACTORS, ranked, funded, inputs)
     by_cost = _worth(_with_cost, COST_FACTORS, ranked, funded, inputs)
     spread = effective_spreads(rules)

@@ -180,10 +180,13 @@ def _motor_leads(d, rules):
     if limit_pct == 0:
         return np.full(len(d), None), np.zeros(len(d))
     listed = service_conductors.runs(rules, CONDUIT, "cu")
-    lead = _ThreePhaseLead(listed["ampacity"], listed["r"], listed["x"],
+    needed_a = 1.25 * d["motor_table_a"].to_numpy()
+    carries = service_conductors.by_circuit(needed_a, *(
+        listed[key].to_numpy() for key in ("small_circuit_ampacity", "ampacity")))
+    lead = _ThreePhaseLead(carries, listed["r"], listed["x"],
                            rules["motor_power_factor_pct"] / 100, rules["motor_voltage_v"])
     load = {"current_a": d["motor_table_a"], "length_ft": d["motor_lead_ft"]}
-    run = lead.smallest(needed_a=1.25 * d["motor_table_a"], drop_limit_pct=limit_pct, **load)
+    run = lead.smallest(needed_a=needed_a, drop_limit_pct=limit_pct, **load)
     drop_pct = lead.drop_pct(run, **load)  # without a run that is large enough, of the last one
     names = service_conductors.run_names(listed.iloc[run].reset_index(drop=True), "copper")
     return np.where(np.isnan(drop_pct), None, names), drop_pct
@@ -191,9 +194,10 @@ def _motor_leads(d, rules):
 
 @dataclass(frozen=True)
 class _ThreePhaseLead:
-    """Runs (k,) that a three-phase lead may be built of, from the smallest up."""
+    """Runs (k,) that a three-phase lead may be built of, from the smallest up; ampacities (k,), or
+    (n, k) where they differ by row."""
 
-    ampacity_a: pd.Series
+    ampacity_a: np.ndarray
     r_ohm_kft: pd.Series
     x_ohm_kft: pd.Series
     power_factor: float

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from batch.columns.candidates import CONDUIT, OVERHEAD
+from batch.columns.program import BY_CIRCUIT, BY_CONDUCTOR
 from batch.engineering import conductors
 from batch.engineering.transformer import next_standard_size
 from batch.tables import table
@@ -33,8 +34,14 @@ class Runs:
 
     def ampacity_in(self, d):
         """Ampacity (n, k) [A] of every run in each design's circuit, by its device."""
-        is_small = (d["protective_device_a"] <= SMALL_CIRCUIT_A).to_numpy()[:, np.newaxis]
-        return np.where(is_small, self.small_circuit_ampacity, self.ampacity)
+        return by_circuit(d["protective_device_a"].to_numpy(float), self.small_circuit_ampacity,
+                          self.ampacity)
+
+
+def by_circuit(circuit_a, small_circuit_ampacity, ampacity):
+    """Ampacity (n, k) [A] of runs in circuits of a rating (n,) [A]."""
+    is_small = (circuit_a <= SMALL_CIRCUIT_A)[:, np.newaxis]
+    return np.where(is_small, small_circuit_ampacity, ampacity)
 
 
 def of_run(values, run):
@@ -63,8 +70,9 @@ def runs(rules, build, metal=None) -> pd.DataFrame:
     in_use = (_overhead if build == OVERHEAD else _in_conduit)(
         wires.join(free_air.rename("free_air"), on="size"), metal, rules)
     one = wires[["size"]].assign(cmil=wires["cmil"].astype(float), sets=1, **in_use)
-    by_terminals = wires[f"{metal}75" if rules["terminations"] == "75 C" else f"{metal}60"]
-    one["small_circuit_ampacity"] = np.fmin(one["ampacity"], by_terminals)
+    one["small_circuit_ampacity"] = one["ampacity"]
+    if rules["terminations"] != "75 C":
+        TERMINATIONS[rules["termination_method"]](one, wires, metal)
     may_be_parallel = one["cmil"] >= one.loc[one["size"] == SMALLEST_PARALLEL, "cmil"].item()
     parallel = [one[may_be_parallel].assign(
         sets=n, **{key: lambda w, key=key, n=n: w[key] * n
@@ -77,9 +85,30 @@ def runs(rules, build, metal=None) -> pd.DataFrame:
 def _in_conduit(wires, metal, rules):
     """NEC Table 310.16 at its 75 C terminals, and chapter 9 Table 9."""
     conduit = {"PVC": "pvc", "aluminum": "al", "steel": "steel"}[rules["conduit"]]
-    return {"ampacity": ampacity_at(wires[f"{metal}75"], rules["ambient_c"]),
+    ampacity = wires[f"{metal}75"] * _ambient_factor(
+        rules["ambient_c"], "ampacity_temperature_factors")
+    if rules["termination_method"] == BY_CIRCUIT:
+        ampacity = ampacity_at(wires[f"{metal}75"], rules["ambient_c"])
+    return {"ampacity": ampacity,
             "r": wires[f"R{metal}_{conduit}"],
             "x": wires["X_steel" if conduit == "steel" else "X_pvc_al"]}
+
+
+def _small_circuits_at_60_c(one, wires, metal):
+    """From 2026: circuits of up to 100 A end on 60 C terminations, NEC 110.14(C)(1)(a)."""
+    one["small_circuit_ampacity"] = np.minimum(one["ampacity"], wires[f"{metal}60"])
+
+
+def _small_conductors_at_60_c(one, wires, metal):
+    """Until 2025: conductors of up to 100 A, whatever their circuit; aluminum as a share of its
+    75 C column."""
+    cold = wires["cu60"] if metal == "cu" else wires["al75"] * 0.83
+    one["ampacity"] = np.where(one["ampacity"] <= SMALL_CIRCUIT_A,
+                               np.minimum(one["ampacity"], cold), one["ampacity"])
+    one["small_circuit_ampacity"] = one["ampacity"]
+
+
+TERMINATIONS = {BY_CONDUCTOR: _small_conductors_at_60_c, BY_CIRCUIT: _small_circuits_at_60_c}
 
 
 def ampacity_at(ampacity_75c_a, ambient_c):

@@ -4,7 +4,15 @@ import numpy as np
 import pandas as pd
 
 from batch.columns.lists import cost_items, tiers
-from batch.columns.program import COST_ITEMS, INCENTIVE_ONLY, MARGIN, NOTHING, REVENUE, item_key
+from batch.columns.program import (
+    BY_BANK,
+    COST_ITEMS,
+    INCENTIVE_ONLY,
+    MARGIN,
+    NOTHING,
+    REVENUE,
+    item_key,
+)
 from batch.columns.unit_costs import TRANSFORMER
 from batch.economics import cost_share, incentive
 from batch.steps.prices import line_steps, price_usd
@@ -92,7 +100,9 @@ def _free_usd(d, item, rules, unit_costs, price_factor):
             step_usd_ft=steps["step_usd_ft"] * listed_factor[:, np.newaxis])
     if item == "transformer":
         free_kva = float(rules["transformer_free_kva"])
-        bank_kva = transformer_units(d)[:, np.newaxis] * sizes("transformer_kVA")
+        units = (transformer_units(d) if rules["transformer_free_method"] == BY_BANK
+                 else np.ones(len(d)))
+        bank_kva = units[:, np.newaxis] * sizes("transformer_kVA")
         largest_free = np.where(bank_kva <= free_kva, bank_kva, 0.0).max(axis=1, initial=0.0)
         credit = np.where(largest_free == 0, 0.0, price_usd(
             unit_costs, TRANSFORMER, size=largest_free, phases=d["service_phases"]))

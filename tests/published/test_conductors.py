@@ -152,6 +152,30 @@ def test_terminations_go_by_the_circuit_and_not_by_the_conductor(tmp_path):
         assert row.service_conductor.split()[0] == smallest
 
 
+@pytest.mark.parametrize("metal, smallest", [("copper", "8"), ("aluminum", "6")])
+@pytest.mark.parametrize("terminations", ["75 C", "60 C up to 100 A"])
+def test_small_circuit_gets_no_overhead_wire_below_the_smallest(metal, smallest, terminations):
+    # Source: NEC 230.23(B): 8 AWG copper, 6 AWG aluminum, whatever the load.
+    rows = service_conductors.runs(
+        with_rules(conductor_material=metal, terminations=terminations), "overhead")
+    assert rows.loc[rows["small_circuit_ampacity"].notna(), "size"].iloc[0] == smallest
+    assert (rows["small_circuit_ampacity"].isna() == rows["ampacity"].isna()).all()
+
+
+def test_years_before_2026_keep_their_terminations():
+    # 60 C up to 100 A by the conductor: 2 AWG carries 115 A in any circuit, 4 AWG 70 A; and cool
+    # air lifts 4/0 to 1.11 x 230 A. Source: the method of those years.
+    old = rules.load(2025).replaced({"terminations": Rule("60 C up to 100 A", "test"),
+                                     "ambient_c": Rule(30, "test")})
+    runs = service_conductors.runs(old, "conduit").set_index("size")
+    assert runs.loc["2", "small_circuit_ampacity"] == runs.loc["2", "ampacity"] == 115
+    assert runs.loc["4", "small_circuit_ampacity"] == runs.loc["4", "ampacity"] == 70
+    cool = rules.load(2025).replaced({"ambient_c": Rule(18, "test")})
+    listed = service_conductors.runs(cool, "conduit")
+    one = listed[(listed["size"] == "4/0") & (listed["sets"] == 1)]
+    assert one["ampacity"].item() == pytest.approx(1.11 * 230)
+
+
 def test_cool_air_does_not_lift_a_conductor_above_its_terminals():
     # Source: NEC 110.14(C)(1)(b): terminals are judged by the 75 C column as it stands; Table
     # 310.15(B)(1) would give 1.11 at 16 to 20 C.

@@ -91,6 +91,14 @@ def test_bank_of_three_is_free_up_to_the_largest_bank_of_three(tmp_path, free_kv
     [farm] = study.results.to_dict("records")
     assert (farm["transformer_kva"], farm["cost_transformer_usd"]) == (75, 6900)
     assert farm["member_transformer_usd"] == 6900 - credited
+    if free_kva == 50:  # until 2025: the bank that serves 50 kVA, 75 kVA on this list
+        older = study_of(
+            tmp_path, [FARM | {"supply_option": "three-phase line",
+                               "three_phase_distance_ft": 300}],
+            unit_costs=[*kept, *banks, *single],
+            program=OPEN | {"transformer_free_kva": 50, "share_transformer_member_pct": 100,
+                            "transformer_free_method": "the listed size"})
+        assert older.results["member_transformer_usd"].tolist() == [0]
 
 
 @pytest.mark.parametrize("feet, free_ft, allowance_usd", [
