@@ -22,7 +22,7 @@ from tests.workbooks.make import with_stored_value
 
 DONE, DIFFERENT, CANNOT_RERUN = 0, 1, 3
 STUDY = {"program_budget_usd": 40_000, "study_date": "2026-03-02"}
-ROWS = ({"is_inverter_duty": "yes", "approved_incentive_usd": 5_000}, {"pump_motor_hp": 60},
+ROWS = ({"is_inverter_duty": "yes", "approved_incentive_usd": 5_000}, {"pump_motor_hp": 75},
         {"flow_gpm": None})
 
 
