@@ -112,8 +112,9 @@ LOADING = grouped(
     Column(key="termination_method", label="Terminations go by", group="", kind="choice",
            choices=(BY_CONDUCTOR, BY_CIRCUIT), default=BY_CONDUCTOR,
            source="method of the years before 2026",
-           help="What up to 100 A means for 60 C terminations; by the circuit's device, and no "
-                "conductor in cool air above what its 75 C terminals carry."),
+           help="Where 60 C terminations hold: at conductors that carry up to 100 A, or in "
+                "circuits whose device is up to 100 A. By the device, cool air also lifts no "
+                "conductor above what its 75 C terminals carry."),
     _choice("pivot_cable_size", "Pivot cable size", ("12", "10", "8", "6"),
             "Copper conductor along the pivot machine."),
     _later("pivot_cable_ambient_c", "Ambient temperature, pivot cables", "degC", -10, 70, 30,

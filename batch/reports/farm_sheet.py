@@ -158,8 +158,7 @@ def _grower(farm, candidate):
         return {"label": label, "value": farm(key), "is_total": is_total}
 
     bill = [row(RESULTS.by_key[key].label.removeprefix("Bill: ").capitalize(), key)
-            for key in BILL_KEYS
-            if farm.value(key) != 0]
+            for key in BILL_KEYS if farm.value(key) != 0]
     yearly = [row(f"Fuel {when}", "fuel_cost_usd_yr"),
               row(f"Upkeep {when}", "upkeep_cost_usd_yr"),
               *([] if is_new else [row("Electric bill today", "present_bill_usd_yr")]),

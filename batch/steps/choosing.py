@@ -11,6 +11,7 @@ import pandas as pd
 from batch.columns.candidates import SINGLE_PHASE_DRIVE, SUPPLY_OPTIONS
 from batch.columns.program import COST_ITEMS, item_key
 from batch.columns.results import VERDICTS
+from batch.economics.cost_share import HALF_A_CENT
 from batch.findings import FAILS, MEETS, NOT_ASSESSED, WATCH, judge
 from batch.steps.checks import AT_MOST
 from batch.steps.judging import check_rows
@@ -18,7 +19,6 @@ from batch.steps.judging import check_rows
 QUALIFIES, CONDITIONS, NOT_QUALIFIED, INCOMPLETE = VERDICTS
 AUTO, BARE = "auto", "bare drive"
 MOST_NAMED = 3
-HALF_A_CENT = 0.005
 COOPERATIVE_PAYBACK = "cooperative payback with incentive"
 MEMBER_PAYBACK = "member payback with incentive"
 FARM_CAP = "cap per farm"

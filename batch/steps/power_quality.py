@@ -15,12 +15,13 @@ from batch.columns.program import (
 )
 from batch.engineering import conductors, harmonics, motor_leads, starting, voltage
 from batch.steps import service_conductors
+from batch.steps.spectrum import HERTZ
 from batch.steps.supply import is_option
 from batch.tables import table, value_at
 
 LIMIT_COLUMNS = ("h3_10", "h11_16", "h17_22", "h23_34", "h35_50")
 TOWER_POWER_FACTOR = 0.8  # small motors under load; common practice, no source
-SINE_RISE_US = 1e6 / 240  # from zero to its peak, a quarter of a cycle
+SINE_RISE_US = 1e6 / (4 * HERTZ)  # from zero to its peak, a quarter of a cycle
 LIMIT_FIRST_ORDER = np.array([3, 11, 17, 23, 35])
 
 

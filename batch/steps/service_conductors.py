@@ -85,11 +85,8 @@ def runs(rules, build, metal=None) -> pd.DataFrame:
 def _in_conduit(wires, metal, rules):
     """NEC Table 310.16 at its 75 C terminals, and chapter 9 Table 9."""
     conduit = {"PVC": "pvc", "aluminum": "al", "steel": "steel"}[rules["conduit"]]
-    ampacity = wires[f"{metal}75"] * _ambient_factor(
-        rules["ambient_c"], "ampacity_temperature_factors")
-    if rules["termination_method"] == BY_CIRCUIT:
-        ampacity = ampacity_at(wires[f"{metal}75"], rules["ambient_c"])
-    return {"ampacity": ampacity,
+    is_capped = rules["termination_method"] == BY_CIRCUIT
+    return {"ampacity": ampacity_at(wires[f"{metal}75"], rules["ambient_c"], is_capped),
             "r": wires[f"R{metal}_{conduit}"],
             "x": wires["X_steel" if conduit == "steel" else "X_pvc_al"]}
 
@@ -111,11 +108,11 @@ def _small_conductors_at_60_c(one, wires, metal):
 TERMINATIONS = {BY_CONDUCTOR: _small_conductors_at_60_c, BY_CIRCUIT: _small_circuits_at_60_c}
 
 
-def ampacity_at(ampacity_75c_a, ambient_c):
-    """A conductor in conduit or cable at an ambient temperature, never above what its 75 C
-    terminals allow, however cool it is (NEC 310.15(B)(1), 110.14(C))."""
+def ampacity_at(ampacity_75c_a, ambient_c, is_capped=True):
+    """A conductor in conduit or cable at an ambient temperature; where capped, never above what its
+    75 C terminals allow, however cool it is (NEC 310.15(B)(1), 110.14(C))."""
     factor = _ambient_factor(ambient_c, "ampacity_temperature_factors")
-    return ampacity_75c_a * np.minimum(factor, 1.0)
+    return ampacity_75c_a * (np.minimum(factor, 1.0) if is_capped else factor)
 
 
 def _overhead(wires, metal, rules):
