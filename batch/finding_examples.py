@@ -49,6 +49,8 @@ EXAMPLES = {
     "header-row-skipped": "Candidates, row 56: repeats the headers.",
     "column-unknown": "Candidates!AX1: the column 'soil' is not used.",
     "key-unknown": "Program!B3: the key 'tower_spam_ft' is not used. Closest is 'tower_span_ft'.",
+    "voltages-disagree":
+        "Program!B2: Motor rated voltage is 460 V; motors on a service of 240 V are rated 230 V.",
     "rule-changed":
         "Program!B2: Tower span is 185 ft in place of the year's 175 ft; source: Resolution 9.",
     "scenario-changed": "Scenario 'dear': candidates 'fuel_price_usd' times 1.1.",

@@ -127,6 +127,11 @@ CATALOGUE = {
     "key-unknown": Kind(
         WATCH, "A key that the study does not use", "The key is not in the dictionary.",
         "Mend the key or delete the line."),
+    "voltages-disagree": Kind(
+        ERROR, "Voltages that do not belong together",
+        "The service is for 240, 480 or 600 V, its motors are rated 230, 460 or 575 V, and the "
+        "limits in volts lie about the service voltage.",
+        "Type the voltages of one system, or leave them all blank for the year's."),
     "rule-changed": Kind(
         NOTE, "A rule of the year was replaced", "The Program sheet holds another value.",
         "Nothing to do if the board's resolution says so."),
@@ -258,8 +263,12 @@ CATALOGUE = {
         "Check the hours, or spread the season profile."),
     "nameplate-current": Kind(
         WATCH, "The nameplate current is far from the code's table",
-        "Conductors follow the table; a nameplate far from it is often a misread one.",
-        "Check the nameplate."),
+        "Drive and conductors follow the larger of the two; a nameplate far from the table is often "
+        "a misread one.", "Check the nameplate."),
+    "nameplate-above-table": Kind(
+        NOTE, "The nameplate current is above the code's table",
+        "The motor draws more than usual ones of its rating, as submersibles do: drive, conductors, "
+        "device and overload follow its nameplate.", "Nothing to do if the nameplate is right."),
     "several-rates-of-return": Kind(
         NOTE, "Several rates of return",
         "The member's cash flow changes its sign more than once, and its NPV is zero at more than "
@@ -267,7 +276,7 @@ CATALOGUE = {
     "pivot-nameplate-current": Kind(
         WATCH, "A pivot motor's nameplate current is far from the code's table",
         "It was used all the same: conductors and devices of a pivot follow nameplates.",
-        "Check the nameplate, and that the current is of one motor at 460 V."),
+        "Check the nameplate, and that the current is of one motor at its rated voltage."),
     "no-added-load": Kind(
         WATCH, "No added load",
         "The new demand is not above the present electric demand, so that cost per kW has no "
@@ -362,7 +371,8 @@ class Findings:
         return {severity: found[severity] for severity in (ERROR, WATCH, NOTE)}
 
 
-def judge(value, *, at_most=None, at_least=None, watch_beyond=None, surely_beyond=None):
+def judge(value, *, at_most=None, at_least=None, watch_beyond=None, watch_value=None,
+          strictest=None, loosest=None):
     """Hold values against a limit; an unknown value or limit is `not assessed`, never a pass.
 
     Parameters
@@ -372,8 +382,10 @@ def judge(value, *, at_most=None, at_least=None, watch_beyond=None, surely_beyon
         the limit meets it.
     watch_beyond : array (n,) or scalar [same unit]; beyond it, towards the limit, the answer is
         `watch`; None gives no such band.
-    surely_beyond : scalar [same unit], the loosest limit that there is: a value beyond it fails
-        even where the row's own limit is unknown.
+    watch_value : array (n,) [same unit], a second value of the same thing: beyond the limit it
+        makes a pass a `watch`.
+    strictest, loosest : scalar [same unit], the bounds within which a row's own limit lies: where
+        that is unknown, a value within the strictest meets it, and one beyond the loosest fails.
 
     Returns
     -------
@@ -386,10 +398,14 @@ def judge(value, *, at_most=None, at_least=None, watch_beyond=None, surely_beyon
     limit = np.broadcast_to(np.asarray(at_most if at_least is None else at_least, float),
                             value.shape)
     advised = limit if watch_beyond is None else np.asarray(watch_beyond, float)
-    unknown = np.isnan(value) | np.isnan(limit) | np.isnan(advised)
+    second = value if watch_value is None else np.asarray(watch_value, float)
     with np.errstate(invalid="ignore"):
-        if surely_beyond is not None:
-            unknown &= ~(sign * value > sign * surely_beyond)
-            limit = np.where(np.isnan(limit), surely_beyond, limit)
-        return np.select([unknown, sign * value > sign * limit, sign * value > sign * advised],
+        for bound, holds in ((strictest, np.less_equal), (loosest, np.greater)):
+            if bound is not None:
+                is_sure = np.isnan(limit) & holds(sign * value, sign * bound)
+                limit = np.where(is_sure, bound, limit)
+                advised = np.where(is_sure & np.isnan(advised), bound, advised)
+        unknown = np.isnan(value) | np.isnan(limit) | np.isnan(advised) | np.isnan(second)
+        is_close = (sign * value > sign * advised) | (sign * second > sign * limit)
+        return np.select([unknown, sign * value > sign * limit, is_close],
                          [NOT_ASSESSED, FAILS, WATCH], MEETS)

@@ -10,6 +10,11 @@ from batch.findings import StudyError
 
 FOLDER = files("batch.data.rules")
 YEAR, WORKBOOK = "year's rule", "Program sheet"
+# Nominal voltage of a system and rated voltage of its motors: ANSI C84.1, NEMA MG 1.
+MOTOR_VOLTAGE_V = {240: 230, 480: 460, 600: 575}
+LIMITS_IN_VOLTS = ("service_voltage_low_v", "service_voltage_high_v", "end_tower_minimum_v",
+                   "end_tower_advised_v")
+LIMIT_VOLTAGE_SHARE = (0.7, 1.2)  # of the service voltage; wide enough for any cooperative's own
 
 
 @dataclass(frozen=True)
@@ -87,6 +92,25 @@ def completed(rules: dict[str, Rule]) -> dict[str, Rule]:
     keeps the results of the years before it."""
     return {**{column.key: Rule(column.default, "not yet a rule in that year: " + column.source)
                for column in PROGRAM.columns if column.default is not None}, **rules}
+
+
+def voltage_disagreements(rules: Rules) -> dict[str, str]:
+    """What does not belong together among the rules in volts: key and what is wrong, in words."""
+    service_v, motor_v = rules["service_voltage_v"], rules["motor_voltage_v"]
+    if service_v not in MOTOR_VOLTAGE_V:
+        systems = ", ".join(f"{volts:g}" for volts in MOTOR_VOLTAGE_V)
+        return {"service_voltage_v": f"{service_v:g} V; the systems are {systems} V."}
+    rated_v = MOTOR_VOLTAGE_V[service_v]
+    wrong = {}
+    if motor_v != rated_v:
+        wrong["motor_voltage_v"] = (f"{motor_v:g} V; motors on a service of {service_v:g} V are "
+                                    f"rated {rated_v:g} V.")
+    low_v, high_v = (share * service_v for share in LIMIT_VOLTAGE_SHARE)
+    for key in LIMITS_IN_VOLTS:
+        if not low_v <= rules[key] <= high_v:
+            wrong[key] = (f"{rules[key]:g} V; on a service of {service_v:g} V it is a voltage from "
+                          f"{low_v:g} to {high_v:g} V.")
+    return wrong
 
 
 def _must_fit_dictionary(rules: dict[str, Rule], year: int):

@@ -22,7 +22,7 @@ from batch.columns import CANDIDATES, PROGRAM, RATES, UNIT_COSTS
 from batch.columns.unit_costs import ITEMS
 from batch.findings import ERROR, Findings, StudyError
 from batch.reading.column_cells import ColumnCells, shown
-from batch.reading.key_values import rule_text
+from batch.reading.key_values import must_agree, rule_text
 from batch.reading.typing_cells import is_unknown, typed
 from batch.rules import Rule
 from batch.workbook.cells import SCENARIO, SheetCells, is_blank
@@ -229,7 +229,9 @@ def apply(inputs, scenario: Scenario):
         _multiply(candidates, CANDIDATES, key, factor, candidates[key].notna(), f"'{key}'",
                   scenario)
     study = {**inputs.study, "study_name": study_name(inputs.study["study_name"], scenario)}
-    return replace(inputs, study=study, rules=inputs.rules.replaced(scenario.rules),
+    in_force = inputs.rules.replaced(scenario.rules)
+    must_agree(in_force, lambda key: f"Scenario '{scenario.name}', {key}")
+    return replace(inputs, study=study, rules=in_force,
                    unit_costs=unit_costs, rates=rates, candidates=candidates, findings=findings,
                    scenario=scenario)
 

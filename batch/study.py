@@ -207,11 +207,12 @@ def size_designs(candidates, load, inputs: Inputs) -> pd.DataFrame:
     rules = inputs.rules
     designs = supply.candidates_by_variant(candidates, load, inputs.shared_lines)
     designs = supply.supply_demand(designs, rules, inputs.unit_costs)
-    designs, chain, spectrum = wiring.wire_up(designs, rules)
+    designs = power_quality.size_motor_leads(designs, rules)
+    designs, chain, spectrum = wiring.wire_up(designs, rules, inputs.unit_costs)
     designs = wiring.chain_results(designs, chain, rules)
     designs = power_quality.starting_results(designs, chain, rules)
     designs = power_quality.distortion_results(designs, chain, spectrum, rules)
-    designs = power_quality.lead_results(designs, spectrum, rules)
+    designs = power_quality.lead_results(designs, rules)
     return power_quality.end_tower_results(designs, rules)
 
 

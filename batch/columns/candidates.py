@@ -135,14 +135,15 @@ MACHINE = (
                 "premium motor of that rating."),
     Column(key="motor_full_load_a", label="Motor nameplate current", group="machine", unit="A",
            minimum=0.5, maximum=700, usual=(3, 320), decimals=1,
-           help="Nameplate full-load current at 460 V. It sets the overload and is compared "
-                "with the code's table; conductors and devices follow the table."),
+           help="Nameplate full-load current at the motor's rated voltage. It sets the overload; "
+                "drive, conductors and device follow it where it is above the code's table, as of "
+                "submersibles, and the table where it is below."),
     Column(key="motor_code_letter", label="Motor code letter", group="machine", kind="choice",
            choices=CODE_LETTERS,
            help="Locked-rotor code letter on the nameplate. Blank: the program's letter."),
     Column(key="is_inverter_duty", label="Inverter-duty motor", group="machine", kind="yes/no",
            help="yes where the motor's insulation is built for a drive (NEMA MG 1 Part 31). "
-                "Blank: unknown, and the check of the motor's voltage stays not assessed."),
+                "Blank: unknown; a peak that any motor stands still meets."),
     Column(key="pivot_length_ft", label="Pivot length", group="machine", unit="ft", minimum=0,
            maximum=3_500, usual=(300, 1_600), decimals=0, example=1290,
            help="From the pivot point to the last tower. Blank or 0: no electric pivot."),
@@ -155,9 +156,13 @@ MACHINE = (
            help="Rating of one tower's drive motor."),
     Column(key="tower_motor_a", label="Tower motor nameplate current", group="machine", unit="A",
            minimum=0.3, maximum=12, usual=(0.7, 4), decimals=2,
-           help="Nameplate full-load current of one tower motor at 460 V. Conductors and devices "
-                "of a pivot follow nameplates (NEC 675.7, 675.22), and gear motors draw more than "
-                "the code's table says. Blank: the table's current."),
+           help="Nameplate full-load current of one tower motor at its rated voltage. Conductors "
+                "and devices of a pivot follow nameplates (NEC 675.7, 675.22), and gear motors "
+                "draw more than the code's table says. Blank: the table's current."),
+    Column(key="is_tower_inverter_duty", label="Inverter-duty tower motors", group="machine",
+           kind="yes/no",
+           help="yes where the pivot's motors are built for a drive (NEMA MG 1 Part 31). Blank: "
+                "unknown; a peak that any motor stands still meets."),
     Column(key="tower_duty_pct", label="End tower duty", group="machine", unit="%", default=60,
            minimum=0, maximum=100, usual=(15, 100), decimals=0,
            source="common practice, no source",
@@ -167,8 +172,8 @@ MACHINE = (
            help="End-gun booster pump on the pivot; 0 where there is none."),
     Column(key="booster_motor_a", label="Booster nameplate current", group="machine", unit="A",
            minimum=0.3, maximum=60, usual=(0.7, 15), decimals=2,
-           help="Nameplate full-load current of the booster's motor at 460 V. Blank: the code's "
-                "table."),
+           help="Nameplate full-load current of the booster's motor at its rated voltage. Blank: "
+                "the code's table."),
 )
 
 SITE = (

@@ -18,8 +18,6 @@ BY_RANKING, BY_BEST_SET = "ranking", "best set"
 GOALS = {"added load": "added_load_kw", "cooperative NPV": "cooperative_npv_usd",
          "total resource NPV": "total_resource_npv_usd", "member saving": "member_saving_usd_yr"}
 AT_SERVICE, AT_TAP, AT_BOTH = "service terminals", "primary tap", "both"
-BEHIND_BRIDGE, OWN_CURRENT = "filter behind a bridge", "current of its own"
-FAULT_LEVEL_RATIO, CONSTANT_IMPEDANCE = "fault level ratio", "constant impedance"
 NO_CREDIT = "no refund by credit"
 BY_LISTED_SIZE, BY_BANK = "the listed size", "the bank of three for three phases"
 BY_CONDUCTOR, BY_CIRCUIT = "the conductor's ampacity", "the circuit's device"
@@ -49,9 +47,10 @@ def _choice(key, label, choices, text):
 SERVICE = grouped(
     "service and voltage",
     _number("service_voltage_v", "Service voltage", "V", 200, 600,
-            "Nominal voltage of the service, line to line.", 0),
+            "Nominal voltage of the service, line to line: 240, 480 or 600 V.", 0),
     _number("motor_voltage_v", "Motor rated voltage", "V", 200, 600,
-            "Nameplate voltage of the motors.", 0),
+            "Nameplate voltage of the motors: 230 V on a service of 240 V, 460 V on 480 V, 575 V "
+            "on 600 V. The code's tables are taken at it.", 0),
     _number("service_voltage_low_v", "Service voltage, lowest", "V", 150, 600,
             "Lowest voltage allowed at the service terminals at full load.", 0),
     _number("service_voltage_high_v", "Service voltage, highest", "V", 150, 700,
@@ -64,10 +63,6 @@ SERVICE = grouped(
             "Largest momentary dip at the tap when the pump motor starts.", 1),
     _number("starting_dip_service_limit_pct", "Starting dip limit at the service", "%", 1, 40,
             "Largest momentary dip at the farm's own service while its motor starts.", 1),
-    _choice("starting_dip_method", "Method of the starting dip",
-            (FAULT_LEVEL_RATIO, CONSTANT_IMPEDANCE),
-            "The ratio of start to fault power, which is an upper estimate; or the motor at "
-            "standstill as an impedance in a voltage divider."),
     _number("pivot_lead_drop_limit_pct", "Pivot lead drop limit", "%", 0.5, 10,
             "Drop for which the cable from the controls to the pivot's panel is sized.", 1),
     _number("end_tower_minimum_v", "End tower, lowest voltage", "V", 150, 600,
@@ -179,7 +174,7 @@ DRIVE = grouped(
             "Motor power that a drive built for three-phase input may run on single-phase "
             "input, percent of its rating. A maker's own rating in Unit costs goes first.", 0),
     _number("drive_efficiency_pct", "Drive efficiency", "%", 85, 99.5,
-            "Efficiency of the drive at full load.", 1),
+            "Efficiency of the drive at full load, without its output filter.", 1),
     _number("drive_life_yr", "Drive life", "yr", 1, 40, "Years until a drive is replaced.", 0),
     _number("drive_ramp_s", "Drive ramp time", "s", 1, 300,
             "Time from standstill to 60 Hz that the drive is set to.", 0),
@@ -187,6 +182,15 @@ DRIVE = grouped(
             "Capacitance of the drive's DC bus per kW of load.", 0),
     _number("drive_modulation_factor", "Drive modulation factor", "", 0.5, 0.75,
             "Largest motor voltage (line to line, rms) per volt of DC bus.", 3),
+    _later("drive_output_drop_pct", "Drop in the drive's output stage", "%", 0, 10, 1,
+           "transistors and dead time; memory",
+           "Of the voltage that the bus allows, what transistors and dead time take.", 1),
+    _later("front_end_boost_pct", "Bus of an active front end, above the peak", "%", 0, 20, 7,
+           "5 to 10 percent above the peak of the line; memory; the maker decides",
+           "How far an active front end holds its bus above the peak of the line's voltage.", 1),
+    _later("front_end_efficiency_pct", "Efficiency with an active front end", "%", 80, 99, 94,
+           "two converters in series; memory; the maker decides",
+           "Efficiency at full load of a drive with an active front end, its filter included.", 1),
     _number("drive_rise_time_us", "Drive pulse rise time", "us", 0.01, 10,
             "Rise time of the drive's output pulses.", 2),
     _number("motor_voltage_low_pct", "Motor voltage, lowest", "%", 80, 100,
@@ -195,14 +199,6 @@ DRIVE = grouped(
     _later("motor_lead_drop_limit_pct", "Motor lead drop limit", "%", 0, 10, 0,
            "the drop in motor leads was not counted before 2026",
            "Drop for which the leads from drive to motor are sized; 0 does not count it.", 1),
-    Column(key="motor_rise_counts", label="Rise time at the motor counts", group="",
-           kind="yes/no", default=False, source="the peak alone was judged before 2026",
-           help="yes where the rise time of the pulses is judged by the motor's class, too."),
-    Column(key="front_end_method", label="Method of the active front end", group="", kind="choice",
-           choices=(BEHIND_BRIDGE, OWN_CURRENT), default=BEHIND_BRIDGE,
-           source="method of the years before 2026",
-           help="The front end as a filter behind a diode bridge's current; or a sine of its own "
-                "with a few percent of harmonics, whatever a bridge would do."),
     _number("converter_efficiency_pct", "Rotary converter efficiency", "%", 50, 98,
             "Efficiency of a rotary phase converter at its load.", 0),
     _number("converter_idle_loss_pct", "Rotary converter idle loss", "%", 0, 20,
@@ -212,10 +208,24 @@ DRIVE = grouped(
     _number("converter_size_factor", "Rotary converter size", "", 0.8, 3,
             "Converter rating in hp per hp of the pump motor; never below all connected motors.",
             2),
+    _later("converter_inrush_pct", "Rotary converter's starting load", "%", 10, 100, 50,
+           "half of the locked-rotor kVA on three phases; memory; the maker's figure in Unit costs "
+           "goes first",
+           "What a converter draws as it starts, unloaded, percent of the locked-rotor kVA of its "
+           "rating by the program's code letter.", 0),
+    Column(key="converter_fixed_load", label="Fixed loads on rotary converters", group="",
+           kind="yes/no", default=False,
+           source="NEC 455.6(A)(1): loads may be added, so that the nameplate counts",
+           help="yes where a converter feeds its pump and pivot alone for good: conductors may then "
+                "follow 250 % of their currents, where that is less than 125 % of the converter's "
+                "nameplate input (NEC 455.6(A)(2))."),
+    _later("converter_low_leg_pct", "Low leg of a rotary converter", "%", 0, 15, 5,
+           "the manufactured leg under load, the converter's own drop included; memory",
+           "How far the lowest voltage at a loaded converter's output lies below that of its "
+           "service.", 1),
     _number("single_phase_start_limit_hp", "Largest single-phase start", "hp", 1, 100,
-            "Largest pump motor, times its starter's share, that may start through a rotary "
-            "converter on single-phase service. The converter's own start, unloaded, is left out.",
-            0),
+            "Largest start on single-phase service: the rotary converter's own as the motor that "
+            "draws as much, or the pump motor through it, times its starter's share.", 0),
     _number("converter_unbalance_limit_pct", "Converter output unbalance limit", "%", 0.5, 5,
             "Largest voltage unbalance at a rotary converter's output.", 1),
     _number("output_reactor_lead_ft", "Lead length for an output reactor", "ft", 10, 2_000,

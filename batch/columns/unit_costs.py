@@ -44,6 +44,10 @@ UNIT_COSTS = Sheet(
                unit="hp", minimum=0.5, maximum=500, decimals=1,
                help="For drives: the motor power the maker allows on single-phase input. "
                     "Blank: the program's derating of the drive's size."),
+        Column(key="inrush_kva", label="Maker's starting load", group="price", unit="kVA",
+               minimum=1, maximum=5_000, decimals=1,
+               help="For rotary converters: what one draws as it starts, unloaded. Blank: the "
+                    "program's share of the locked-rotor kVA of its rating."),
         Column(key="price_year", label="Year of the price", group="price", kind="integer",
                minimum=2000, maximum=2100, decimals=0, help="Year in which the price was taken."),
         Column(key="price_source", label="Source", group="price", kind="text",

@@ -89,6 +89,48 @@ def locked_rotor_group_a(*, largest_locked_rotor_a, others_a):
     return 2 * largest_locked_rotor_a + 0.80 * others_a
 
 
+def power_kw(*, current_a, voltage_v, power_factor, phases):
+    """Power of a load at a line current [kW]; the inverse of `power_current_a`.
+
+    Parameters
+    ----------
+    current_a : array (n,) [A]
+    voltage_v : array (n,) or scalar [V], line to line
+    power_factor : array (n,) or scalar [-], true power factor
+    phases : array (n,) or scalar [-], 1 or 3
+
+    Returns
+    -------
+    array (n,) [kW]
+
+    Equation: P = V I pf / 1000, times sqrt(3) for three phases. Sources: circuit theory.
+    """
+    per_phase = np.where(np.asarray(phases) == 3, np.sqrt(3), 1.0)
+    return per_phase * voltage_v * current_a * power_factor / 1000
+
+
+def current_at_voltage_a(*, rated_current_a, rated_voltage_v, voltage_v):
+    """Current of a motor that gives the same shaft power below its rated voltage [A].
+
+    Above the rated voltage the rated current is kept. Valid within about a tenth of the rating:
+    power factor and efficiency are taken as they are.
+
+    Parameters
+    ----------
+    rated_current_a : array (n,) [A] at the rated voltage
+    rated_voltage_v : array (n,) or scalar [V]
+    voltage_v : array (n,) [V] at the motor, above 0
+
+    Returns
+    -------
+    array (n,) [A]
+
+    Equation: I = I_rated V_rated / V. Sources: power balance; NEMA MG 1, 12.44 (a motor runs, with
+    other characteristics, at 10 percent below its rated voltage). Tested by: hand calculation.
+    """
+    return rated_current_a * np.maximum(1.0, rated_voltage_v / np.asarray(voltage_v, float))
+
+
 def power_current_a(*, power_kw, voltage_v, power_factor, phases):
     """Line current of a load [A].
 

@@ -278,18 +278,22 @@ def voltage_unbalance_pct(*, voltage_ab_v, voltage_bc_v, voltage_ca_v):
     return 100.0 * np.max(np.abs(voltages - mean_v), axis=0) / mean_v
 
 
-def drive_motor_voltage_limit_v(*, mean_bus_v, modulation_ratio):
-    """Largest undistorted motor voltage a drive can give from its bus [V rms, line to line].
+def drive_motor_voltage_limit_v(*, bus_v, modulation_ratio, output_drop_pct=0.0,
+                                filter_drop_pct=0.0):
+    """Largest motor voltage a drive can give from its bus [V rms, line to line].
 
-    V = ratio x bus; ratio 0.612 for plain sine modulation, 0.707 with third-harmonic injection
-    or space vectors.
+    V = ratio x bus x (1 - output drop) x (1 - filter drop); ratio 0.612 for plain sine modulation,
+    0.707 with third-harmonic injection or space vectors.
 
-    Leaves out the drop in transistors, lead and output filter, and overmodulation.
+    On the valley of the bus the voltage is undistorted all the time; on its mean it is what the
+    motor gets over the ripple's period, cut at each valley. Leaves out the lead and overmodulation.
 
     Parameters
     ----------
-    mean_bus_v : array (n,) [V] mean of the direct-current bus at the load
+    bus_v : array (n,) [V] valley or mean of the direct-current bus at the load
     modulation_ratio : array (n,) or scalar [V/V], SINE_MODULATION_RATIO or SPACE_VECTOR_RATIO
+    output_drop_pct : array (n,) or scalar [%] that transistors and dead time take
+    filter_drop_pct : array (n,) or scalar [%] that the output filter takes
 
     Returns
     -------
@@ -299,7 +303,8 @@ def drive_motor_voltage_limit_v(*, mean_bus_v, modulation_ratio):
     0.612 at a modulation index of 1), memory.
     Tested by: the bus of a 480 V supply, 678.8 V, gives 415.7 V and 480.0 V.
     """
-    return np.multiply(modulation_ratio, mean_bus_v)
+    left = (1 - np.asarray(output_drop_pct) / 100) * (1 - np.asarray(filter_drop_pct) / 100)
+    return np.multiply(modulation_ratio, bus_v) * left
 
 
 def three_phase_line_impedance_ohm_mi(

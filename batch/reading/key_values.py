@@ -4,7 +4,7 @@ from batch import rules, units
 from batch.columns import PROGRAM, STUDY
 from batch.columns.column import Column, Sheet
 from batch.columns.lists import READERS
-from batch.findings import ERROR, Findings, StudyError
+from batch.findings import CATALOGUE, ERROR, Findings, StudyError
 from batch.reading.column_cells import ColumnCells, shown
 from batch.reading.typing_cells import typed
 from batch.workbook.cells import SheetCells, is_blank
@@ -62,7 +62,20 @@ def read_program(cells: SheetCells | None, year: int, findings: Findings) -> rul
             "rule-changed", f"{places[key].name}: {column.label} is {rule_text(value, column)} "
             f"in place of the year's {old}; source: {source}.", sheet=PROGRAM.name,
             row=places[key].row, column=places[key].letter, key=key, value=value, limit=old)
-    return year_rules.replaced(changed)
+    in_force = year_rules.replaced(changed)
+    must_agree(in_force, lambda key: places[key].name if key in places else PROGRAM.name)
+    return in_force
+
+
+def must_agree(in_force: rules.Rules, place_of):
+    """Voltages of one system. `place_of` names the cell or place of a key's value.
+
+    Errors: StudyError naming each value that does not belong.
+    """
+    faults = [f"{place_of(key)}: {PROGRAM.by_key[key].label} is {text}"
+              for key, text in rules.voltage_disagreements(in_force).items()]
+    if faults:
+        raise StudyError(" ".join(faults), CATALOGUE["voltages-disagree"].remedy)
 
 
 def rule_text(value, column: Column) -> str:

@@ -19,6 +19,9 @@ DRIVE_ONLY, ROTARY_ONLY = (SINGLE_PHASE_DRIVE,), (ROTARY,)
 SINGLE_PHASE, LINE_ONLY = (SINGLE_PHASE_DRIVE, ROTARY), (THREE_PHASE_LINE,)
 SOURCE = ("source_fault_a",)
 LEADS = ("motor_lead_ft", "pivot_lead_ft")
+# What the pulses of a drive reach: key, words, and the cell that tells the motors' class.
+MOTORS = (("motor", "motor", "is_inverter_duty"),
+          ("tower", "tower motors", "is_tower_inverter_duty"))
 LOOSEST_TDD_PCT = 20.0  # IEEE 519-2022, Table 2, row above 1000: no row allows more
 CLOSE = 0.1             # within a tenth of the limit the answer is watch
 CURRENT_LIMITS, MIDPOINT = "current_limits_apply", "midpoint_fault_counts"
@@ -29,9 +32,9 @@ AT_THE_SERVICE, AT_THE_TAP = AT_SERVICE, AT_TAP
 class Check:
     """One limit. `limit` is a rule's key, or a result's key where the limit varies by farm.
 
-    Within `watch_share` of the limit, or beyond the rule `watch_limit`, the answer is `watch`.
-    `surely_beyond` is the loosest limit there is: beyond it a value fails though the farm's own
-    limit is unknown. `asked_by` names the rule that asks for the check, unless it is no or 0, or
+    Within `watch_share` of the limit, or beyond the rule `watch_limit`, the answer is `watch`, and
+    where the result `watch_value` is beyond the limit. `strictest` and `loosest` name the bounds of
+    a limit that the farm's own may be unknown of, as `findings.judge` takes them. `asked_by` names the rule that asks for the check, unless it is no or 0, or
     the place of the harmonic limits; blank for always. `needs` are the optional input cells without
     which the answer is `not assessed`; `open_remedy` is what to do where it is so and none of them
     is blank. With `for_pivots` only farms with a pivot are judged. `advice_only` warns and never
@@ -47,7 +50,9 @@ class Check:
     options: tuple[str, ...] = SUPPLY_OPTIONS
     watch_share: float | None = None
     watch_limit: str = ""
-    surely_beyond: float | None = None
+    watch_value: str = ""
+    strictest: str = ""
+    loosest: str = ""
     source: str = ""
     asked_by: str = ""
     needs: tuple[str, ...] = ()
@@ -119,7 +124,7 @@ CHECKS = (
 
     # Harmonics
     Check(name="current distortion", value="current_tdd_pct", sense=AT_MOST, limit="tdd_limit_pct",
-          options=DRIVE_ONLY, surely_beyond=LOOSEST_TDD_PCT, asked_by=CURRENT_LIMITS, needs=SOURCE,
+          options=DRIVE_ONLY, loosest="any_row_tdd_pct", asked_by=CURRENT_LIMITS, needs=SOURCE,
           source="IEEE 519-2022, Table 2",
           remedy="Add an input filter or an active front end."),
     Check(name="single current harmonics", value="single_harmonic_share_pct", sense=AT_MOST,
@@ -144,23 +149,32 @@ CHECKS = (
           remedy="Add an input filter, or serve from a stronger point."),
 
     # Drive, leads and pivot
+    Check(name="current from the drive", value="drive_output_a", sense=AT_MOST,
+          limit="drive_allowed_a", options=DRIVE_ONLY, source="NEC 430.122; the maker's rating",
+          needs=(*LEADS, *SOURCE),
+          remedy="List a larger drive, or raise the voltage at the drive."),
     Check(name="motor voltage from the drive", value="motor_terminal_v", sense=AT_LEAST,
-          limit="motor_voltage_low_v", options=DRIVE_ONLY, source="NEMA MG 1-12.44",
+          limit="motor_voltage_low_v", watch_value="motor_valley_v", options=DRIVE_ONLY,
+          source="NEMA MG 1-12.44",
           needs=(*LEADS, *SOURCE),
           remedy="Use less reactance ahead of the drive, an active front end, larger motor leads, "
                  "or a motor of a lower rated voltage."),
-    Check(name="peak at the motor", value="motor_peak_v", sense=AT_MOST,
-          limit="motor_peak_limit_v", options=DRIVE_ONLY, source="NEMA MG 1 Parts 30 and 31",
-          needs=(*LEADS, "is_inverter_duty"),
-          remedy="Confirm an inverter-duty motor, or add an output filter."),
+    *(Check(name=f"peak at the {words}", value=f"{key}_peak_v", sense=AT_MOST,
+            limit=f"{key}_peak_limit_v", strictest="any_motor_peak_v", loosest="no_motor_peak_v",
+            options=DRIVE_ONLY, source="NEMA MG 1 Parts 30 and 31", for_pivots=key == "tower",
+            needs=(*LEADS, of_class),
+            remedy="Confirm inverter-duty motors, or add an output filter.")
+      for key, words, of_class in MOTORS),
     Check(name="drop in the motor leads", value="motor_lead_drop_pct", sense=AT_MOST,
           limit="motor_lead_drop_limit_pct", options=DRIVE_ONLY,
           asked_by="motor_lead_drop_limit_pct", needs=("motor_lead_ft",),
           remedy="No listed run keeps the drop: set the drive nearer to the motor."),
-    Check(name="rise time at the motor", value="motor_rise_us", sense=AT_LEAST,
-          limit="motor_rise_limit_us", options=DRIVE_ONLY, asked_by="motor_rise_counts",
-          source="NEMA MG 1 Parts 30 and 31", needs=(*LEADS, "is_inverter_duty"),
-          remedy="Confirm an inverter-duty motor, or add a dV/dt or sine filter."),
+    *(Check(name=f"rise time at the {words}", value="motor_rise_us", sense=AT_LEAST,
+            limit=f"{key}_rise_limit_us", strictest="any_motor_rise_us", loosest="no_motor_rise_us",
+            options=DRIVE_ONLY, source="NEMA MG 1 Parts 30 and 31", for_pivots=key == "tower",
+            needs=(*LEADS, of_class),
+            remedy="Confirm inverter-duty motors, or add a dV/dt or sine filter.")
+      for key, words, of_class in MOTORS),
     Check(name="compact layout", value="layout_ft", sense=AT_MOST, limit="layout_limit_ft",
           options=DRIVE_ONLY, needs=("motor_lead_ft",), advice_only=True,
           remedy="Set transformer, meter, drive and controls together, near the motor."),

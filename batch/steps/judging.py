@@ -7,7 +7,8 @@ from batch.columns import CANDIDATES
 from batch.columns.program import AT_BOTH
 from batch.columns.results import RESULTS
 from batch.findings import FAILS, MEETS, NOT_ASSESSED, WATCH, judge
-from batch.steps.checks import AT_MOST, CHECKS, Check
+from batch.steps.checks import AT_MOST, CHECKS, LOOSEST_TDD_PCT, Check
+from batch.steps.power_quality import motor_class_limits
 
 BLOCK = 10_000  # designs
 
@@ -19,7 +20,8 @@ def checks_table(designs: pd.DataFrame, rules) -> pd.DataFrame:
     listed. Nothing else is left out.
     """
     d = designs.assign(
-        all_of_a_limit_pct=100.0, converter_unbalance_pct=np.nan,  # no model: to be measured
+        **motor_class_limits(rules),
+        all_of_a_limit_pct=100.0, any_row_tdd_pct=LOOSEST_TDD_PCT, converter_unbalance_pct=np.nan,  # no model: to be measured
         motor_voltage_low_v=rules["motor_voltage_v"] * rules["motor_voltage_low_pct"] / 100)
     parts = [_one_check(check, d, rules) for check in CHECKS if _is_asked(check, rules)]
     return pd.concat(parts, ignore_index=True)
@@ -46,8 +48,11 @@ def _one_check(check: Check, designs, rules) -> pd.DataFrame:
     is_rule = check.limit in rules.by_key
     limit = np.full(len(rows), float(rules[check.limit])) if is_rule else rows[check.limit]
     bound = {"at_most" if check.sense == AT_MOST else "at_least": limit}
-    answer = judge(rows[check.value], **bound, surely_beyond=check.surely_beyond,
-                   watch_beyond=_watch_limit(check, limit, rules))
+    ends = {end: rows[getattr(check, end)].to_numpy(float) for end in ("strictest", "loosest")
+            if getattr(check, end)}
+    answer = judge(rows[check.value], **bound, **ends,
+                   watch_beyond=_watch_limit(check, limit, rules),
+                   watch_value=rows[check.watch_value] if check.watch_value else None)
     if check.advice_only:
         answer = np.where(answer == FAILS, WATCH, answer)
     is_open = answer == NOT_ASSESSED

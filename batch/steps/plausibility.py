@@ -92,6 +92,10 @@ def cross_check(candidates, load, plant, rules, cells, findings):
                   NAMEPLATE_RATIO, "motor_full_load_a",
                   "{cell}: the nameplate current is {value:.2f} times the table's; {low:g} to "
                   "{high:g} is usual.")
+    ratio = c["motor_full_load_a"] / load["motor_table_a"]
+    check.report("nameplate-above-table", (ratio > 1) & (ratio <= NAMEPLATE_RATIO[1]),
+                 "motor_full_load_a", c["motor_full_load_a"], load["motor_table_a"],
+                 "{cell}: the nameplate's {value:,.1f} A are above the table's {limit:,.1f} A.")
     for key, table_key in (("tower_motor_a", "tower_table_a"),
                            ("booster_motor_a", "booster_table_a")):
         check.outside("pivot-nameplate-current", c[key] / load[table_key], PIVOT_NAMEPLATE_RATIO,

@@ -5,18 +5,12 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from batch.columns.candidates import CONDUIT, SINGLE_PHASE_DRIVE, THREE_PHASE_LINE
-from batch.columns.program import (
-    AT_BOTH,
-    AT_SERVICE,
-    AT_TAP,
-    CONSTANT_IMPEDANCE,
-    FAULT_LEVEL_RATIO,
-)
-from batch.engineering import conductors, harmonics, motor_leads, starting, voltage
+from batch.columns.candidates import CONDUIT, ROTARY, SINGLE_PHASE_DRIVE
+from batch.columns.program import AT_BOTH, AT_SERVICE, AT_TAP
+from batch.engineering import conductors, harmonics, motor_leads, starting
 from batch.steps import service_conductors
 from batch.steps.spectrum import HERTZ
-from batch.steps.supply import is_option
+from batch.steps.supply import FRONT_END, is_option
 from batch.tables import table, value_at
 
 LIMIT_COLUMNS = ("h3_10", "h11_16", "h17_22", "h23_34", "h35_50")
@@ -26,56 +20,37 @@ LIMIT_FIRST_ORDER = np.array([3, 11, 17, 23, 35])
 
 
 def starting_results(designs: pd.DataFrame, chain, rules) -> pd.DataFrame:
-    """Dip at the tap and at the service as the pump motor starts.
+    """Dip at the tap and at the service as the pump motor or a rotary converter starts.
 
     A drive ramps: its input while starting never exceeds its full-load input. Across the line,
-    the motor at standstill draws its locked-rotor power by its code letter.
+    the motor at standstill draws its locked-rotor power by its code letter, at its rated voltage. A
+    converter starts first and unloaded, then the pump through it; the larger of the two counts.
     """
     d = designs.copy()
     letter = d["motor_code_letter"].fillna(rules["motor_code_letter"])
     locked_rotor_kva = starting.locked_rotor_kva(
         motor_hp=d["pump_motor_hp"],
         locked_rotor_kva_per_hp=value_at("locked_rotor_kva_per_hp", "letter", letter, "high"))
-    drive = is_option(d, SINGLE_PHASE_DRIVE)
+    drive, rotary = is_option(d, SINGLE_PHASE_DRIVE), is_option(d, ROTARY)
     share = np.where(d["starter_item"] == "soft starter", rules["soft_start_pct"] / 100, 1.0)
+    motor_kva = share * locked_rotor_kva
+    d["starting_kva"] = np.select(
+        [drive, rotary], [d["service_kva"], np.maximum(motor_kva, d["converter_inrush_kva"])],
+        motor_kva)
     start = {
-        "impedance_ohm": chain.whole,
-        "locked_rotor_kva": np.where(drive, d["service_kva"], share * locked_rotor_kva),
+        "locked_rotor_kva": d["starting_kva"].to_numpy(),
         "starting_power_factor": np.where(drive, d["displacement_power_factor"],
                                           rules["locked_rotor_power_factor_pct"] / 100),
-        "voltage_v": rules["service_voltage_v"]}
-    d["starter_share"] = np.where(drive, np.nan, share)
-    d = STARTING_DIP[rules["starting_dip_method"]](d, start, chain)
-    on_single_phase = ~drive & ~is_option(d, THREE_PHASE_LINE)
-    d["single_phase_start_hp"] = np.where(on_single_phase, share * d["pump_motor_hp"], np.nan)
-    return d
-
-
-def _starting_dip(d, start, chain):
-    """From 2025: the motor at standstill is an impedance in a voltage divider."""
-    start_ohm = (start["voltage_v"] ** 2 / 1000 / start["locked_rotor_kva"]
-                 * (start["starting_power_factor"]
-                    + 1j * np.sqrt(1 - start["starting_power_factor"] ** 2)))
+        "voltage_v": np.where(drive, rules["service_voltage_v"], rules["motor_voltage_v"])}
+    start_ohm = starting.standing_motor_ohm(**start)
     d["start_r_ohm"], d["start_x_ohm"] = start_ohm.real, start_ohm.imag
     d["starting_dip_pct"] = starting.starting_dip_at_point_pct(
-        point_impedance_ohm=chain.source, **start)
-    d["starting_dip_service_pct"] = starting.starting_dip_pct(**start)
+        point_impedance_ohm=chain.source, impedance_ohm=chain.whole, **start)
+    d["starting_dip_service_pct"] = starting.starting_dip_pct(impedance_ohm=chain.whole, **start)
+    d["starter_share"] = np.where(drive, np.nan, share)
+    d["single_phase_start_hp"] = np.where(
+        rotary, np.maximum(share * d["pump_motor_hp"], d["converter_start_hp"]), np.nan)
     return d
-
-
-def _starting_dip_2024(d, start, chain):
-    """Until 2024: start power over fault power, both taken in line. No impedance of the motor is
-    known, so that its columns stay blank and the dip has no worked line."""
-    d["start_r_ohm"] = d["start_x_ohm"] = np.nan
-    for key, point_ohm in (("starting_dip_pct", chain.source),
-                           ("starting_dip_service_pct", chain.whole)):
-        d[key] = starting.starting_dip_by_fault_level_pct(
-            locked_rotor_kva=start["locked_rotor_kva"],
-            fault_kva=start["voltage_v"] ** 2 / 1000 / np.abs(point_ohm))
-    return d
-
-
-STARTING_DIP = {CONSTANT_IMPEDANCE: _starting_dip, FAULT_LEVEL_RATIO: _starting_dip_2024}
 
 
 def distortion_results(designs: pd.DataFrame, chain, spectrum, rules) -> pd.DataFrame:
@@ -120,57 +95,61 @@ def _largest_share_of_limit(harmonic_a, limit_by_band):
     return (100 * percent / limit_by_band[:, band])[:, 2:].max(axis=1)
 
 
-def lead_results(designs: pd.DataFrame, spectrum, rules) -> pd.DataFrame:
-    """Output filter by lead length, the motor's peak, and the voltage that the drive can give."""
+def size_motor_leads(designs: pd.DataFrame, rules) -> pd.DataFrame:
+    """The leads from drive to motor and their drop at the motor's rated current."""
     d = designs.copy()
     drive = is_option(d, SINGLE_PHASE_DRIVE)
-    pivot_ft = d["pivot_length_ft"].fillna(0)
-    to_end_tower_ft = np.where(pivot_ft > 0, d["pivot_lead_ft"] + pivot_ft, 0.0)
-    longest_ft = np.maximum(d["motor_lead_ft"], to_end_tower_ft).to_numpy()
-    d["longest_lead_ft"] = np.where(drive, longest_ft, np.nan)
-    filters = table("output_filters")["lead_filter"].to_numpy(object)
-    steps = [rules["output_reactor_lead_ft"], rules["dvdt_filter_lead_ft"],
-             rules["sine_filter_lead_ft"]]
-    place = np.searchsorted(steps, np.nan_to_num(longest_ft), side="left")
-    d["lead_filter"] = np.where(drive & ~np.isnan(longest_ft), filters[place], None)
-    line_peak_v = np.sqrt(2) * rules["service_voltage_v"] * rules["tap_voltage_pct"] / 100
-    front_end_v = np.sqrt(2) * rules["service_voltage_high_v"]
-    is_front_end = (d["input_filter"] == "active_front_end").to_numpy()
-    bus_peak_v = np.where(is_front_end, front_end_v, line_peak_v)
-    filter_us = value_at("output_filters", "lead_filter", d["lead_filter"], "rise_time_us")
-    rise_us = np.where(np.isnan(filter_us), rules["drive_rise_time_us"], filter_us)
-    is_sine = value_at("output_filters", "lead_filter", d["lead_filter"], "is_sine") == 1
-    d["pulse_top_v"] = np.where(is_sine, np.sqrt(2) * rules["motor_voltage_v"], bus_peak_v)
-    pulses_v = motor_leads.motor_peak_v(
-        bus_v=bus_peak_v, motor_lead_ft=d["motor_lead_ft"].to_numpy(),
-        critical_length_ft=motor_leads.critical_length_ft(rise_time_us=rise_us))
-    peak_v = np.where(is_sine, np.sqrt(2) * rules["motor_voltage_v"], pulses_v)
-    is_known = drive & ~np.isnan(longest_ft)
-    d["motor_peak_v"] = np.where(is_known, peak_v, np.nan)
-    d["pulse_top_v"] = d["pulse_top_v"].where(is_known)
-    d["reflection_factor"] = d["motor_peak_v"] / d["pulse_top_v"]
-    by_class_v = np.select(
-        [d["is_inverter_duty"] == 1, d["is_inverter_duty"] == 0],
-        [motor_leads.inverter_duty_peak_limit_v(motor_rated_v=rules["motor_voltage_v"]),
-         motor_leads.PART_30_PEAK_V], np.nan)
-    d["motor_peak_limit_v"] = np.where(drive, by_class_v, np.nan)
-    d["motor_rise_us"] = np.where(is_known, np.where(is_sine, SINE_RISE_US, rise_us), np.nan)
-    d["motor_rise_limit_us"] = np.select(
-        [drive & (d["is_inverter_duty"] == 1), drive & (d["is_inverter_duty"] == 0)],
-        [motor_leads.PART_31_RISE_US, motor_leads.PART_30_RISE_US], np.nan)
-    filter_loss_pct = value_at("output_filters", "lead_filter", d["lead_filter"],
-                               "voltage_loss_pct")
-    # An active front end holds its bus above the highest peak of the line, whatever the source.
-    bus_v = np.where(is_front_end & spectrum.is_solved, front_end_v, spectrum.mean_bus_v)
-    d["mean_bus_v"], d["filter_loss_pct"] = bus_v, filter_loss_pct
-    d["drive_motor_v"] = (1 - filter_loss_pct / 100) * voltage.drive_motor_voltage_limit_v(
-        mean_bus_v=bus_v, modulation_ratio=rules["drive_modulation_factor"])
-    d["layout_ft"] = np.where(drive, d["service_distance_ft"] + d["motor_lead_ft"], np.nan)
     names, drop_pct = _motor_leads(d, rules)
     d["motor_lead_conductor"] = np.where(drive, names, None)
     d["motor_lead_drop_pct"] = np.where(drive, drop_pct, np.nan)
-    d["motor_terminal_v"] = d["drive_motor_v"] * (1 - d["motor_lead_drop_pct"] / 100)
     return d
+
+
+def lead_results(designs: pd.DataFrame, rules) -> pd.DataFrame:
+    """Peak and rise time of a drive's pulses at the pump motor and at the pivot's towers."""
+    d = designs.copy()
+    drive = is_option(d, SINGLE_PHASE_DRIVE)
+    is_known = drive & d["lead_filter"].notna().to_numpy()
+    filter_us = value_at("output_filters", "lead_filter", d["lead_filter"], "rise_time_us")
+    rise_us = np.where(np.isnan(filter_us), rules["drive_rise_time_us"], filter_us)
+    is_sine = value_at("output_filters", "lead_filter", d["lead_filter"], "is_sine") == 1
+    sine_peak_v = np.sqrt(2) * rules["motor_voltage_v"]
+    bus_top_v = np.where(
+        (d["input_filter"] == FRONT_END).to_numpy(), d["mean_bus_v"],
+        np.sqrt(2) * rules["service_voltage_v"] * rules["tap_voltage_pct"] / 100)
+    d["pulse_top_v"] = np.where(is_known, np.where(is_sine, sine_peak_v, bus_top_v), np.nan)
+    d["motor_rise_us"] = np.where(is_known, np.where(is_sine, SINE_RISE_US, rise_us), np.nan)
+    has_pivot = d["pivot_length_ft"].fillna(0).to_numpy() > 0
+    for name, lead_ft, is_there in (("motor", d["motor_lead_ft"], is_known),
+                                    ("tower", d["end_tower_lead_ft"], is_known & has_pivot)):
+        pulses_v = motor_leads.motor_peak_v(
+            bus_v=bus_top_v, motor_lead_ft=lead_ft.to_numpy(),
+            critical_length_ft=motor_leads.critical_length_ft(rise_time_us=rise_us))
+        d[f"{name}_peak_v"] = np.where(
+            is_there, np.where(is_sine, sine_peak_v, pulses_v), np.nan)
+        d[f"{name}_reflection_factor"] = d[f"{name}_peak_v"] / d["pulse_top_v"]
+    for name, of_class in (("motor", d["is_inverter_duty"]),
+                           ("tower", d["is_tower_inverter_duty"])):
+        is_of = [drive & (of_class == 1), drive & (of_class == 0)]
+        d[f"{name}_peak_limit_v"] = np.select(
+            is_of, [_inverter_duty_peak_v(rules), motor_leads.PART_30_PEAK_V], np.nan)
+        d[f"{name}_rise_limit_us"] = np.select(
+            is_of, [motor_leads.PART_31_RISE_US, motor_leads.PART_30_RISE_US], np.nan)
+    d["layout_ft"] = np.where(drive, d["service_distance_ft"] + d["motor_lead_ft"], np.nan)
+    return d
+
+
+def motor_class_limits(rules) -> dict[str, float]:
+    """Limits of the two classes of motors, by the names that checks know them by: what holds for
+    any motor, and what not even an inverter-duty motor is made for."""
+    return {"any_motor_peak_v": motor_leads.PART_30_PEAK_V,
+            "no_motor_peak_v": _inverter_duty_peak_v(rules),
+            "any_motor_rise_us": motor_leads.PART_30_RISE_US,
+            "no_motor_rise_us": motor_leads.PART_31_RISE_US}
+
+
+def _inverter_duty_peak_v(rules):
+    return motor_leads.inverter_duty_peak_limit_v(motor_rated_v=rules["motor_voltage_v"])
 
 
 def _motor_leads(d, rules):
@@ -181,12 +160,12 @@ def _motor_leads(d, rules):
     if limit_pct == 0:
         return np.full(len(d), None), np.zeros(len(d))
     listed = service_conductors.runs(rules, CONDUIT, "cu")
-    needed_a = 1.25 * d["motor_table_a"].to_numpy()
+    needed_a = 1.25 * d["motor_design_a"].to_numpy()
     carries = service_conductors.by_circuit(needed_a, *(
         listed[key].to_numpy() for key in ("small_circuit_ampacity", "ampacity")))
     lead = _ThreePhaseLead(carries, listed["r"], listed["x"],
                            rules["motor_power_factor_pct"] / 100, rules["motor_voltage_v"])
-    load = {"current_a": d["motor_table_a"], "length_ft": d["motor_lead_ft"]}
+    load = {"current_a": d["motor_design_a"], "length_ft": d["motor_lead_ft"]}
     run = lead.smallest(needed_a=needed_a, drop_limit_pct=limit_pct, **load)
     drop_pct = lead.drop_pct(run, **load)  # without a run that is large enough, of the last one
     names = service_conductors.run_names(listed.iloc[run].reset_index(drop=True), "copper")
@@ -230,10 +209,11 @@ def end_tower_results(designs: pd.DataFrame, rules) -> pd.DataFrame:
     program's drop.
     """
     d = designs.copy()
-    drive = is_option(d, SINGLE_PHASE_DRIVE)
-    d["tower_feed_v"] = np.where(
-        drive, np.minimum(d["drive_motor_v"], rules["service_voltage_v"]),
-        d["service_voltage_at_load_v"])
+    at_service_v = d["service_voltage_at_load_v"]
+    d["tower_feed_v"] = np.select(
+        [is_option(d, SINGLE_PHASE_DRIVE), is_option(d, ROTARY)],
+        [np.minimum(d["drive_motor_v"], rules["service_voltage_v"]),
+         at_service_v * (1 - rules["converter_low_leg_pct"] / 100)], at_service_v)
     wires = table("ampacity").merge(table("conductor_ac_impedance"), on="size")
     wires = wires.dropna(subset=["cu75", "Rcu_pvc"]).reset_index(drop=True)
     wires["carries"] = service_conductors.ampacity_at(wires["cu75"], rules["pivot_cable_ambient_c"])

@@ -5,25 +5,23 @@ from dataclasses import dataclass
 import numpy as np
 
 from batch.columns.candidates import SINGLE_PHASE_DRIVE
-from batch.columns.program import OWN_CURRENT
 from batch.engineering import harmonics
 from batch.engineering.front_end import front_end_fundamental_a
 from batch.engineering.rectifier import bridge_waveform
-from batch.steps.supply import is_option
-from batch.steps.water import MOTOR_TABLE
-from batch.tables import column, value_at
+from batch.steps.supply import FRONT_END, is_option
+from batch.steps.water import table_amperes
+from batch.tables import column
 
 HERTZ = 60.0
 HIGHEST_ORDER = 50
-FRONT_END = "active_front_end"
 
 
 @dataclass(frozen=True)
 class Spectrum:
-    """Of every design's service current at full load; NaN where it could not be solved.
+    """Of every design's service current at a load; NaN where it could not be solved.
 
-    `harmonic_a` (n, 50) [A rms]; `mean_bus_v` (n,) [V], drives only; `is_unsettled` where no
-    steady current exists, of a diode bridge or of a front end.
+    `harmonic_a` (n, 50) [A rms]; `mean_bus_v` and `valley_bus_v` (n,) [V], drives only;
+    `is_unsettled` where no steady current exists, of a diode bridge or of a front end.
     """
 
     harmonic_a: np.ndarray
@@ -31,6 +29,7 @@ class Spectrum:
     displacement_pf: np.ndarray
     transformer_capacity_pu: np.ndarray
     mean_bus_v: np.ndarray
+    valley_bus_v: np.ndarray
     is_unsettled: np.ndarray
 
     @property
@@ -44,44 +43,56 @@ class Spectrum:
         return ~np.isnan(self.harmonic_a[:, 0])
 
 
-def solve_spectrum(d, chain, rules) -> Spectrum:
-    """Current of each drive with the impedance ahead of it: a diode bridge's waveform, then its
-    filter; or an active front end's own.
+def solve_spectrum(d, load_kw, chain, rules) -> Spectrum:
+    """Current of each drive at a load (n,) [kW] of its input, with the impedance ahead of it: a
+    diode bridge's waveform, then its filter; or an active front end's own.
 
     An unknown source counts as infinitely strong for the current, which is then the most distorted
     and asks for the largest equipment; what the source makes better or worse stays unknown.
     """
     drive = is_option(d, SINGLE_PHASE_DRIVE)
-    has_own = ((d["input_filter"] == FRONT_END) & (rules["front_end_method"] == OWN_CURRENT)
-               ).to_numpy()
+    has_own = (d["input_filter"] == FRONT_END).to_numpy()
     ahead_ohm = np.nan_to_num(chain.source) + chain.line + chain.transformer + chain.service
     tap_v = rules["service_voltage_v"] * rules["tap_voltage_pct"] / 100
-    bridge = _bridges(d, drive & ~has_own, ahead_ohm, tap_v, rules)
+    bridge = _bridges(d, load_kw, drive & ~has_own, ahead_ohm, tap_v, rules)
     harmonic_a = np.where(has_own[:, np.newaxis],
-                          _front_end_harmonics_a(d, ahead_ohm, tap_v), bridge["harmonic_a"])
+                          _front_end_harmonics_a(d, load_kw, ahead_ohm, tap_v),
+                          bridge["harmonic_a"])
     harmonic_a = harmonics.filtered_harmonics_a(
         harmonic_a=harmonic_a, remaining_ratio=_remaining_ratio(d["input_filter"].mask(has_own)))
-    displacement_pf = _own_displacement(
-        d, harmonic_a, np.where(has_own, d["own_displacement_pf"], bridge["displacement_pf"]))
-    is_unsettled = np.where(has_own, np.isnan(harmonic_a[:, 0]) & np.isfinite(
-        ahead_ohm + d["service_demand_kw"].to_numpy()), bridge["is_unsettled"])
-    mean_bus_v = np.where(np.isnan(chain.source), np.nan, bridge["mean_bus_v"])
+    is_solved = ~np.isnan(harmonic_a[:, 0])
+    displacement_pf = np.where(has_own & is_solved, d["own_displacement_pf"],
+                               bridge["displacement_pf"])
+    is_unsettled = np.where(has_own, ~is_solved & np.isfinite(ahead_ohm + load_kw),
+                            bridge["is_unsettled"])
+    mean_bus_v, valley_bus_v = _bus_v(chain, bridge, has_own, is_solved, rules)
     rms_a = np.sqrt(np.sum(harmonic_a ** 2, axis=1))
     capacity_pu = harmonics.transformer_harmonic_capacity_pu(
         harmonic_loss_factor=harmonics.harmonic_loss_factor(harmonic_a=harmonic_a),
         eddy_loss_pu=rules["transformer_eddy_loss_pu"])
     return Spectrum(harmonic_a, displacement_pf * harmonic_a[:, 0] / rms_a, displacement_pf,
-                    np.where(drive, capacity_pu, 1.0), mean_bus_v, is_unsettled)
+                    np.where(drive, capacity_pu, 1.0), mean_bus_v, valley_bus_v, is_unsettled)
 
 
-def _bridges(d, is_bridge, ahead_ohm, tap_v, rules) -> dict[str, np.ndarray]:
+def _bus_v(chain, bridge, has_own, is_solved, rules):
+    """Mean and valley (n,) [V] of each drive's bus. A bridge's is unknown behind an unknown source;
+    a front end holds its own above the line's peak, and its ripple is not solved."""
+    boosted_v = (np.sqrt(2) * rules["service_voltage_v"] * rules["tap_voltage_pct"] / 100
+                 * (1 + rules["front_end_boost_pct"] / 100))
+    own_v = np.where(is_solved, boosted_v, np.nan)
+    return [np.where(has_own, own_v, np.where(np.isnan(chain.source), np.nan, bridge[key]))
+            for key in ("mean_bus_v", "minimum_bus_v")]
+
+
+def _bridges(d, load_kw, is_bridge, ahead_ohm, tap_v, rules) -> dict[str, np.ndarray]:
     """Waveform of each diode bridge; NaN for all else. On single-phase input the current passes
-    two coils of a line reactor."""
+    two coils of a line reactor. The bus capacitance is that of the drive at the farm's load."""
     n, omega = len(d), 2 * np.pi * HERTZ
-    load_w = 1000 * d["service_demand_kw"].to_numpy()
+    load_w = 1000 * load_kw
+    capacitance_f = rules["drive_bus_capacitance_uf_kw"] * d["service_demand_kw"].to_numpy() / 1e6
     # Reactors and chokes are sold in percent of the drive's own three-phase impedance.
     drive_ohm = rules["service_voltage_v"] / (
-        np.sqrt(3) * value_at(MOTOR_TABLE, "hp", d["drive_rated_hp"], "A_460V"))
+        np.sqrt(3) * table_amperes(d["drive_rated_hp"], rules))
     solvable = is_bridge & np.isfinite(ahead_ohm + load_w + drive_ohm) & (load_w > 0)
     reactor_ohm = 2 * drive_ohm * d["line_reactor_pct"].to_numpy() / 100
     wave = bridge_waveform(
@@ -89,10 +100,10 @@ def _bridges(d, is_bridge, ahead_ohm, tap_v, rules) -> dict[str, np.ndarray]:
         line_inductance_h=(ahead_ohm.imag + reactor_ohm)[solvable] / omega,
         line_resistance_ohm=ahead_ohm.real[solvable],
         dc_choke_h=(drive_ohm * d["dc_choke_pct"].to_numpy() / 100)[solvable] / omega,
-        bus_capacitance_f=rules["drive_bus_capacitance_uf_kw"] * load_w[solvable] / 1e9,
-        load_w=load_w[solvable])
-    solved = {"harmonic_a": np.full((n, HIGHEST_ORDER), np.nan),
-              "displacement_pf": np.full(n, np.nan), "mean_bus_v": np.full(n, np.nan)}
+        bus_capacitance_f=capacitance_f[solvable], load_w=load_w[solvable])
+    solved = {"harmonic_a": np.full((n, HIGHEST_ORDER), np.nan)}
+    solved |= {key: np.full(n, np.nan)
+               for key in ("displacement_pf", "mean_bus_v", "minimum_bus_v")}
     for key, values in solved.items():
         values[solvable] = getattr(wave, key)
     is_unsettled = np.zeros(n, bool)
@@ -100,25 +111,16 @@ def _bridges(d, is_bridge, ahead_ohm, tap_v, rules) -> dict[str, np.ndarray]:
     return solved | {"is_unsettled": is_unsettled}
 
 
-def _front_end_harmonics_a(d, ahead_ohm, tap_v):
+def _front_end_harmonics_a(d, load_kw, ahead_ohm, tap_v):
     """Harmonics (n, 50) of each design as if it had an active front end."""
     fundamental_a = front_end_fundamental_a(
-        load_w=1000 * d["service_demand_kw"].to_numpy(), supply_v=tap_v,
+        load_w=1000 * load_kw, supply_v=tap_v,
         resistance_ohm=ahead_ohm.real, power_factor=d["own_displacement_pf"].to_numpy(float))
     share = np.zeros(HIGHEST_ORDER)
     share[0] = 1.0
     share[column("front_end_current", "order").astype(int) - 1] = (
         column("front_end_current", "pct") / 100)
     return fundamental_a[:, np.newaxis] * share
-
-
-def _own_displacement(d, harmonic_a, displacement_pf):
-    """An active front end sets its own displacement power factor: the same power then takes less
-    fundamental current, which is changed in place."""
-    own = d["own_displacement_pf"].to_numpy(float)
-    has_own = ~np.isnan(own)
-    harmonic_a[has_own, 0] *= displacement_pf[has_own] / own[has_own]
-    return np.where(has_own & ~np.isnan(displacement_pf), own, displacement_pf)
 
 
 def _remaining_ratio(filters):

@@ -7,11 +7,13 @@ import numpy as np
 import pandas as pd
 
 from batch.columns.candidates import ROTARY, SINGLE_PHASE_DRIVE, THREE_PHASE_LINE
-from batch.columns.unit_costs import CONVERTER, DRIVE
-from batch.engineering import motors
+from batch.columns.unit_costs import CONVERTER, DRIVE, SINE
+from batch.engineering import motors, starting
 from batch.engineering.transformer import next_standard_size
-from batch.steps.water import MOTOR_TABLE
-from batch.tables import column, table
+from batch.steps.water import MOTOR_TABLE, amperes_column
+from batch.tables import column, table, value_at
+
+FRONT_END = "active_front_end"  # the input filter's name in the table of variants
 
 
 def candidates_by_variant(candidates, load, shared_lines) -> pd.DataFrame:
@@ -46,13 +48,13 @@ def supply_demand(designs: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
     d = designs.copy()
     drive, rotary = is_option(d, SINGLE_PHASE_DRIVE), is_option(d, ROTARY)
     d["load_kw"] = d["motor_input_kw"] + d["pivot_demand_kw"]
-    d["three_phase_load_a"] = d["motor_table_a"] + d["pivot_machine_a"]
-    d["connected_a"] = d["motor_table_a"] + d["towers_a"] + d["booster_a"]
+    d["three_phase_load_a"] = d["motor_design_a"] + d["pivot_machine_a"]
+    d["connected_a"] = d["motor_design_a"] + d["towers_a"] + d["booster_a"]
     d["connected_hp"] = (d["pump_motor_hp"] + d["booster_hp"]
                          + d["tower_count_used"] * d["tower_motor_hp"])
     d["converter_need_hp"] = np.maximum(
         rules["converter_size_factor"] * d["pump_motor_hp"], d["connected_hp"])
-    drive_hp, drive_allowed_a = _drive_rating(d["three_phase_load_a"], rules, unit_costs)
+    drive_hp, drive_allowed_a = drive_rating(d["three_phase_load_a"], rules, unit_costs)
     d["drive_allowed_a"] = np.where(drive, drive_allowed_a, np.nan)
     d["drive_rated_hp"] = np.select(
         [drive, rotary],
@@ -63,9 +65,12 @@ def supply_demand(designs: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
                          * rules["converter_idle_loss_pct"] / 100)
     converter_kw = np.maximum(d["load_kw"] / (rules["converter_efficiency_pct"] / 100),
                               d["load_kw"] + converter_loss_kw)
+    _output_filter(d, drive, rules)
+    d["drive_efficiency_used_pct"] = np.where(drive, _drive_efficiency_pct(d, rules), np.nan)
     d["service_demand_kw"] = np.select(
         [drive, rotary],
-        [d["load_kw"] / (rules["drive_efficiency_pct"] / 100), converter_kw], d["load_kw"])
+        [d["load_kw"] / (d["drive_efficiency_used_pct"] / 100), converter_kw], d["load_kw"])
+    _converter_inrush(d, rotary, rules, unit_costs)
     # Only a rotary converter is an electric load today; validation says so of other rows.
     d["present_demand_kw"] = d["present_demand_kw"].where(d["present_power"] == ROTARY, 0.0)
     d["added_load_kw"] = d["service_demand_kw"] - d["present_demand_kw"]
@@ -92,7 +97,44 @@ def _listed(unit_costs, item):
     return np.sort(unit_costs.loc[unit_costs["item"] == item, "size"].dropna().to_numpy(float))
 
 
-def _drive_rating(three_phase_load_a, rules, unit_costs):
+def _output_filter(d, drive, rules):
+    """The filter at a drive's output by its longest lead: to the pump motor, or to the pivot's end
+    tower. No filter is known where a length is not."""
+    pivot_ft = d["pivot_length_ft"].fillna(0)
+    d["end_tower_lead_ft"] = np.where(pivot_ft > 0, d["pivot_lead_ft"] + pivot_ft, 0.0)
+    longest_ft = np.maximum(d["motor_lead_ft"], d["end_tower_lead_ft"]).to_numpy()
+    d["longest_lead_ft"] = np.where(drive, longest_ft, np.nan)
+    filters = table("output_filters")["lead_filter"].to_numpy(object)
+    steps = [rules["output_reactor_lead_ft"], rules["dvdt_filter_lead_ft"],
+             rules["sine_filter_lead_ft"]]
+    place = np.searchsorted(steps, np.nan_to_num(longest_ft), side="left")
+    d["lead_filter"] = np.where(drive & ~np.isnan(longest_ft), filters[place], None)
+
+
+def _drive_efficiency_pct(d, rules):
+    """Of the drive with its output filter. Where no filter is known the dearest is priced, and its
+    loss is counted."""
+    front_end = (d["input_filter"] == FRONT_END).to_numpy()
+    filter_loss_pct = value_at("output_filters", "lead_filter", d["lead_filter"].fillna(SINE),
+                               "power_loss_pct")
+    return np.where(front_end, rules["front_end_efficiency_pct"],
+                    rules["drive_efficiency_pct"]) * (1 - filter_loss_pct / 100)
+
+
+def _converter_inrush(d, rotary, rules, unit_costs):
+    """What a rotary converter draws as it starts, unloaded: its maker's figure, or the program's
+    share of the locked-rotor kVA of its rating; and the motor that draws as much."""
+    listed = unit_costs[unit_costs["item"] == CONVERTER].dropna(subset="size").groupby("size")
+    by_maker = listed["inrush_kva"].max().reindex(d["drive_rated_hp"]).to_numpy(float)
+    per_hp = value_at("locked_rotor_kva_per_hp", "letter", [rules["motor_code_letter"]], "high")[0]
+    by_rule = rules["converter_inrush_pct"] / 100 * starting.locked_rotor_kva(
+        motor_hp=d["drive_rated_hp"], locked_rotor_kva_per_hp=per_hp)
+    inrush_kva = np.where(np.isnan(by_maker), by_rule, by_maker)
+    d["converter_inrush_kva"] = np.where(rotary, inrush_kva, np.nan)
+    d["converter_start_hp"] = d["converter_inrush_kva"] / per_hp
+
+
+def drive_rating(three_phase_load_a, rules, unit_costs):
     """Smallest listed drive whose current on single-phase input is not below the load's: its size
     [hp] and that current [A].
 
@@ -101,9 +143,9 @@ def _drive_rating(three_phase_load_a, rules, unit_costs):
     bus carry the whole power over two legs, with ripple at twice the line's frequency).
     """
     drives = unit_costs[unit_costs["item"] == DRIVE].dropna(subset="size").sort_values("size")
-    by_maker_a = _table_current_at_or_below(drives["single_phase_hp"])
+    by_maker_a = _table_current_at_or_below(drives["single_phase_hp"], rules)
     derated_a = (rules["single_phase_derating_pct"] / 100
-                 * _table_current_at_or_below(drives["size"]))
+                 * _table_current_at_or_below(drives["size"], rules))
     allowed_a = np.maximum.accumulate(np.nan_to_num(
         np.where(np.isnan(by_maker_a), derated_a, by_maker_a)))
     allowed_step = next_standard_size(required=three_phase_load_a, sizes=np.unique(allowed_a))
@@ -111,9 +153,10 @@ def _drive_rating(three_phase_load_a, rules, unit_costs):
     return smallest.reindex(allowed_step).to_numpy(float), allowed_step
 
 
-def _table_current_at_or_below(hp):
+def _table_current_at_or_below(hp, rules):
     """Current of the motor table's rating at or below each value; NaN below the table."""
     table_hp = column(MOTOR_TABLE, "hp")
     place = np.searchsorted(table_hp, hp, side="right") - 1
     known = ~np.isnan(np.asarray(hp, float)) & (place >= 0)
-    return np.where(known, column(MOTOR_TABLE, "A_460V")[np.clip(place, 0, None)], np.nan)
+    return np.where(known, column(MOTOR_TABLE, amperes_column(rules))[np.clip(place, 0, None)],
+                    np.nan)

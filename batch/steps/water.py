@@ -30,8 +30,19 @@ def pump_load(candidates: pd.DataFrame, rules) -> pd.DataFrame:
         flow_gpm=c["flow_gpm"])
     out["hours_by_depth"] = hours_by_depth
     out["season_hours"] = given_or(c["season_hours"], hours_by_depth)
-    out = out.join(_motor(c, out["shaft_power_hp"]))
+    out = out.join(_motor(c, out["shaft_power_hp"], rules))
     return out.join(_pivot(c, rules))
+
+
+def table_amperes(motor_hp, rules, name=MOTOR_TABLE):
+    """Current (n,) [A] of motors (n,) [hp] by one of the code's tables, at the motors' rated
+    voltage; NaN where the table has no such rating."""
+    return value_at(name, "hp", motor_hp, amperes_column(rules))
+
+
+def amperes_column(rules) -> str:
+    """The column of the code's motor tables for the motors' rated voltage."""
+    return f"A_{rules['motor_voltage_v']:g}V"
 
 
 def given_or(given, otherwise):
@@ -39,7 +50,7 @@ def given_or(given, otherwise):
     return np.where(np.isnan(given), otherwise, given)
 
 
-def _motor(c, shaft_power_hp):
+def _motor(c, shaft_power_hp, rules):
     """The nameplate motor where there is one, else the next standard rating."""
     standard_hp = next_standard_size(required=shaft_power_hp, sizes=sizes("motor_hp"))
     motor = pd.DataFrame(index=c.index)
@@ -49,7 +60,11 @@ def _motor(c, shaft_power_hp):
     motor["motor_efficiency_used_pct"] = given_or(
         c["motor_efficiency_pct"],
         value_at("motor_efficiency", "hp", motor["pump_motor_hp"], "open_premium"))
-    motor["motor_table_a"] = value_at(MOTOR_TABLE, "hp", motor["pump_motor_hp"], "A_460V")
+    motor["motor_table_a"] = table_amperes(motor["pump_motor_hp"], rules)
+    # The table's values are of usual motors; one that draws more, as submersibles do, is wired and
+    # driven by its nameplate (NEC 430.6(A)(1) has no smaller value for it).
+    motor["motor_design_a"] = np.fmax(c["motor_full_load_a"], motor["motor_table_a"]).where(
+        motor["motor_table_a"].notna())
     motor["motor_input_kw"] = motors.motor_input_kw(
         shaft_power_hp=shaft_power_hp, motor_efficiency_pct=motor["motor_efficiency_used_pct"])
     return motor
@@ -69,15 +84,15 @@ def _pivot(c, rules):
         motors.small_motors_kw(motor_count=pivot["tower_count_used"], duty=pivot["tower_mean_duty"],
                                motor_hp=c["tower_motor_hp"], **small)
         + motors.small_motors_kw(motor_count=1, duty=1, motor_hp=c["booster_hp"], **small))
-    return pivot.assign(**_pivot_currents(c, pivot["tower_count_used"]))
+    return pivot.assign(**_pivot_currents(c, pivot["tower_count_used"], rules))
 
 
-def _pivot_currents(c, tower_count):
+def _pivot_currents(c, tower_count, rules):
     """Currents of the machine: all towers, the booster, the largest of them, and what conductors
     and switches are chosen by (NEC 675.22). Nameplates count where they are given (675.7)."""
     has_towers, has_booster = tower_count > 0, c["booster_hp"] > 0
-    table_a = {"tower_table_a": _table_current_between(c["tower_motor_hp"]),
-               "booster_table_a": _table_current_between(c["booster_hp"])}
+    table_a = {"tower_table_a": _table_current_between(c["tower_motor_hp"], rules),
+               "booster_table_a": _table_current_between(c["booster_hp"], rules)}
     tower_a = np.where(has_towers, given_or(c["tower_motor_a"], table_a["tower_table_a"]), 0.0)
     booster_a = np.where(has_booster, given_or(c["booster_motor_a"], table_a["booster_table_a"]),
                          0.0)
@@ -85,7 +100,7 @@ def _pivot_currents(c, tower_count):
     others_a = towers_a + booster_a - largest_a
     largest_hp = np.where(booster_a > tower_a, c["booster_hp"], c["tower_motor_hp"])
     locked_a = np.where(has_towers | has_booster, _table_current_between(
-        largest_hp, LOCKED_ROTOR_TABLE), 0.0)
+        largest_hp, rules, LOCKED_ROTOR_TABLE), 0.0)
     return table_a | {
         "towers_a": towers_a, "booster_a": booster_a, "pivot_largest_a": largest_a,
         "pivot_largest_locked_a": locked_a,
@@ -95,7 +110,7 @@ def _pivot_currents(c, tower_count):
             largest_locked_rotor_a=locked_a, others_a=others_a)}
 
 
-def _table_current_between(motor_hp, name=MOTOR_TABLE):
+def _table_current_between(motor_hp, rules, name=MOTOR_TABLE):
     """Current of the next table rating that is not smaller: small motors come in odd ratings."""
     next_hp = next_standard_size(required=motor_hp, sizes=column(name, "hp"))
-    return value_at(name, "hp", next_hp, "A_460V")
+    return table_amperes(next_hp, rules, name)

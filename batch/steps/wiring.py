@@ -1,7 +1,8 @@
 """Transformer, service conductors and their device; the chain of impedances from source to drive.
 
-A drive's harmonics depend on the transformer and conductors, whose sizes depend on the harmonics:
-the two are solved in turns, and sizes only ever go up, so that the turns end.
+A drive's harmonics and the voltage of its bus depend on the transformer and conductors, and its
+motor's current on that voltage; the sizes of all three depend on these. They are solved in turns,
+and sizes only ever go up, so that the turns end.
 """
 
 from dataclasses import dataclass, fields, replace
@@ -16,14 +17,14 @@ from batch.engineering.transformer import (
     next_standard_size,
     transformer_loading_pct,
 )
-from batch.steps import service_conductors
+from batch.steps import drive_output, service_conductors
 from batch.steps.spectrum import Spectrum, solve_spectrum
 from batch.steps.supply import is_option, transformer_units
 from batch.tables import sizes, table, value_at
 
 FEET_PER_MILE, HOURS_IN_YEAR = 5280, 8760
 ROOT_3 = np.sqrt(3)
-TURNS = 12
+TURNS = 20
 
 
 @dataclass(frozen=True)
@@ -61,29 +62,35 @@ class Chain:
                      self.transformer, self.service)
 
 
-def wire_up(designs: pd.DataFrame, rules) -> tuple[pd.DataFrame, Chain, Spectrum]:
-    """Add transformer, conductors and device to each design; return the chain and the spectrum
-    of the service current with them."""
+def wire_up(designs: pd.DataFrame, rules, unit_costs) -> tuple[pd.DataFrame, Chain, Spectrum]:
+    """Add transformer, conductors and device to each design, and a larger drive where the voltage
+    of its bus asks for one; return the chain and the spectrum of the service current with them."""
     d = designs.copy()
+    drive = is_option(d, SINGLE_PHASE_DRIVE)
     source = _source_ohm(d, rules)
     trunk, own_line = _line_ohm(d, d["trunk_ft"], rules), _line_ohm(d, d["own_line_ft"], rules)
     d["transformer_kva"] = np.nan
     runs = service_conductors.runs_of_designs(d, rules)
     run = np.zeros(len(d), int)
-    is_unsettled, is_new, spectrum = np.zeros(len(d), bool), np.ones(len(d), bool), None
+    is_unsettled, is_new = np.zeros(len(d), bool), np.ones(len(d), bool)
+    spectrum = rated = None
     size_kva = _transformer_kva(d, d["service_demand_kw"], 1.0, rules)  # unity power factor
     for _ in range(TURNS):
         chain = Chain(source, trunk, own_line, _transformer_ohm(d, size_kva, rules),
                       service_conductors.impedance_ohm(d, runs, run))
-        spectrum = _solved_anew(spectrum, is_new, d, chain, rules)
+        spectrum = _solved_anew(spectrum, is_new, d, d["service_demand_kw"], chain, rules)
         is_unsettled |= spectrum.is_unsettled  # without a current it is not sized and solved again
-        _service_current(d, spectrum, rules)
+        rated = _solved_anew(rated, is_new, d, drive_output.rated_input_kw(d, rules), chain, rules)
+        _service_current(d, spectrum, rated, rules)
+        drive_output.add_voltage_and_current(d, spectrum, rules)
         larger_kva = np.fmax(size_kva, _transformer_kva(d, d["service_kva"],
                                                         spectrum.transformer_capacity_pu, rules))
         larger_kva = np.where(np.isnan(size_kva), np.nan, larger_kva)
         next_run = service_conductors.smallest_run(d, runs, rules)
         larger_run = np.where((run < 0) | (next_run < 0), -1, np.maximum(run, next_run))
         is_new = ~((larger_kva == size_kva) | np.isnan(size_kva)) | (larger_run != run)
+        # A drive is judged once its conductors are settled: smaller ones lower its voltage.
+        is_new |= drive_output.take_larger_drive(d, drive & ~is_new, rules, unit_costs)
         if not is_new.any():
             break
         size_kva, run = larger_kva, larger_run
@@ -97,11 +104,13 @@ def wire_up(designs: pd.DataFrame, rules) -> tuple[pd.DataFrame, Chain, Spectrum
     return d, chain, replace(spectrum, is_unsettled=is_unsettled)
 
 
-def _solved_anew(spectrum: Spectrum | None, is_new, d, chain: Chain, rules) -> Spectrum:
-    """The spectrum, solved for the designs whose chain is new and kept for the others."""
+def _solved_anew(spectrum: Spectrum | None, is_new, d, load_kw, chain: Chain, rules) -> Spectrum:
+    """The spectrum at a load, solved for the designs whose sizes are new and kept for the
+    others."""
+    load_kw = np.asarray(load_kw, float)
     if spectrum is None:
-        return solve_spectrum(d, chain, rules)
-    parts = solve_spectrum(d[is_new], chain.of(is_new), rules)
+        return solve_spectrum(d, load_kw, chain, rules)
+    parts = solve_spectrum(d[is_new], load_kw[is_new], chain.of(is_new), rules)
     for field in fields(Spectrum):
         getattr(spectrum, field.name)[is_new] = getattr(parts, field.name)
     return spectrum
@@ -176,7 +185,7 @@ def _transformer_kva(d, service_kva, capacity_pu, rules):
                                       sizes=sizes("transformer_kVA"))
 
 
-def _service_current(d, spectrum, rules):
+def _service_current(d, spectrum, rated, rules):
     """Currents of the service: rms for heating, fundamental for voltage drop. A drive's are those
     of its solved waveform, with the sag of the voltage ahead of it."""
     volts = rules["service_voltage_v"]
@@ -192,36 +201,39 @@ def _service_current(d, spectrum, rules):
     d["fundamental_current_a"] = np.where(drive, spectrum.harmonic_a[:, 0], d["service_current_a"])
     phase_root = np.where(d["service_phases"] == 3, ROOT_3, 1.0)
     d["service_kva"] = d["service_current_a"] * volts * phase_root / 1000
-    d["rated_input_a"] = _rated_input_a(d, drive, rotary, rules)
+    d["rated_input_a"] = _rated_input_a(d, rated, drive, rotary, rules)
+    converter_a = 1.25 * d["rated_input_a"]                 # NEC 455.6(A)(1)
+    if rules["converter_fixed_load"]:
+        converter_a = np.minimum(converter_a, 2.5 * d["connected_a"])  # NEC 455.6(A)(2)
     d["minimum_ampacity_a"] = np.select(
         [drive, rotary],
-        [1.25 * d["rated_input_a"],                         # NEC 430.122(A)
-         np.maximum(1.25 * d["rated_input_a"],              # NEC 455.6(A)(1)
-                    2.5 * d["connected_a"])],               # NEC 455.6(A)(2)
-        1.25 * d["motor_table_a"] + d["pivot_machine_a"])   # NEC 430.24
+        [1.25 * d["rated_input_a"], converter_a],           # NEC 430.122(A)
+        1.25 * d["motor_design_a"] + d["pivot_machine_a"])  # NEC 430.24
     standard = sizes("overcurrent_device_A")
     branch_a = next_standard_size(                          # NEC 430.52(C)(1), next size up
-        required=rules["breaker_pct"] / 100 * d["motor_table_a"], sizes=standard)
+        required=rules["breaker_pct"] / 100 * d["motor_design_a"], sizes=standard)
     d["protective_device_a"] = np.where(
         drive | rotary,
-        next_standard_size(required=1.25 * d["rated_input_a"], sizes=standard),  # NEC 455.7
+        next_standard_size(required=d["minimum_ampacity_a"], sizes=standard),  # NEC 455.7
         _standard_not_above(branch_a + d["towers_a"] + d["booster_a"], standard))  # NEC 430.62(A)
 
 
-def _rated_input_a(d, drive, rotary, rules):
+def _rated_input_a(d, rated, drive, rotary, rules):
     """Rated single-phase input of a drive or converter.
 
-    A drive: the solved current, and never below its allowed output over two legs instead of
-    three. A converter: its rating over efficiency and power factor.
+    A drive: the current solved at the output that it may give, and where no steady current is
+    found there, the farm's own in proportion to the power, which is more, since a bridge's current
+    is the less peaked the more it carries. A converter: its rating over efficiency and power
+    factor.
     """
-    by_output = (ROOT_3 * d["drive_allowed_a"] * rules["motor_voltage_v"]
-                 / rules["service_voltage_v"])
+    in_proportion_a = (d["service_current_a"] * drive_output.rated_input_kw(d, rules)
+                       / d["service_demand_kw"])
+    drive_a = np.where(rated.is_solved, rated.rms_a, in_proportion_a)
     converter_a = motors.power_current_a(
         power_kw=motors.KW_PER_HP * d["drive_rated_hp"] / (rules["converter_efficiency_pct"] / 100),
         voltage_v=rules["service_voltage_v"], phases=1,
         power_factor=rules["converter_power_factor_pct"] / 100)
-    return np.select([drive, rotary], [np.maximum(d["service_current_a"], by_output), converter_a],
-                     np.nan)
+    return np.select([drive, rotary], [drive_a, converter_a], np.nan)
 
 
 def _standard_not_above(limit_a, standard):
