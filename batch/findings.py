@@ -263,12 +263,12 @@ CATALOGUE = {
         "Check the hours, or spread the season profile."),
     "nameplate-current": Kind(
         WATCH, "The nameplate current is far from the code's table",
-        "Drive and conductors follow the larger of the two; a nameplate far from the table is often "
-        "a misread one.", "Check the nameplate."),
+        "Drive and conductors follow the larger of the two; a nameplate far from the table is "
+        "often a misread one.", "Check the nameplate."),
     "nameplate-above-table": Kind(
         NOTE, "The nameplate current is above the code's table",
-        "The motor draws more than usual ones of its rating, as submersibles do: drive, conductors, "
-        "device and overload follow its nameplate.", "Nothing to do if the nameplate is right."),
+        "The motor draws more than usual ones of its rating, as submersibles do: drive, "
+        "conductors, device and overload follow its nameplate.", "Nothing to do if the nameplate is right."),
     "several-rates-of-return": Kind(
         NOTE, "Several rates of return",
         "The member's cash flow changes its sign more than once, and its NPV is zero at more than "

@@ -129,7 +129,7 @@ def test_rule_years_stand_side_by_side(base, tmp_path):
     other = candidate_workbook(tmp_path, rows=ROWS, study={"rules_year": 2024})
     found = compare(base, other)
     keys = {c.key for c in found.cells if c.sheet == RULES_SHEET}
-    assert {"starting_dip_method", "incentive_basis"} <= keys
+    assert {"maximum_member_payback_yr", "incentive_basis"} <= keys
     assert set(causes(found)["Incentive [USD]"]) == {RULES}
 
 

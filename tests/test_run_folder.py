@@ -267,28 +267,32 @@ DRIVE_ONLY = {
     "single_harmonic_share_pct", "voltage_thd_pct", "voltage_thd_tap_pct", "voltage_harmonic_pct",
     "voltage_harmonic_tap_pct", "drive_motor_v", "motor_peak_v", "motor_peak_limit_v",
     "lead_filter", "longest_lead_ft", "layout_ft", "mean_bus_v", "filter_loss_pct", "pulse_top_v",
-    "reflection_factor", "drive_allowed_a", "mitigation_reason", "motor_lead_conductor",
-    "motor_lead_drop_pct", "motor_terminal_v", "motor_rise_us", "motor_rise_limit_us"}
+    "motor_reflection_factor", "drive_allowed_a", "mitigation_reason", "motor_lead_conductor",
+    "motor_lead_drop_pct", "motor_terminal_v", "motor_rise_us", "motor_rise_limit_us",
+    "valley_bus_v", "drive_valley_v", "motor_valley_v", "drive_output_a",
+    "drive_efficiency_used_pct", "tower_reflection_factor", "tower_peak_v", "tower_peak_limit_v",
+    "tower_rise_limit_us"}
+OF_THE_BUS = {"mean_bus_v", "valley_bus_v", "drive_motor_v", "drive_valley_v", "motor_terminal_v",
+              "motor_valley_v", "drive_output_a"}
+BEHIND_FILTER = {"lead_filter", "longest_lead_ft", "filter_loss_pct", "pulse_top_v", "motor_peak_v",
+                 "motor_reflection_factor", "motor_rise_us", "tower_peak_v",
+                 "tower_reflection_factor", "tower_feed_v", "end_tower_v",
+                 *OF_THE_BUS - {"mean_bus_v", "valley_bus_v"}}
 NEEDS = {  # optional cell -> results that are not known without it
     "source_fault_a": {
         "source_r_ohm", "source_x_ohm", "service_voltage_at_load_v", "fault_current_a",
         "fault_midpoint_a", "fault_midpoint_drive_a", "fault_at_drive_a", "starting_dip_pct",
         "starting_dip_service_pct", "current_tdd_pct", "tdd_limit_pct", "short_circuit_ratio",
         "single_harmonic_share_pct",
-        "voltage_thd_pct", "voltage_thd_tap_pct", "voltage_harmonic_pct", "mean_bus_v",
-        "voltage_harmonic_tap_pct", "drive_motor_v", "motor_terminal_v", "tower_feed_v",
-        "end_tower_v"},
-    "motor_lead_ft": {"lead_filter", "longest_lead_ft", "layout_ft", "motor_peak_v", "pulse_top_v",
-                      "filter_loss_pct", "reflection_factor", "drive_motor_v", "tower_feed_v",
-                      "end_tower_v", "motor_lead_conductor", "motor_lead_drop_pct",
-                      "motor_terminal_v", "motor_rise_us"},
-    "pivot_lead_ft": {"lead_filter", "longest_lead_ft", "motor_peak_v", "pulse_top_v",
-                      "filter_loss_pct", "reflection_factor", "drive_motor_v", "tower_feed_v",
-                      "pivot_lead_drop_pct", "end_tower_v", "motor_terminal_v", "motor_rise_us"},
+        "voltage_thd_pct", "voltage_thd_tap_pct", "voltage_harmonic_pct",
+        "voltage_harmonic_tap_pct", "tower_feed_v", "end_tower_v"} | OF_THE_BUS,
+    "motor_lead_ft": BEHIND_FILTER | {"layout_ft", "motor_lead_conductor", "motor_lead_drop_pct"},
+    "pivot_lead_ft": BEHIND_FILTER | {"pivot_lead_drop_pct", "end_tower_lead_ft"},
     "is_inverter_duty": {"motor_peak_limit_v", "motor_rise_limit_us"},
+    "is_tower_inverter_duty": {"tower_peak_limit_v", "tower_rise_limit_us"},
     "gross_depth_in": {"hours_by_depth"},
     "pivot_length_ft": {"end_tower_v", "pivot_lead_drop_pct", "machine_drop_pct", "tower_feed_v",
-                        "pivot_cable_ampacity_a"},
+                        "pivot_cable_ampacity_a", "tower_peak_v", "tower_reflection_factor"},
 }
 
 
@@ -302,6 +306,8 @@ def unexplained_blanks(results, candidates):
         allowed = set(MAY_BE_BLANK)
         if row["supply_option"] != "single-phase drive":
             allowed |= DRIVE_ONLY
+        if row["supply_option"] != "rotary converter":
+            allowed |= {"converter_inrush_kva", "converter_start_hp"}
         if row["supply_option"] == "three-phase line":
             allowed |= {"fault_midpoint_a", "fault_midpoint_drive_a", "drive_rated_hp",
                         "single_phase_start_hp", "rated_input_a"}

@@ -179,7 +179,8 @@ DRIVE = grouped(
     _number("drive_ramp_s", "Drive ramp time", "s", 1, 300,
             "Time from standstill to 60 Hz that the drive is set to.", 0),
     _number("drive_bus_capacitance_uf_kw", "Drive bus capacitance", "uF/kW", 1, 2_000,
-            "Capacitance of the drive's DC bus per kW of load.", 0),
+            "Capacitance of the DC bus of a 480 V drive per kW of load. On other services it is "
+            "taken for as much stored energy.", 0),
     _number("drive_modulation_factor", "Drive modulation factor", "", 0.5, 0.75,
             "Largest motor voltage (line to line, rms) per volt of DC bus.", 3),
     _later("drive_output_drop_pct", "Drop in the drive's output stage", "%", 0, 10, 1,
@@ -216,8 +217,8 @@ DRIVE = grouped(
     Column(key="converter_fixed_load", label="Fixed loads on rotary converters", group="",
            kind="yes/no", default=False,
            source="NEC 455.6(A)(1): loads may be added, so that the nameplate counts",
-           help="yes where a converter feeds its pump and pivot alone for good: conductors may then "
-                "follow 250 % of their currents, where that is less than 125 % of the converter's "
+           help="yes where a converter feeds its pump and pivot alone for good: conductors may "
+                "then follow 250 % of their currents, where that is less than 125 % of the converter's "
                 "nameplate input (NEC 455.6(A)(2))."),
     _later("converter_low_leg_pct", "Low leg of a rotary converter", "%", 0, 15, 5,
            "the manufactured leg under load, the converter's own drop included; memory",

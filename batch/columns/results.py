@@ -420,7 +420,8 @@ LEADS = grouped(
     _value("filter_loss_pct", "Output filter drop", "%", 1, "Voltage that the filter takes."),
     _value("drive_motor_v", "Motor voltage that the drive can give", "V", 1,
            "Largest motor voltage at full load, after the sag of the bus, the output stage and the "
-           "filter; on the mean of the bus.", "bus x modulation factor", _drive_volts("mean_bus_v")),
+           "filter; on the mean of the bus.", "bus x modulation factor",
+           _drive_volts("mean_bus_v")),
     _value("drive_valley_v", "Motor voltage that the drive can give, undistorted", "V", 1,
            "The same on the valley of the bus.", "bus x modulation factor",
            _drive_volts("valley_bus_v")),

@@ -14,6 +14,7 @@ from batch.tables import column
 
 HERTZ = 60.0
 HIGHEST_ORDER = 50
+BUS_RULE_V = 480  # the rule's capacitance is a 480 V drive's; others store as much energy per kW
 
 
 @dataclass(frozen=True)
@@ -89,7 +90,8 @@ def _bridges(d, load_kw, is_bridge, ahead_ohm, tap_v, rules) -> dict[str, np.nda
     two coils of a line reactor. The bus capacitance is that of the drive at the farm's load."""
     n, omega = len(d), 2 * np.pi * HERTZ
     load_w = 1000 * load_kw
-    capacitance_f = rules["drive_bus_capacitance_uf_kw"] * d["service_demand_kw"].to_numpy() / 1e6
+    capacitance_f = (rules["drive_bus_capacitance_uf_kw"] * d["service_demand_kw"].to_numpy() / 1e6
+                     * (BUS_RULE_V / rules["service_voltage_v"]) ** 2)
     # Reactors and chokes are sold in percent of the drive's own three-phase impedance.
     drive_ohm = rules["service_voltage_v"] / (
         np.sqrt(3) * table_amperes(d["drive_rated_hp"], rules))

@@ -71,7 +71,7 @@ def wire_up(designs: pd.DataFrame, rules, unit_costs) -> tuple[pd.DataFrame, Cha
     trunk, own_line = _line_ohm(d, d["trunk_ft"], rules), _line_ohm(d, d["own_line_ft"], rules)
     d["transformer_kva"] = np.nan
     runs = service_conductors.runs_of_designs(d, rules)
-    run = np.zeros(len(d), int)
+    run = _first_run(d, drive, runs, rules)
     is_unsettled, is_new = np.zeros(len(d), bool), np.ones(len(d), bool)
     spectrum = rated = None
     size_kva = _transformer_kva(d, d["service_demand_kw"], 1.0, rules)  # unity power factor
@@ -102,6 +102,15 @@ def wire_up(designs: pd.DataFrame, rules, unit_costs) -> tuple[pd.DataFrame, Cha
         harmonic_capacity_pu=spectrum.transformer_capacity_pu)
     service_conductors.name_conductors(d, runs, run, rules)
     return d, chain, replace(spectrum, is_unsettled=is_unsettled)
+
+
+def _first_run(d, drive, runs, rules):
+    """Where sizing begins: for a drive the smallest run (n,) that carries its power without
+    harmonics at the tap's voltage, since no bridge settles behind wires that are far too small."""
+    volts = rules["service_voltage_v"] * rules["tap_voltage_pct"] / 100
+    least_a = 1.25 * 1000 * d["service_demand_kw"].to_numpy(float) / volts
+    is_enough = runs.ampacity >= least_a[:, np.newaxis]
+    return np.where(drive & is_enough.any(axis=1), is_enough.argmax(axis=1), 0)
 
 
 def _solved_anew(spectrum: Spectrum | None, is_new, d, load_kw, chain: Chain, rules) -> Spectrum:

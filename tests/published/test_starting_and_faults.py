@@ -13,11 +13,10 @@ from batch.engineering.faults import (
     transformer_impedance_ohm,
 )
 from batch.engineering.starting import (
-    drive_start_current_bound_a,
     locked_rotor_a,
     locked_rotor_kva,
+    standing_motor_ohm,
     starting_dip_at_point_pct,
-    starting_dip_by_fault_level_pct,
     starting_dip_pct,
 )
 
@@ -47,7 +46,7 @@ def test_dip_of_a_textbook():
     # Source: distribution-engineering textbook, voltage dip by a motor start, public companion:
     # 10 hp single phase, 6.3 kVA/hp, 7.2 kV, 1438 A of fault current: 0.73 V on 120 V.
     kva = locked_rotor_kva(motor_hp=10.0, locked_rotor_kva_per_hp=6.3)
-    dip = starting_dip_by_fault_level_pct(locked_rotor_kva=kva, fault_kva=7.2 * 1438.0)
+    dip = 100 * kva / (7.2 * 1438.0)  # start power over fault power, as the book takes it
     assert dip * 1.2 == pytest.approx(0.73, abs=0.005)
     # The constant-impedance form relieves itself: for impedances in line the dip is
     # d / (1 + d), 0.6 % lower here.
@@ -110,12 +109,12 @@ def test_no_motor_no_dip():
     assert starting_dip_pct(impedance_ohm=0.0, locked_rotor_kva=150.0, **chain) == 0.0
 
 
-def test_drive_start_stays_below_its_input():
-    # Source: power balance (common practice, no source): a ramp never exceeds the current limit.
-    bound = drive_start_current_bound_a(
-        rated_input_current_a=np.array([80.0, 80.0, np.nan]), overload_pct=np.array([100, 110, 110])
-    )
-    np.testing.assert_allclose(bound, [80.0, 88.0, np.nan])
+def test_motor_at_standstill_by_its_nameplate():
+    # Source: public code text on NEC 430.7(B): 30 hp, letter G, draws 237 A at 460 V. Its impedance
+    # a phase is 460 V / sqrt(3) / 237 A = 1.12 ohm, whatever the service's voltage.
+    ohm = standing_motor_ohm(locked_rotor_kva=30 * 6.29, starting_power_factor=0.3, voltage_v=460.0)
+    assert abs(ohm) == pytest.approx(460 / np.sqrt(3) / 237, rel=0.002)
+    assert ohm.real / abs(ohm) == pytest.approx(0.3)
 
 
 def test_terminal_faults_of_a_textbook():
@@ -227,7 +226,7 @@ VECTOR_CASES = [
     (locked_rotor_a, [188.7, 460.0, 3.0]),
     (starting_dip_pct, [0.1 + 0.1j, 188.7, 0.3, 480.0]),
     (starting_dip_at_point_pct, [0.05 + 0.02j, 0.1 + 0.1j, 188.7, 0.3, 480.0]),
-    (starting_dip_by_fault_level_pct, [63.0, 10000.0]),
+    (standing_motor_ohm, [188.7, 0.3, 460.0]),
     (infinite_source_fault_a, [50.0, 480.0, 1.75, 1.0]),
     (transformer_impedance_ohm, [50.0, 480.0, 1.07, 1.39]),
     (half_winding_impedance_ohm, [50.0, 480.0, 1.07, 1.39]),

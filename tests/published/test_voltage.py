@@ -271,8 +271,12 @@ def test_motor_voltage_from_the_bus():
     # Source: identity. The unloaded bus is the peak of the supply: with space vectors the drive
     # gives back the supply's own voltage; plain sine modulation gives sqrt(3)/2 of it.
     bus = np.sqrt(2.0) * 480.0
-    space_vector = drive_motor_voltage_limit_v(mean_bus_v=bus, modulation_ratio=SPACE_VECTOR_RATIO)
-    plain = drive_motor_voltage_limit_v(mean_bus_v=bus, modulation_ratio=SINE_MODULATION_RATIO)
+    space_vector = drive_motor_voltage_limit_v(bus_v=bus, modulation_ratio=SPACE_VECTOR_RATIO)
+    plain = drive_motor_voltage_limit_v(bus_v=bus, modulation_ratio=SINE_MODULATION_RATIO)
+    # One percent in the output stage and four in the filter: 480 x 0.99 x 0.96 = 456.2 V.
+    behind = drive_motor_voltage_limit_v(bus_v=bus, modulation_ratio=SPACE_VECTOR_RATIO,
+                                         output_drop_pct=1.0, filter_drop_pct=4.0)
+    assert behind == pytest.approx(456.2, abs=0.05)
     assert space_vector == pytest.approx(480.0)
     assert plain == pytest.approx(0.612 * bus, rel=0.001)
 
@@ -287,7 +291,7 @@ VECTOR_CASES = [
     (constant_power_voltage_pu, [0.02, 0.03, 1.0, 0.9]),
     (service_voltage_v, [480.0, 0.05 + 0.03j, 40.0, 0.9]),
     (voltage_unbalance_pct, [480.0, 476.0, 472.0]),
-    (drive_motor_voltage_limit_v, [620.0, 0.707]),
+    (drive_motor_voltage_limit_v, [620.0, 0.707, 1.0, 4.0]),
 ]
 
 

@@ -64,7 +64,7 @@ def test_water_and_demand_of_the_large_farm(farms):
     assert 40 < water["shaft_power_hp"] <= 50  # the rating is 50 hp
     agree(farms[0], water)
     agree(farms[1], water)
-    kw = (water["motor_input_kw"] + water["pivot_demand_kw"]) / 0.965
+    kw = (water["motor_input_kw"] + water["pivot_demand_kw"]) / (0.965 * 0.985)
     agree(farms[0], {"service_demand_kw": kw, "added_load_kw": kw, "phase_kw": kw,
                      "annual_energy_kwh": kw * water["season_hours"]})
 
@@ -85,13 +85,14 @@ def test_drive_and_its_service_by_hand(farms):
     # The maker's 75 hp on single phase is 96 A by the table, enough; half of the 100 hp drive's
     # 124 A is not.
     assert 124 / 2 < motor_side_a <= 96
-    # The drive's rated input: two legs carry what three do at the 96 A that its maker allows.
-    rated_a = math.sqrt(3) * 96 * 460 / 480
-    assert amperes * 1.02 < rated_a
+    # The drive's rated input is the bridge's current at the 96 A that its maker allows: 76.5 kVA
+    # at 460 V, at the motor's power factor of 0.86 and the same efficiencies.
+    rated_kw = math.sqrt(3) * 96 * 0.460 * 0.86 / (0.965 * 0.985)
+    rated_a = math.sqrt((bridge(chain, rated_kw)["harmonics"] ** 2).sum())
     needed_a = 1.25 * rated_a                                # NEC 430.122(A)
-    # NEC Table 310.16, 75 C copper, x 0.88 at 36 to 40 C: 3/0 200 A, 4/0 230 A.
-    assert 200 * 0.88 < needed_a <= 230 * 0.88
-    assert 175 < needed_a <= 200                             # NEC 240.6(A): 175, 200 A
+    # NEC Table 310.16, 75 C copper, x 0.88 at 36 to 40 C: 250 kcmil 255 A, 300 kcmil 285 A.
+    assert 255 * 0.88 * 1.02 < needed_a < 285 * 0.88
+    assert 225 < needed_a <= 250                             # NEC 240.6(A): 225, 250 A
     orders, harmonics = wave["orders"], wave["harmonics"]
     # Source: IEEE C57.110, F_HL and the permitted current with 5 % eddy loss.
     f_hl = (harmonics ** 2 * orders ** 2).sum() / (harmonics ** 2).sum()
@@ -100,21 +101,21 @@ def test_drive_and_its_service_by_hand(farms):
     assert 50 * 1.02 < kva / capacity < 75 * 0.98            # so the size is 75 kVA
     tap_pct = 100 * orders * source.imag * harmonics / 480
     agree(farms[0], {"drive_rated_hp": 125, "transformer_kva": 75, "lead_filter": "sine filter",
-                     "service_conductor": "4/0 AWG copper", "grounding_conductor": "6 AWG copper",
-                     "service_ampacity_a": 230 * 0.88, "protective_device_a": 200,
-                     "minimum_ampacity_a": needed_a,
+                     "service_conductor": "300 kcmil copper",
+                     "grounding_conductor": "4 AWG copper",  # NEC 250.122: up to 300 A
+                     "service_ampacity_a": 285 * 0.88, "protective_device_a": 250,
                      "longest_lead_ft": 30 + 1290, "layout_ft": 130,
                      "motor_peak_v": math.sqrt(2) * 460, "motor_peak_limit_v": 3.1 * 460})
     agree(farms[0], {
-        "service_current_a": amperes,
+        "service_current_a": amperes, "minimum_ampacity_a": needed_a,
         "input_power_factor": wave["pf"], "displacement_power_factor": wave["dpf"],
         "transformer_loading_pct": 100 * kva / (75 * capacity),
         "current_thd_pct": 100 * math.sqrt((harmonics[1:] ** 2).sum()) / harmonics[0],
         "voltage_thd_tap_pct": math.sqrt((tap_pct[1:] ** 2).sum()),
         "voltage_harmonic_tap_pct": tap_pct[1:].max(),
-        # sine filter 4 %, third-harmonic injection 0.707
-        "drive_motor_v": 0.96 * 0.707 * wave["bus"],
-        "service_voltage_drop_pct": drop_pct(2, 1000 * kw / (480 * wave["dpf"]), 60, 0.062, 0.041,
+        # sine filter 4 %, output stage 1 %, third-harmonic injection 0.707
+        "drive_motor_v": 0.96 * 0.99 * 0.707 * wave["bus"],
+        "service_voltage_drop_pct": drop_pct(2, 1000 * kw / (480 * wave["dpf"]), 60, 0.044, 0.041,
                                              wave["dpf"])}, rel=0.02)
     # Source: computed table of the ideal bridge (line reactance 0.010 to 0.020 per unit of V2/P):
     # THD 106.6 to 90.3 %, true power factor 0.657 to 0.700, for a bridge without resistance.
@@ -138,7 +139,8 @@ def test_voltages_and_faults_of_the_drive_by_hand(farms):
         # The midpoint's conductor is as large as the line's: out and back, as line to line.
         "fault_midpoint_drive_a": 240 / abs((source + line) / 4 + half + service),
         # A ramp never draws more than full load.
-        "starting_dip_pct": dip_pct(source, chain, farms[0]["service_current_a"] * 0.48, dpf),
+        "starting_dip_pct": dip_pct(
+            source, chain, farms[0]["service_current_a"] * 0.48, dpf, volts=480),
     }, rel=1e-3)
     # Lead of 14 AWG copper, Table 9: 3.1 + j0.058; 10 AWG along the machine: 1.2 + j0.050. 80 %
     # power factor. The towers' even load counts half, the booster's 3.4 A is at the end.
@@ -150,11 +152,11 @@ def test_voltages_and_faults_of_the_drive_by_hand(farms):
 
 def test_money_of_the_drive_by_hand(farms):
     water = large_water()
-    kw = (water["motor_input_kw"] + water["pivot_demand_kw"]) / 0.965
+    kw = (water["motor_input_kw"] + water["pivot_demand_kw"]) / (0.965 * 0.985)
     # Prices x 1.05 of overhead: 1,840 ft at 8.10 and a job of 950; 75 kVA; meter and 60 ft of
-    # conductor for 202.4 A; drive 125 hp; sine filter; motor.
+    # conductor for 250.8 A; drive 125 hp; sine filter; motor.
     costs = {"line": (1840 * 8.10 + 950) * 1.05, "transformer": 5000 * 1.05,
-             "service": (1500 + 60 * 11.5) * 1.05, "drive": 14800 * 1.05, "filter": 3100 * 1.05,
+             "service": (1500 + 60 * 14) * 1.05, "drive": 14800 * 1.05, "filter": 3100 * 1.05,
              "motor": 4300 * 1.05, "engineering": 650 * 1.05}
     # Line: 300 ft free, half of the rest, but the cooperative pays at most 5,000 in all.
     half_of_rest = (costs["line"] - 300 * 8.10 * 1.05) / 2
@@ -175,8 +177,8 @@ def test_money_of_the_drive_by_hand(farms):
 
 
 def test_verdict_of_the_drive(farms):
-    # End tower between the 414 V that it must have and the 440 V that are advised: a condition.
-    assert 414 < farms[0]["end_tower_v"] < 440
+    # End tower between the 400 V that it must have and the 440 V that are advised: a condition.
+    assert 400 < farms[0]["end_tower_v"] < 440
     assert farms[0]["variant"] == "bare drive"  # tap voltage alone is judged here
     assert farms[0]["verdict"] == "qualifies with conditions"
     assert "end tower voltage" in farms[0]["verdict_reason"]
