@@ -49,8 +49,6 @@ EXAMPLES = {
     "header-row-skipped": "Candidates, row 56: repeats the headers.",
     "column-unknown": "Candidates!AX1: the column 'soil' is not used.",
     "key-unknown": "Program!B3: the key 'tower_spam_ft' is not used. Closest is 'tower_span_ft'.",
-    "voltages-disagree":
-        "Program!B2: Motor rated voltage is 460 V; motors on a service of 240 V are rated 230 V.",
     "rule-changed":
         "Program!B2: Tower span is 185 ft in place of the year's 175 ft; source: Resolution 9.",
     "scenario-changed": "Scenario 'dear': candidates 'fuel_price_usd' times 1.1.",
@@ -119,6 +117,8 @@ EXAMPLES = {
         "Candidates!O48: 30.0 kW were not used, since the farm has no rotary converter.",
     "month-hours":
         "Candidates!R49: the season profile gives its fullest month 1,054 hours; a month has 744.",
+    "nameplate-above-table":
+        "Candidates!AE32: the nameplate's 74.0 A are above the table's 65.0 A.",
     "nameplate-current":
         "Candidates!AD50: the nameplate current is 0.26 times the table's; 0.75 to 1.15 is usual.",
     "several-rates-of-return":

@@ -127,11 +127,6 @@ CATALOGUE = {
     "key-unknown": Kind(
         WATCH, "A key that the study does not use", "The key is not in the dictionary.",
         "Mend the key or delete the line."),
-    "voltages-disagree": Kind(
-        ERROR, "Voltages that do not belong together",
-        "The service is for 240, 480 or 600 V, its motors are rated 230, 460 or 575 V, and the "
-        "limits in volts lie about the service voltage.",
-        "Type the voltages of one system, or leave them all blank for the year's."),
     "rule-changed": Kind(
         NOTE, "A rule of the year was replaced", "The Program sheet holds another value.",
         "Nothing to do if the board's resolution says so."),

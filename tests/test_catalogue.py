@@ -79,6 +79,7 @@ ON_A_FARM = {
     "comparison-unknown": {"present_power": "none", "fuel_rate": None, "fuel_price_usd": None},
     "present-demand-ignored": {"present_demand_kw": 30},
     "month-hours": {"gross_depth_in": None, "season_hours": 3400},
+    "nameplate-above-table": {"pump_motor_hp": 75, "motor_full_load_a": 100},
     "nameplate-current": {"pump_motor_hp": 60, "motor_full_load_a": 20},
     "pivot-nameplate-current": {"tower_motor_a": 9},
     # The engine would be renewed next year; each year after that electric service is dearer.

@@ -278,8 +278,10 @@ def complete(tmp_path_factory):
 
 
 TO_BE_MEASURED = {"converter output unbalance"}  # no model gives it
-COMPLETE = {"is_inverter_duty": "yes", "motor_lead_ft": 60, "pivot_lead_ft": 60,
-            "three_phase_distance_ft": 2000, "source_fault_a": 620}
+# A very short pivot: behind an output reactor, so that the motors' class matters.
+COMPLETE = {"is_inverter_duty": "yes", "is_tower_inverter_duty": "yes", "motor_lead_ft": 140,
+            "pivot_lead_ft": 30, "pivot_length_ft": 110, "irrigated_area_acre": 3,
+            "tower_count": 1, "three_phase_distance_ft": 2000, "source_fault_a": 620}
 
 
 def of_check(checks, check):
@@ -326,6 +328,9 @@ def does_not_need(check, need, rows):
     return (rows["variant"] == "active front end") & holds_bus & (need == "source_fault_a")
 
 
+# IEEE 519-2022, Table 2, its loosest row; NEMA MG 1 Part 31, 3.1 times the rated voltage.
+LOOSEST = {"current distortion": LOOSEST_TDD_PCT, "peak at the motor": 3.1 * 460,
+           "peak at the tower motors": 3.1 * 460}
 BLANKS = [(check, need) for check in check_list.CHECKS for need in check.needs]
 
 
@@ -347,8 +352,7 @@ def test_a_blank_cell_is_not_assessed_and_is_named(with_blank, check, need):
     checks = checks[~does_not_need(check, need, checks)]
     # Beyond the loosest limit of all a value fails, whatever the farm's own limit.
     fails = checks["answer"] == "fails"
-    assert not fails.any() or (check.name == "current distortion"
-                               and (checks.loc[fails, "value"] > LOOSEST_TDD_PCT).all())
+    assert not fails.any() or (checks.loc[fails, "value"] > LOOSEST[check.name]).all()
     checks = checks[~fails]
     assert set(checks["answer"]) == {"not assessed"}
     label = CANDIDATES.by_key[need].label
@@ -360,7 +364,12 @@ def test_a_blank_cell_is_not_assessed_and_is_named(with_blank, check, need):
 HELD_BY_THE_STRONGEST_SOURCE = {"transformer loading", "service ampacity", "service drop",
                                 "new line drop"}
 OTHER_VALUES = {"source_fault_a": 4000, "motor_lead_ft": 90, "pivot_lead_ft": 300,
-                "is_inverter_duty": "no"}
+                "is_inverter_duty": "no", "is_tower_inverter_duty": "no"}
+
+
+def is_good_for_any_class(key, one, two):
+    """Whether a check of a motor passes in either class."""
+    return key.endswith("inverter_duty") and one["answer"] == two["answer"] == "meets"
 
 
 @pytest.mark.parametrize("key", OTHER_VALUES)
@@ -372,12 +381,17 @@ def test_what_depends_on_a_cell_is_not_assessed_where_it_is_blank(tmp_path, comp
     one, two, blank = (checks_of_variants(s).pipe(lambda c: c[c["check"].isin(names)]).set_index(
         ["supply_option", "variant", "check"]) for s in (complete, other, with_blank(key)))
     two = two.reindex(one.index)
-    moves = ~(np.isclose(one["value"], two["value"]) & np.isclose(one["limit"], two["limit"]))
+    # A lead decides the output filter; without it the one of the largest loss is counted, which
+    # moves the load by a hundredth.
+    near = 0.03 if key.endswith("lead_ft") else 1e-5
+    moves = ~(np.isclose(one["value"], two["value"], rtol=near)
+              & np.isclose(one["limit"], two["limit"], rtol=near))
     moved = one.index[moves]
     assert len(moved)
     answers = blank["answer"].reindex(moved)
     passed = [place for place in moved if answers[place] == "meets"
-              and place[2] not in HELD_BY_THE_STRONGEST_SOURCE]
+              and place[2] not in HELD_BY_THE_STRONGEST_SOURCE
+              and not is_good_for_any_class(key, one.loc[place], two.loc[place])]
     assert passed == []
 
 

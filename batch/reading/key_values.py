@@ -4,7 +4,7 @@ from batch import rules, units
 from batch.columns import PROGRAM, STUDY
 from batch.columns.column import Column, Sheet
 from batch.columns.lists import READERS
-from batch.findings import CATALOGUE, ERROR, Findings, StudyError
+from batch.findings import ERROR, Findings, StudyError
 from batch.reading.column_cells import ColumnCells, shown
 from batch.reading.typing_cells import typed
 from batch.workbook.cells import SheetCells, is_blank
@@ -75,7 +75,8 @@ def must_agree(in_force: rules.Rules, place_of):
     faults = [f"{place_of(key)}: {PROGRAM.by_key[key].label} is {text}"
               for key, text in rules.voltage_disagreements(in_force).items()]
     if faults:
-        raise StudyError(" ".join(faults), CATALOGUE["voltages-disagree"].remedy)
+        raise StudyError(" ".join(faults), "Type the voltages of one system, or leave them all "
+                         "blank for the year's.")
 
 
 def rule_text(value, column: Column) -> str:

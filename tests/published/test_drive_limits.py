@@ -96,11 +96,12 @@ def test_run_names_the_remedy_and_its_price(taps):
         # makes smaller.
         size = farm.drive_rated_hp
         more = (listed_price(farm.variant, size)
+                # A bridge's sagging bus may ask for a larger drive than a front end's.
+                + listed_price("drive", size) - listed_price("drive", plain["drive_rated_hp"])
                 + listed_price("transformer", farm.transformer_kva)
                 - listed_price("transformer", plain["transformer_kva"])
                 + 40 * (listed_price("service conductor", farm.service_ampacity_a)
                         - listed_price("service conductor", plain["service_ampacity_a"])))
-        assert size == plain["drive_rated_hp"]
         text = farm.mitigation_reason
         assert f"{plain['current_tdd_pct']:.0f} % distortion" in text
         assert f"against a limit of {plain['tdd_limit_pct']:.0f} %" in text
