@@ -31,11 +31,12 @@ class Check:
 
     Within `watch_share` of the limit, or beyond the rule `watch_limit`, the answer is `watch`.
     `surely_beyond` is the loosest limit there is: beyond it a value fails though the farm's own
-    limit is unknown. `asked_by` names the rule that asks for the check, unless it is no or 0, or
-    the place of the harmonic limits; blank for always. `needs` are the optional input cells without
-    which the answer is `not assessed`; `open_remedy` is what to do where it is so and none of them
-    is blank. With `for_pivots` only farms with a pivot are judged. `advice_only` warns and never
-    bars a farm.
+    limit is unknown. `asked_by` names the rule that asks for the check, unless it is no, off or 0,
+    or the place of the voltage limits; blank for always. `needs` are the optional input cells
+    without which the answer is `not assessed`; `open_remedy` is what to do where it is so and none
+    of them is blank. With `for_pivots` only farms with a pivot are judged. `advice_only` warns,
+    never bars a farm and has no say in which variant is taken; so does a check whose rule reads
+    `watched`.
     """
 
     name: str
