@@ -254,8 +254,10 @@ SERVICE = grouped(
                       "1.25 * motor_table_a + pivot_machine_a")),
     _text("grounding_conductor", "Grounding conductor",
           "Equipment grounding conductor of the service.", "NEC 250.122(A), (B)"),
-    _value("protective_device_a", "Protective device", "A", 0, "Standard rating.",
-           "NEC 430.52, 430.62, 455.7, 240.6(A)"),
+    _value("protective_device_a", "Protective device", "A", 0,
+           "Standard rating. Of a drive a first size, which must not exceed what its maker allows.",
+           "NEC 240.6(A); motors: 430.52, 430.62; converters: 455.7; drives: 430.130, the maker's "
+           "instruction decides; 125 % of rated input, common practice"),
 )
 
 CHAIN = grouped(
