@@ -110,7 +110,7 @@ def run_study(inputs: Inputs, on_step=lambda name: None) -> Study:
     options = valuation.rates_of_return(options, rules)
     options = breakeven.break_evens(options, rules, inputs.rates, inputs.unit_costs)
     options["option_reason"] = choosing.option_reasons(options)
-    options["mitigation_reason"] = choosing.mitigation_reasons(options, designs)
+    options["mitigation_reason"] = choosing.mitigation_reasons(options, designs, rules)
     options["compared_with"] = present_plant.compared_with(options)
     checks = judging.of_designs(
         pd.concat([judging.checks_table(options, rules), criteria]), options.index

@@ -264,6 +264,7 @@ MAY_BE_BLANK = {
 }
 DRIVE_ONLY = {
     "current_thd_pct", "current_tdd_pct", "tdd_limit_pct", "short_circuit_ratio",
+    "coupling_fault_a", "coupling_demand_a",
     "single_harmonic_share_pct", "voltage_thd_pct", "voltage_thd_tap_pct", "voltage_harmonic_pct",
     "voltage_harmonic_tap_pct", "drive_motor_v", "motor_peak_v", "motor_peak_limit_v",
     "lead_filter", "longest_lead_ft", "layout_ft", "mean_bus_v", "filter_loss_pct", "pulse_top_v",
@@ -283,7 +284,7 @@ NEEDS = {  # optional cell -> results that are not known without it
         "source_r_ohm", "source_x_ohm", "service_voltage_at_load_v", "fault_current_a",
         "fault_midpoint_a", "fault_midpoint_drive_a", "fault_at_drive_a", "starting_dip_pct",
         "starting_dip_service_pct", "current_tdd_pct", "tdd_limit_pct", "short_circuit_ratio",
-        "single_harmonic_share_pct",
+        "single_harmonic_share_pct", "coupling_fault_a",
         "voltage_thd_pct", "voltage_thd_tap_pct", "voltage_harmonic_pct",
         "voltage_harmonic_tap_pct", "tower_feed_v", "end_tower_v"} | OF_THE_BUS,
     "motor_lead_ft": BEHIND_FILTER | {"layout_ft", "motor_lead_conductor", "motor_lead_drop_pct"},

@@ -24,7 +24,7 @@ ALL_KINDS = """
 name = "Dear copper"
 [rules]
 share_line_member_pct = 30
-current_limits_apply = false
+current_limits_apply = "off"
 conductor_material = "Aluminum"
 incentive_basis = "tiers"
 incentive_tiers = "20: 90, 80: 45.5"
@@ -94,7 +94,7 @@ def test_scenario_goes_over_the_program_sheet_which_goes_over_the_year(runs):
     assert scenario["share_line_cap_usd"][1] == YEAR
     assert scenario["conductor_material"][:2] == ("aluminum", "scenario Dear copper")
     assert "no source given" in scenario["conductor_material"][2]
-    assert scenario["current_limits_apply"][0] == "no"
+    assert scenario["current_limits_apply"][0] == "off"
 
 
 def test_scenario_is_named_where_a_reader_looks(runs):

@@ -177,11 +177,11 @@ def test_the_years_own_values_are_no_change(tmp_path):
 
 def test_changed_rule(tmp_path):
     inputs = read(tmp_path, program={
-        "service_drop_limit_pct": (5, "%", "Resolution 7"), "current_limits_apply": "no",
+        "service_drop_limit_pct": (5, "%", "Resolution 7"), "current_limits_apply": "off",
         "allowance_basis": "Margin", "incentive_tiers": "30: 100"})
     rule = inputs.rules.by_key["service_drop_limit_pct"]
     assert (rule.value, rule.source, rule.origin) == (5, "Resolution 7", rules.WORKBOOK)
-    assert inputs.rules["current_limits_apply"] is False
+    assert inputs.rules["current_limits_apply"] == "off"
     assert inputs.rules["incentive_tiers"] == "30: 100"
     assert inputs.rules.by_key["incentive_tiers"].source == "Program sheet, no source given"
     notes = {f["key"]: f for f in findings(inputs, "rule-changed")}

@@ -18,6 +18,7 @@ BY_RANKING, BY_BEST_SET = "ranking", "best set"
 GOALS = {"added load": "added_load_kw", "cooperative NPV": "cooperative_npv_usd",
          "total resource NPV": "total_resource_npv_usd", "member saving": "member_saving_usd_yr"}
 AT_SERVICE, AT_TAP, AT_BOTH = "service terminals", "primary tap", "both"
+APPLIED, WATCHED, OFF = "applied", "watched", "off"
 NO_CREDIT = "no refund by credit"
 BY_LISTED_SIZE, BY_BANK = "the listed size", "the bank of three for three phases"
 BY_CONDUCTOR, BY_CIRCUIT = "the conductor's ampacity", "the circuit's device"
@@ -242,9 +243,8 @@ DRIVE = grouped(
 
 HARMONICS = grouped(
     "harmonics",
-    _choice("harmonic_limit_point", "Harmonic limits apply at", (AT_SERVICE, AT_TAP, AT_BOTH),
-            "Where voltage distortion is judged, and where the Isc/IL row is taken; at both, the "
-            "weaker point's row."),
+    _choice("harmonic_limit_point", "Voltage limits apply at", (AT_SERVICE, AT_TAP, AT_BOTH),
+            "Where voltage distortion is judged."),
     _number("voltage_thd_service_limit_pct", "Voltage THD at the service", "%", 1, 20,
             "Largest total voltage distortion at the service terminals.", 1),
     _number("voltage_harmonic_service_limit_pct", "Single voltage harmonic at the service", "%",
@@ -253,9 +253,16 @@ HARMONICS = grouped(
             "Largest total voltage distortion at the primary tap.", 1),
     _number("voltage_harmonic_tap_limit_pct", "Single voltage harmonic at the tap", "%", 0.5, 20,
             "Largest single voltage harmonic at the primary tap.", 1),
-    Column(key="current_limits_apply", label="Current limits apply", group="", kind="yes/no",
-           help="yes where the demand distortion of the farm's current is judged against the "
-                "Isc/IL rows; no where voltage distortion alone decides."),
+    _choice("current_limits_apply", "Current limits are", (APPLIED, WATCHED, OFF),
+            "applied: a drive's current beyond its Isc/IL row bars the farm. watched: it is "
+            "listed as watch, bars no farm and asks for no dearer drive. off: voltage distortion "
+            "alone is judged."),
+    Column(key="common_coupling_point", label="Point of common coupling", group="", kind="choice",
+           choices=(AT_TAP, AT_SERVICE), default=AT_TAP,
+           source="IEEE 519, clause 3, memory: the point nearest to the load at which others are "
+                  "or could be served, which is ahead of a transformer of the load's own",
+           help="Where the farm's current is judged, with the fault current and the demand there. "
+                "The service terminals where the transformer serves others, too."),
 )
 
 COST_SHARE = grouped(

@@ -10,7 +10,7 @@ from batch.columns.candidates import ROTARY, SINGLE_PHASE_DRIVE, THREE_PHASE_LIN
 from batch.columns.column import Column, Sheet, grouped
 from batch.columns.column import output_text as _text
 from batch.columns.column import output_value as _value
-from batch.columns.program import COST_ITEMS, item_key
+from batch.columns.program import COST_ITEMS, OFF, item_key
 
 TEST_LABELS = (("participant", "Participant test"), ("ratepayer", "Ratepayer test"),
                ("administrator", "Administrator test"),
@@ -265,8 +265,10 @@ SERVICE = grouped(
                       "1.25 * motor_design_a + pivot_machine_a")),
     _text("grounding_conductor", "Grounding conductor",
           "Equipment grounding conductor of the service.", "NEC 250.122(A), (B)"),
-    _value("protective_device_a", "Protective device", "A", 0, "Standard rating.",
-           "NEC 430.52, 430.62, 455.7, 240.6(A)"),
+    _value("protective_device_a", "Protective device", "A", 0,
+           "Standard rating. Of a drive a first size, which must not exceed what its maker allows.",
+           "NEC 240.6(A); motors: 430.52, 430.62; converters: 455.7; drives: 430.130, the maker's "
+           "instruction decides; 125 % of rated input, common practice"),
 )
 
 CHAIN = grouped(
@@ -364,13 +366,23 @@ DISTORTION = grouped(
            "Harmonic content of the service current, percent of its fundamental, to order 50.",
            "solved waveform; filters by their data"),
     _value("current_tdd_pct", "Current TDD", "%", 1,
-           "Harmonic content in percent of the maximum demand current, which for one farm at full "
-           "load is its fundamental.", "IEEE 519-2022, clause 3",
+           "Harmonic content in percent of the maximum demand current at the point of common "
+           "coupling: of one farm behind its transformer the fundamental at full load, pivot "
+           "included.", "IEEE 519-2022, clause 3",
            _by_option("current_thd_pct", "", "")),
-    _value("tdd_limit_pct", "TDD limit", "%", 1, "Limit of the Isc/IL row.",
+    _value("tdd_limit_pct", "TDD limit", "%", 1,
+           "Of the Isc/IL row; whether it is applied the program decides.",
            "IEEE 519-2022, Table 2"),
+    _value("coupling_fault_a", "Fault current at the common coupling", "A", 0,
+           "At the point of common coupling and its voltage: the tap's, or line to line at the "
+           "transformer's secondary terminals.", "IEEE 519-2022, clause 3"),
+    _value("coupling_demand_a", "Demand at the common coupling", "A", 2,
+           "Fundamental of the farm's current at full load, pivot included, at the same voltage. "
+           "Months without pumping are not averaged in.", "IEEE 519-2022, clause 3"),
     _value("short_circuit_ratio", "Isc/IL", "", 0,
-           "Fault current over maximum demand current where the current limits apply."),
+           "Fault current over maximum demand current at the point of common coupling.",
+           "IEEE 519-2022, clause 3",
+           _by_option("coupling_fault_a / coupling_demand_a", "", "")),
     _value("single_harmonic_share_pct", "Largest share of a single current limit", "%", 0,
            "Largest single current harmonic in percent of its own limit.",
            "IEEE 519-2022, Table 2"),
@@ -385,6 +397,13 @@ DISTORTION = grouped(
     _value("voltage_harmonic_tap_pct", "Largest voltage harmonic at the tap", "%", 2,
            "Largest single voltage harmonic at the primary tap."),
 )
+
+def unused_keys(rules) -> tuple[str, ...]:
+    """Results that only the current limits need, where these are off: pages leave them out."""
+    return () if rules["current_limits_apply"] != OFF else (
+        "tdd_limit_pct", "coupling_fault_a", "coupling_demand_a", "short_circuit_ratio",
+        "single_harmonic_share_pct")
+
 
 def _drive_volts(bus):
     return _by_option(f"{bus} * drive_modulation_factor * (1 - drive_output_drop_pct / 100)"

@@ -8,6 +8,7 @@ from batch.canonical import number_text
 from batch.cautions import CAUTIONS
 from batch.columns import CANDIDATES, RESULTS
 from batch.columns.candidates import NO_POWER, ROTARY, SINGLE_PHASE_DRIVE
+from batch.columns.results import unused_keys
 from batch.findings import MEETS, NOT_ASSESSED
 from batch.reports.figures import OPEN, Row, shown, words_table
 from batch.reports.flow_picture import flow_picture
@@ -45,12 +46,13 @@ def farm_page(study, row, text, design, checks, ledger, flows) -> dict:
     if design is None:
         return page
     rules = study.inputs.rules
+    unused = unused_keys(rules)
     return page | {
         "option_reason": text["option_reason"], "mitigation_reason": text["mitigation_reason"],
         "diagram": one_line(text, candidate), "conditions": _conditions(checks),
         "checks": _checks(checks, farm.row_id), "ledger": _ledger(ledger, farm),
         "grower": _grower(farm, candidate), "cash": _cash(flows, farm.row_id),
-        "built": _key_values(farm, BUILT, candidate),
+        "built": _key_values(farm, [c for c in BUILT if c.key not in unused], candidate),
         "yearly": _key_values(farm, YEARLY, candidate),
         "line_sharers": max(int(np.nan_to_num(design["shared_line_members"])) - 1, 0),
         "commissioning": _commissioning(text), "settings": _settings(farm, candidate, rules),
@@ -60,7 +62,7 @@ def farm_page(study, row, text, design, checks, ledger, flows) -> dict:
         "present_plant": _present_plant(candidate["present_power"], text["supply_option"]),
         "fuel_price": number_text(candidate["fuel_price_usd"], 2),
         "worked": [_fuel_unit(str(line), candidate) for c in WORKED
-                   if (line := worked_line(c.key, design, rules))]}
+                   if c.key not in unused and (line := worked_line(c.key, design, rules))]}
 
 
 def letter_page(farm_values: dict, *, is_funded: bool, has_budget: bool,

@@ -35,11 +35,11 @@ class Check:
     Within `watch_share` of the limit, or beyond the rule `watch_limit`, the answer is `watch`, and
     where the result `watch_value` is beyond the limit. `strictest` and `loosest` name the bounds
     between which an unknown limit lies, as `findings.judge` takes them. `asked_by` names the rule
-    that asks for the check, unless it is no or 0, or the place of the harmonic limits; blank for
-    always. `needs` are the optional input cells without
-    which the answer is `not assessed`; `open_remedy` is what to do where it is so and none of them
-    is blank. With `for_pivots` only farms with a pivot are judged. `advice_only` warns and never
-    bars a farm.
+    that asks for the check, unless it is no, off or 0, or the place of the voltage limits; blank
+    for always. `needs` are the optional input cells without which the answer is `not assessed`;
+    `open_remedy` is what to do where it is so and none of them is blank. With `for_pivots` only
+    farms with a pivot are judged. `advice_only` warns, never bars a farm and has no say in which
+    variant is taken; so does a check whose rule reads `watched`.
     """
 
     name: str

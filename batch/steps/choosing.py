@@ -2,14 +2,15 @@
 
 Both choices follow one rule: the least project cost among those that fail no check; where all
 fail one, the fewest failures and then the least cost, so that the reader sees the nearest miss.
-Among the variants of one option the one with fewer open checks goes before the cheaper one.
+Among the variants of one option the one with fewer open limits goes before the cheaper one; what
+is advice, or only watched, has no say.
 """
 
 import numpy as np
 import pandas as pd
 
 from batch.columns.candidates import SINGLE_PHASE_DRIVE, SUPPLY_OPTIONS
-from batch.columns.program import COST_ITEMS, item_key
+from batch.columns.program import APPLIED, COST_ITEMS, WATCHED, item_key
 from batch.columns.results import VERDICTS
 from batch.economics.cost_share import HALF_A_CENT
 from batch.findings import FAILS, MEETS, NOT_ASSESSED, WATCH, judge
@@ -22,12 +23,13 @@ MOST_NAMED = 3
 COOPERATIVE_PAYBACK = "cooperative payback with incentive"
 MEMBER_PAYBACK = "member payback with incentive"
 FARM_CAP = "cap per farm"
+LIMIT_WORD = {APPLIED: "a limit", WATCHED: "a watched limit"}
 CRITERIA = (COOPERATIVE_PAYBACK, MEMBER_PAYBACK, FARM_CAP)
 
 
 def best_variants(designs: pd.DataFrame) -> pd.DataFrame:
     """The best variant of each option of each farm: one row per candidate and supply option."""
-    order = ["excel_row", "supply_option", "is_priced", "fails_count", "not_assessed_count",
+    order = ["excel_row", "supply_option", "is_priced", "fails_count", "open_limits_count",
              "project_cost_usd", "member_cost_usd"]
     d = designs[[key for key in order if key != "is_priced"]].assign(
         is_priced=designs["project_cost_usd"].notna(),
@@ -94,31 +96,36 @@ def option_reasons(options: pd.DataFrame) -> pd.Series:
     return why + " Compared: " + options["excel_row"].map(listed) + "."
 
 
-def mitigation_reasons(options: pd.DataFrame, designs: pd.DataFrame) -> pd.Series:
-    """For each drive option: what the bare drive's current does, and what taming it takes."""
+def mitigation_reasons(options: pd.DataFrame, designs: pd.DataFrame, rules) -> pd.Series:
+    """For each drive option: what the bare drive's current does, and what taming it takes. A limit
+    that is off is not named."""
     drives = options[options["supply_option"] == SINGLE_PHASE_DRIVE]
     bare = designs[designs["variant"] == BARE].set_index("excel_row")[
-        ["current_tdd_pct", "tdd_limit_pct", "project_cost_usd"]].add_prefix("bare_")
-    texts = [_mitigation_text(o) for o in drives.join(bare, on="excel_row").itertuples()]
+        ["current_tdd_pct", "tdd_limit_pct", "project_cost_usd", "fails_names"]
+    ].add_prefix("bare_")
+    word = LIMIT_WORD.get(rules["current_limits_apply"])
+    texts = [_mitigation_text(o, word) for o in drives.join(bare, on="excel_row").itertuples()]
     return pd.Series(texts, drives.index, dtype=object).reindex(options.index)
 
 
-def _mitigation_text(o):
+def _mitigation_text(o, limit_word):
     """A drive option beside its bare drive, in words; None where a distortion is not known."""
     if np.isnan(o.bare_current_tdd_pct) or np.isnan(o.current_tdd_pct):
         return None
 
     def against(limit_pct):
-        return "" if np.isnan(limit_pct) else f" against a limit of {limit_pct:.0f} %"
+        is_named = limit_word and not np.isnan(limit_pct)
+        return f" against {limit_word} of {limit_pct:.0f} %" if is_named else ""
 
     text = (f"The bare drive's current has {o.bare_current_tdd_pct:.0f} % distortion"
             + against(o.bare_tdd_limit_pct))
     if o.variant == BARE:
         return text + "."
     more = o.project_cost_usd - o.bare_project_cost_usd
+    why = f" The bare drive fails {o.bare_fails_names}." if o.bare_fails_names else ""
     own = "" if o.tdd_limit_pct == o.bare_tdd_limit_pct else against(o.tdd_limit_pct)
     return (f"{text}; {o.variant} brings it to {o.current_tdd_pct:.1f} %{own} for {more:,.0f} USD "
-            "more.")
+            f"more.{why}")
 
 
 def line_payers(options: pd.DataFrame) -> pd.DataFrame:

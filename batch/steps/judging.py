@@ -4,13 +4,14 @@ import numpy as np
 import pandas as pd
 
 from batch.columns import CANDIDATES
-from batch.columns.program import AT_BOTH
+from batch.columns.program import AT_BOTH, OFF, WATCHED
 from batch.columns.results import RESULTS
 from batch.findings import FAILS, MEETS, NOT_ASSESSED, WATCH, judge
 from batch.steps.checks import AT_MOST, CHECKS, LOOSEST_TDD_PCT, Check
 from batch.steps.power_quality import motor_class_limits
 
 BLOCK = 10_000  # designs
+WATCHED_REMEDY = "The program only watches it and asks for nothing. What would lower it: "
 
 
 def checks_table(designs: pd.DataFrame, rules) -> pd.DataFrame:
@@ -38,8 +39,13 @@ def of_designs(rows: pd.DataFrame, designs) -> pd.DataFrame:
 def _is_asked(check: Check, rules) -> bool:
     """Whether the rules ask for this check at all."""
     if check.asked_by in rules.by_key:
-        return bool(rules[check.asked_by])
+        return bool(rules[check.asked_by]) and rules[check.asked_by] != OFF
     return not check.asked_by or rules["harmonic_limit_point"] in (AT_BOTH, check.asked_by)
+
+
+def _is_watched(check: Check, rules) -> bool:
+    """Whether the program has chosen that the check warns only."""
+    return check.asked_by in rules.by_key and rules[check.asked_by] == WATCHED
 
 
 def _one_check(check: Check, designs, rules) -> pd.DataFrame:
@@ -54,26 +60,30 @@ def _one_check(check: Check, designs, rules) -> pd.DataFrame:
     answer = judge(rows[check.value], **bound, **ends,
                    watch_beyond=_watch_limit(check, limit, rules),
                    watch_value=rows[check.watch_value] if check.watch_value else None)
-    if check.advice_only:
+    is_watched = _is_watched(check, rules)
+    is_advice = check.advice_only or is_watched
+    if is_advice:
         answer = np.where(answer == FAILS, WATCH, answer)
     is_open = answer == NOT_ASSESSED
     blank = np.where(is_open, _blank_inputs(check, rows), "")
     to_fill = np.where(blank == "", check.open_remedy, "Fill: " + blank.astype(object) + ".")
+    remedy = WATCHED_REMEDY + check.remedy if is_watched else check.remedy
     return check_rows(
         rows, name=check.name, value=rows[check.value], sense=check.sense, limit=limit,
         unit=_unit(check), answer=answer, source=check.source or rules.source(check.limit),
-        remedy=np.where(is_open, to_fill, check.remedy), blank_inputs=blank)
+        remedy=np.where(is_open, to_fill, remedy), blank_inputs=blank, is_advice=is_advice)
 
 
 def check_rows(designs, *, name, value, sense, limit, unit, answer, source, remedy,
-               blank_inputs="") -> pd.DataFrame:
+               blank_inputs="", is_advice=False) -> pd.DataFrame:
     """One check of several designs as rows of the table of checks."""
     return pd.DataFrame({
         "design": designs.index, "candidate_id": designs["candidate_id"],
         "excel_row": designs["excel_row"], "supply_option": designs["supply_option"],
         "variant": designs["variant"], "check": name, "value": np.asarray(value, float),
         "sense": sense, "limit": np.asarray(limit, float), "unit": unit, "answer": answer,
-        "source": source, "remedy": remedy, "blank_inputs": blank_inputs})
+        "source": source, "remedy": remedy, "blank_inputs": blank_inputs,
+        "is_advice": is_advice})
 
 
 def _unit(check: Check) -> str:
@@ -109,13 +119,17 @@ def answers_of(designs: pd.DataFrame, rules) -> pd.DataFrame:
 
 
 def answers_by_design(checks: pd.DataFrame, designs: pd.DataFrame) -> pd.DataFrame:
-    """Per design: how many checks fail, warn, meet and are not assessed, and the failing ones."""
+    """Per design: how many checks fail, warn, meet and are not assessed, and the failing ones.
+    `open_limits_count` is of those not assessed that are limits and no advice."""
     place = designs.index.get_indexer(checks["design"])
     given = checks["answer"].to_numpy()
     out = pd.DataFrame({
         f"{answer.replace(' ', '_')}_count": np.bincount(
             place[given == answer], minlength=len(designs))
         for answer in (MEETS, WATCH, FAILS, NOT_ASSESSED)}, index=designs.index)
+    is_limit = ~checks["is_advice"].to_numpy(bool)
+    out["open_limits_count"] = np.bincount(
+        place[(given == NOT_ASSESSED) & is_limit], minlength=len(designs))
     names = np.full(len(designs), "", dtype=object)
     for at, name in zip(place[given == FAILS], checks["check"].to_numpy()[given == FAILS]):
         names[at] += f", {name}" if names[at] else name

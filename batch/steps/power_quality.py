@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from batch.columns.candidates import CONDUIT, ROTARY, SINGLE_PHASE_DRIVE
-from batch.columns.program import AT_BOTH, AT_SERVICE, AT_TAP
+from batch.columns.program import AT_TAP
 from batch.engineering import conductors, harmonics, motor_leads, starting
 from batch.steps import service_conductors
 from batch.steps.spectrum import HERTZ
@@ -65,10 +65,12 @@ def distortion_results(designs: pd.DataFrame, chain, spectrum, rules) -> pd.Data
             harmonic_a=spectrum.harmonic_a, reactance_ohm=reactance_ohm, voltage_v=volts)
         d[f"voltage_thd{place}_pct"] = harmonics.voltage_thd_pct(harmonic_voltage_pct=harmonic_pct)
         d[f"voltage_harmonic{place}_pct"] = harmonic_pct[:, 1:].max(axis=1)
+    # One farm behind its transformer: its fundamental at full load, pivot included, is the demand.
     demand_a = spectrum.harmonic_a[:, 0]
     d["current_tdd_pct"] = harmonics.tdd_pct(
         harmonic_a=spectrum.harmonic_a, demand_current_a=demand_a)
-    d["short_circuit_ratio"] = _short_circuit_ratio(d, demand_a, rules)
+    d["coupling_fault_a"], d["coupling_demand_a"] = _at_common_coupling(d, demand_a, rules)
+    d["short_circuit_ratio"] = d["coupling_fault_a"] / d["coupling_demand_a"]
     limits = table("harmonic_current_limits")
     rows = {"short_circuit_ratio": d["short_circuit_ratio"].to_numpy(float),
             "ratio_lower_bound": np.array([0, 20, 50, 100, 1000])}
@@ -78,13 +80,15 @@ def distortion_results(designs: pd.DataFrame, chain, spectrum, rules) -> pd.Data
     return d
 
 
-def _short_circuit_ratio(d, demand_a, rules):
-    """Isc/IL at the point where the limits apply; at both, the weaker point, whose row is the
-    stricter one."""
-    at_service = d["fault_current_a"] / demand_a
-    at_tap = d["source_fault_a"] * 1000 * d["primary_kv"] / (demand_a * rules["service_voltage_v"])
-    return {AT_SERVICE: at_service, AT_TAP: at_tap,
-            AT_BOTH: np.minimum(at_service, at_tap)}[rules["harmonic_limit_point"]]
+def _at_common_coupling(d, demand_a, rules):
+    """Fault current and the farm's demand at the point of common coupling [A], both at the voltage
+    of that point. NaN where there is no drive."""
+    if rules["common_coupling_point"] == AT_TAP:
+        fault_a = d["source_fault_a"]
+        demand_a = demand_a * rules["service_voltage_v"] / (1000 * d["primary_kv"])
+    else:
+        fault_a = d["fault_current_a"]
+    return fault_a.where(~np.isnan(demand_a)), demand_a
 
 
 def _largest_share_of_limit(harmonic_a, limit_by_band):

@@ -221,9 +221,10 @@ def _service_current(d, spectrum, rated, rules):
     standard = sizes("overcurrent_device_A")
     branch_a = next_standard_size(                          # NEC 430.52(C)(1), next size up
         required=rules["breaker_pct"] / 100 * d["motor_design_a"], sizes=standard)
+    # A converter: NEC 455.7. A drive: NEC 430.130, the maker's instruction decides; 125 % of rated
+    # input is common practice.
     d["protective_device_a"] = np.where(
-        drive | rotary,
-        next_standard_size(required=d["minimum_ampacity_a"], sizes=standard),  # NEC 455.7
+        drive | rotary, next_standard_size(required=d["minimum_ampacity_a"], sizes=standard),
         _standard_not_above(branch_a + d["towers_a"] + d["booster_a"], standard))  # NEC 430.62(A)
 
 

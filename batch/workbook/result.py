@@ -4,6 +4,7 @@ from batch.audit.record import WHAT_IT_PROVES
 from batch.cautions import CAUTIONS, conventions
 from batch.columns import ALL_SHEETS, OPTION_COLUMNS, PROGRAM, RESULTS
 from batch.columns.candidates import SINGLE_PHASE_DRIVE
+from batch.columns.results import unused_keys
 from batch.outputs import CHECK_COLUMNS, LEDGER_COLUMNS, listed_ledger
 from batch.rules import value_text
 from batch.workbook.annotated import write_annotated, write_faithful
@@ -76,9 +77,10 @@ def _mitigations(workbook, study, mark):
     drives = study.variants[study.variants["supply_option"] == SINGLE_PHASE_DRIVE]
     is_taken = drives.index.isin(study.options.index)
     rows = drives.assign(status=["taken" if taken else "not taken" for taken in is_taken])
+    unused = unused_keys(study.inputs.rules)
     fields = [field_of(RESULTS.by_key["candidate_id"]), field_of(RESULTS.by_key["variant"]),
               text_field("status", "Status"),
-              *(field_of(RESULTS.by_key[key]) for key in MITIGATION_KEYS),
+              *(field_of(RESULTS.by_key[key]) for key in MITIGATION_KEYS if key not in unused),
               text_field("fails_names", "Checks that fail")]
     write_table(workbook, "Mitigations", mark, fields, rows, frozen_columns=2, statement=(
         "What each way of taming a drive's harmonics would do to distortion, power factor, motor "

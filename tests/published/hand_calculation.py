@@ -20,7 +20,7 @@ RULES = {
     "pivot_cable_size": "10", "drive_efficiency_pct": 96.5, "drive_modulation_factor": 0.707,
     "drive_bus_capacitance_uf_kw": 2000, "converter_efficiency_pct": 80,
     "converter_idle_loss_pct": 7, "converter_power_factor_pct": 85, "converter_size_factor": 1.25,
-    "harmonic_limit_point": "primary tap", "current_limits_apply": "no",
+    "harmonic_limit_point": "primary tap", "current_limits_apply": "off",
     "season_share_pct": "0, 0, 0, 2, 8, 22, 31, 27, 9, 1, 0, 0",
     "overhead_adder_pct": 5, "line_free_single_phase_ft": 300, "transformer_free_kva": 50,
     "share_line_member_pct": 50, "share_transformer_member_pct": 40, "share_service_member_pct": 50,

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from batch import rules
+from batch.columns import RESULTS
 from batch.engineering import conductors
 from batch.reading.validate import validate
 from batch.rules import Rule
@@ -356,3 +357,15 @@ def test_overhead_service_of_a_farm(tmp_path):
     assert (conduit.service_conductor, air.service_conductor) == ("1 AWG copper", "2 AWG copper")
     assert blank.service_conductor == conduit.service_conductor
     assert conduit.cost_service_usd - air.cost_service_usd == pytest.approx(40 * (9 - 5))
+
+
+def test_device_of_a_drive_is_not_said_to_come_from_the_article_on_converters():
+    # Source: NEC: Article 455 is on phase converters; drives stand in Article 430 Part X, where
+    # 430.130(A)(2) has the ratings in the maker's instruction not be exceeded (memory). 125 % of
+    # the rated input is common practice, no source.
+    column = RESULTS.by_key["protective_device_a"]
+    clause = dict(part.strip().split(": ") for part in column.source.split(";") if ": " in part)
+    assert clause["converters"] == "455.7"
+    assert clause["drives"].startswith("430.130, the maker's instruction decides")
+    assert "455" not in clause["drives"] and "maker" in column.help
+    assert "125 % of rated input, common practice" in column.source

@@ -113,7 +113,7 @@ def test_cause_of_an_unsettled_waveform(tmp_path):
 
 def test_cause_of_a_missing_price(tmp_path):
     prices = [row for row in unit_cost_rows() if row["item"] != "engineering"]
-    study = study_of(tmp_path, 150, prices)
+    study = study_of(tmp_path, 150, prices, current_limits_apply="applied")
     assert slugs_of(study) == {"beyond-table"}
     assert study.results["verdict_reason"].tolist() == [
         "Not assessed: no size or price for engineering."]

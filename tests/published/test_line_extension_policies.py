@@ -12,7 +12,7 @@ from tests.workbooks.make import RATE, candidate_workbook, unit_cost_rows
 
 POLICIES = Path(__file__).parents[2] / "input_workbooks" / "policies"
 # Nothing but the policy shares a cost with the member, and a long payback bars no farm.
-PLAIN = {"share_service_member_pct": 0, "overhead_adder_pct": 0, "current_limits_apply": "no",
+PLAIN = {"share_service_member_pct": 0, "overhead_adder_pct": 0, "current_limits_apply": "off",
          "maximum_cooperative_payback_yr": 60, "farm_cap_usd": 5_000_000}
 FARM = {"is_inverter_duty": "yes", "supply_option": "single-phase drive", "pivot_lead_ft": 60}
 

@@ -20,7 +20,7 @@ ROTARY = {"supply_option": "rotary converter", "flow_gpm": 420, "irrigated_area_
           "motor_code_letter": "F", "pivot_length_ft": None, "pivot_lead_ft": None}
 OPEN = {"share_line_cap_usd": 10_000_000, "share_line_member_cap_usd": 10_000_000,
         "farm_cap_usd": 5_000_000, "maximum_cooperative_payback_yr": 60,
-        "current_limits_apply": "no", "incentive_amount": 0, "incentive_minimum_usd": 0}
+        "current_limits_apply": "off", "incentive_amount": 0, "incentive_minimum_usd": 0}
 # Source: White River Valley Electric Cooperative, "Line Extension Policy": overhead, 0 to 100 ft
 # nothing, 101 to 1,000 ft 2 USD a foot, 1,001 ft and more 4 USD a foot. Underground 5 and 10 USD.
 PUBLISHED_STEPS = [("overhead", 0, 0), ("overhead", 100, 2), ("overhead", 1000, 4),
