@@ -236,13 +236,15 @@ def test_only_qualified_farms_rank_and_in_the_order_of_their_figure(together):
         in_order["incentive_cost_usd"].cumsum().tolist())
 
 
-def test_no_added_load_leaves_a_farm_unranked_with_a_finding(tmp_path):
+@pytest.mark.parametrize("load", ("useful", "added"))
+def test_no_counted_load_leaves_a_farm_unranked_with_a_finding(tmp_path, load):
     row = FARMS[3] | {"present_demand_kw": 500}
-    study = study_of(tmp_path, [row])
+    study = study_of(tmp_path, [row], program={"ranking_counts": f"{load} load"})
     farm = study.results.iloc[0]
-    assert farm["added_load_kw"] < 0 and np.isnan(farm["incentive_usd_per_kw"])
+    assert farm[f"{load}_load_kw"] < 0 and np.isnan(farm["incentive_usd_per_kw"])
     assert np.isnan(farm["rank"]) and farm["verdict"] == "does not qualify"
-    assert "no-added-load" in {f["slug"] for f in study.findings.rows}
+    assert farm["verdict_reason"].startswith(f"No {load} load.")
+    assert f"no-{load}-load" in {f["slug"] for f in study.findings.rows}
 
 
 # --- the checks -----------------------------------------------------------------------------------
