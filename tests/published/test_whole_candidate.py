@@ -165,7 +165,8 @@ def test_money_of_the_drive_by_hand(farms):
               "drive": costs["drive"], "filter": costs["filter"], "motor": costs["motor"],
               "engineering": 0}
     hand = money(kw, water["season_hours"], 50 + 2 + 8, large_fuel(water), 3.45, 1.8, costs, member,
-                 2000, engine_usd=24000, engine_years=(5, 17), useful_kw=kw * 0.965)
+                 2000, engine_usd=24000, engine_years=(5, 17),
+                 useful_kw=water["motor_input_kw"] + water["pivot_demand_kw"])
     assert hand["incentive_usd"] == pytest.approx(0.25 * (14800 + 3100) * 1.05)
     agree(farms[0], hand | {"member_line_usd": member["line"],
                             "member_transformer_usd": member["transformer"]})
