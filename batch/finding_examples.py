@@ -127,6 +127,7 @@ EXAMPLES = {
     "pivot-nameplate-current":
         "Candidates!AM12: the nameplate current is 4.29 times the table's; 0.6 to 1.6 is usual.",
     "no-added-load": "Candidates row 51: the added load is -4 kW.",
+    "no-useful-load": "Candidates row 51: the useful load is -2.5 kW.",
     "nothing-meets":
         "Candidates row 52: Asked for in the workbook. Compared: single-phase drive (active "
         "front end): 95,375 USD, fails service voltage at full load, starting dip at the tap; "

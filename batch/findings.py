@@ -274,8 +274,13 @@ CATALOGUE = {
         "Check the nameplate, and that the current is of one motor at its rated voltage."),
     "no-added-load": Kind(
         WATCH, "No added load",
-        "The new demand is not above the present electric demand, so that cost per kW has no "
-        "meaning.", "Check the present demand; the farm stands unranked."),
+        "The new demand is not above the present electric demand: the farm brings the system no "
+        "new load.", "Check the present demand."),
+    "no-useful-load": Kind(
+        WATCH, "No useful load",
+        "Motor and pivot take no more than the present rotary converter gives them, so that cost "
+        "per kW of useful load has no meaning.",
+        "Check the present demand; the farm stands unranked."),
     "nothing-meets": Kind(
         WATCH, "No supply option meets every limit",
         "Each option fails at least one check; the least costly is shown.",

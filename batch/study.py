@@ -290,7 +290,7 @@ def value_options(designs, rules):
 def results_table(inputs: Inputs, load, options, checks) -> pd.DataFrame:
     """One row per candidate of the workbook, chosen option, verdict and rank included."""
     chosen = options[options["is_chosen"]]
-    verdict = choosing.verdicts(chosen, checks)
+    verdict = choosing.verdicts(chosen, checks, inputs.rules)
     chosen = chosen.join(verdict).set_index("excel_row")
     results = chosen.reindex(inputs.candidates.index)
     for key in ("candidate_id", "farm_label", "feeder_id"):

@@ -89,6 +89,8 @@ ON_A_FARM = {
                                 "supply_option": "rotary converter"},
     "no-added-load": {"present_power": "rotary converter", "present_demand_kw": 1900,
                       "fuel_rate": None},
+    "no-useful-load": {"present_power": "rotary converter", "present_demand_kw": 1900,
+                       "fuel_rate": None},
     "nothing-meets": {"supply_option": "rotary converter", "source_fault_a": 60,
                       "motor_code_letter": "V"},
     "asked-option-fails": {"supply_option": "rotary converter", "is_inverter_duty": "yes",

@@ -34,7 +34,8 @@ def under(inputs, **rules):
 # --- budget ---------------------------------------------------------------------------------------
 
 @pytest.mark.parametrize("goal, key", (
-    ("added load", "added_load_kw"), ("cooperative NPV", "cooperative_npv_usd"),
+    ("added load", "added_load_kw"), ("useful load", "useful_load_kw"),
+    ("cooperative NPV", "cooperative_npv_usd"),
     ("total resource NPV", "total_resource_npv_usd"), ("member saving", "member_saving_usd_yr")))
 def test_the_best_set_is_never_worse_than_the_ranking(demo, goal, key):
     given = budgeting.give_out(demo.results, under(demo.inputs, budget_goal=goal))

@@ -251,7 +251,7 @@ MAY_BE_BLANK = {
     "in_best_set": "no budget, or unranked", "qualifies_alone": "no shared line",
     "best_set_year": "not in the best set",
     **dict.fromkeys((c.key for c in RESULTS.columns if c.group == "uncertainty"), "unranked"),
-    "incentive_usd_per_kw": "no added load",
+    "incentive_usd_per_kw": "no counted load",
     "member_payback_yr": "no saving", "member_irr_pct": "no rate, or several",
     "member_discounted_payback_yr": "not within the study",
     "breakeven_fuel_price_usd": "burns no fuel", "breakeven_hours": "never",

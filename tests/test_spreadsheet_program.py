@@ -84,8 +84,8 @@ def test_numbers_of_the_ranking_are_those_of_the_study(demo_run, again):
     assert header == [RESULTS.by_key[key].header for key in KEYS]
     results = demo_run.study.results
     results = results[results["rank"].notna()].set_index("candidate_id")
-    places = {key: KEYS.index(key) for key in ("added_load_kw", "incentive_cost_usd",
-                                               "incentive_usd_per_kw")}
+    places = {key: KEYS.index(key) for key in ("added_load_kw", "useful_load_kw",
+                                               "incentive_cost_usd", "incentive_usd_per_kw")}
     ranked = [row for row in rows if row[0] is not None]
     assert len(ranked) == len(results) > 0
     for row in ranked:

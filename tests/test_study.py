@@ -237,13 +237,15 @@ def test_only_qualified_farms_rank_and_in_the_order_of_their_figure(together):
         in_order["incentive_cost_usd"].cumsum().tolist())
 
 
-def test_no_added_load_leaves_a_farm_unranked_with_a_finding(tmp_path):
+@pytest.mark.parametrize("load", ("useful", "added"))
+def test_no_counted_load_leaves_a_farm_unranked_with_a_finding(tmp_path, load):
     row = FARMS[3] | {"present_demand_kw": 500}
-    study = study_of(tmp_path, [row])
+    study = study_of(tmp_path, [row], program={"ranking_counts": f"{load} load"})
     farm = study.results.iloc[0]
-    assert farm["added_load_kw"] < 0 and np.isnan(farm["incentive_usd_per_kw"])
+    assert farm[f"{load}_load_kw"] < 0 and np.isnan(farm["incentive_usd_per_kw"])
     assert np.isnan(farm["rank"]) and farm["verdict"] == "does not qualify"
-    assert "no-added-load" in {f["slug"] for f in study.findings.rows}
+    assert farm["verdict_reason"].startswith(f"No {load} load.")
+    assert f"no-{load}-load" in {f["slug"] for f in study.findings.rows}
 
 
 # --- the checks -----------------------------------------------------------------------------------
@@ -271,7 +273,7 @@ def test_judge_wants_one_limit():
 @pytest.fixture(scope="module")
 def complete(tmp_path_factory):
     """A farm with every optional cell of the checks filled, under rules that ask for all checks."""
-    study = study_of(tmp_path_factory.mktemp("complete"), [COMPLETE])
+    study = study_of(tmp_path_factory.mktemp("complete"), [COMPLETE], program=ALL_CHECKS)
     is_open = study.checks["answer"] == "not assessed"
     assert set(study.checks.loc[is_open, "check"]) == TO_BE_MEASURED
     return study
@@ -282,6 +284,7 @@ TO_BE_MEASURED = {"converter output unbalance"}  # no model gives it
 COMPLETE = {"is_inverter_duty": "yes", "is_tower_inverter_duty": "yes", "motor_lead_ft": 140,
             "pivot_lead_ft": 30, "pivot_length_ft": 110, "irrigated_area_acre": 3,
             "tower_count": 1, "three_phase_distance_ft": 2000, "source_fault_a": 620}
+ALL_CHECKS = {"current_limits_apply": "applied"}
 
 
 def of_check(checks, check):
@@ -341,7 +344,8 @@ def with_blank(tmp_path_factory):
 
     def study(key):
         if key not in made:
-            made[key] = study_of(tmp_path_factory.mktemp(key), [COMPLETE | {key: None}])
+            made[key] = study_of(tmp_path_factory.mktemp(key), [COMPLETE | {key: None}],
+                                 program=ALL_CHECKS)
         return made[key]
     return study
 

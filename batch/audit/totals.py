@@ -6,8 +6,9 @@ from batch.columns import RESULTS
 from batch.columns.results import VERDICTS
 
 # Summed over the ranked farms, which are those that could be approved.
-SUMMED = ("added_load_kw", "project_cost_usd", "cooperative_cost_usd", "member_cost_usd",
-          "incentive_usd", "incentive_cost_usd", "member_npv_usd", "cooperative_npv_usd")
+SUMMED = ("added_load_kw", "useful_load_kw", "project_cost_usd", "cooperative_cost_usd",
+          "member_cost_usd", "incentive_usd", "incentive_cost_usd", "member_npv_usd",
+          "cooperative_npv_usd")
 
 
 def totals(results: pd.DataFrame) -> dict[str, float]:

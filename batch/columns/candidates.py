@@ -73,7 +73,8 @@ PRESENT_SUPPLY = (
     Column(key="present_demand_kw", label="Present electric demand", group="present supply",
            unit="kW", minimum=0, maximum=2_000, usual=(3, 200), decimals=1,
            help="Only for a rotary converter: the demand that the present service already has. "
-                "Added load is counted above it."),
+                "Added load is counted above it, useful load above what the converter makes of "
+                "it."),
 )
 
 WATER = (

@@ -12,9 +12,10 @@ PARTIES = (("member", "members"), ("cooperative", "the cooperative"),
            ("total_resource", "both together"))
 
 # Results that are added up over farms.
-SUMS = ("added_load_kw", "annual_energy_kwh", "incentive_cost_usd", "incentive_usd",
-        "cooperative_cost_usd", "member_net_cost_usd", "project_cost_usd", "member_saving_usd_yr",
-        "margin_usd_yr", "member_npv_usd", "cooperative_npv_usd", "co2_avoided_t_yr")
+SUMS = ("added_load_kw", "useful_load_kw", "annual_energy_kwh", "incentive_cost_usd",
+        "incentive_usd", "cooperative_cost_usd", "member_net_cost_usd", "project_cost_usd",
+        "member_saving_usd_yr", "margin_usd_yr", "member_npv_usd", "cooperative_npv_usd",
+        "co2_avoided_t_yr")
 
 
 def _yes(key, label, text):
@@ -30,6 +31,7 @@ BUDGET_SETS = Sheet(
         _value("farms", "Farms", "", 0, "How many farms are funded."),
         _value("incentive_cost_usd", "Incentive cost", "USD", 0, "Sum of the funded farms."),
         _value("added_load_kw", "Added load", "kW", 1, "Sum of the funded farms."),
+        _value("useful_load_kw", "Useful load", "kW", 1, "Sum of the funded farms."),
         _value("cooperative_npv_usd", "Cooperative NPV", "USD", 0, "Sum of the funded farms."),
         _value("total_resource_npv_usd", "Total resource NPV", "USD", 0,
                "Sum of the funded farms."),
@@ -93,9 +95,9 @@ LINE_CROSSOVER = Sheet(
         _value("three_phase_cost_usd", "Three-phase line", "USD", 0,
                "Total project cost of these farms."),
         _value("single_phase_usd_per_kw", "Single-phase with drives, per kW", "USD/kW", 0,
-               "Over the added load."),
+               "Over the load that the ranking counts."),
         _value("three_phase_usd_per_kw", "Three-phase line, per kW", "USD/kW", 0,
-               "Over the added load."),
+               "Over the load that the ranking counts."),
         _text("least", "Costs less", "Which of the two."),
         _value("single_phase_failing", "Drives that fail a check", "", 0, "Among these farms."),
         _value("three_phase_failing", "Three-phase farms that fail a check", "", 0,

@@ -14,9 +14,13 @@ COST_ITEMS = ("line", "transformer", "service", "drive", "filter", "converter", 
 NOTHING, REVENUE, MARGIN = "none", "revenue", "margin"
 INCENTIVE_ONLY, INCENTIVE_AND_SHARE = "incentive", "incentive and cooperative share"
 BY_RANKING, BY_BEST_SET = "ranking", "best set"
+USEFUL_LOAD, ADDED_LOAD = "useful load", "added load"
+# What the ranking divides by, and its result.
+COUNTED_LOADS = {USEFUL_LOAD: "useful_load_kw", ADDED_LOAD: "added_load_kw"}
 # What a best set has most of, and the result that is added up for it.
-GOALS = {"added load": "added_load_kw", "cooperative NPV": "cooperative_npv_usd",
-         "total resource NPV": "total_resource_npv_usd", "member saving": "member_saving_usd_yr"}
+GOALS = {ADDED_LOAD: "added_load_kw", USEFUL_LOAD: "useful_load_kw",
+         "cooperative NPV": "cooperative_npv_usd", "total resource NPV": "total_resource_npv_usd",
+         "member saving": "member_saving_usd_yr"}
 AT_SERVICE, AT_TAP, AT_BOTH = "service terminals", "primary tap", "both"
 APPLIED, WATCHED, OFF = "applied", "watched", "off"
 NO_CREDIT = "no refund by credit"
@@ -330,7 +334,8 @@ COST_SHARE = grouped(
 INCENTIVE = grouped(
     "incentive",
     _choice("incentive_basis", "Incentive formula", BASES,
-            "What the incentive is counted on."),
+            "What the incentive is counted on. Per kW and tiers count the added load, whatever "
+            "load the ranking counts."),
     _number("incentive_amount", "Incentive amount", "", 0, 1_000_000,
             "USD per farm, USD per motor hp, USD per added kW, or percent of eligible cost, as "
             "the formula says."),
@@ -345,8 +350,14 @@ INCENTIVE = grouped(
     _number("farm_cap_usd", "Cap per farm", "USD", 0, 5_000_000,
             "The most for one farm as incentive and cooperative share together: the incentive is "
             "cut to it, and a share that is above it alone does not qualify.", 0),
-    _choice("incentive_cost_counts", "Ranking counts", (INCENTIVE_ONLY, INCENTIVE_AND_SHARE),
-            "What is divided by the added kW in the ranking."),
+    _choice("incentive_cost_counts", "Incentive cost counts", (INCENTIVE_ONLY, INCENTIVE_AND_SHARE),
+            "What the ranking divides by the load that it counts."),
+    Column(key="ranking_counts", label="Ranking counts", group="", kind="choice",
+           choices=tuple(COUNTED_LOADS), default=USEFUL_LOAD,
+           source="a loss in a drive or converter waters no field",
+           help="The load that the ranking divides incentive cost by. Useful load is what motor "
+                "and pivot take, above what a present rotary converter gives them; added load has "
+                "the losses of drive or converter in it, so that a poorer device ranks better."),
     _number("administration_usd", "Administration per farm", "USD", 0, 50_000,
             "The cooperative's cost of handling one application.", 0),
 )
@@ -416,7 +427,7 @@ PORTFOLIO = grouped(
            help="Which farms count as funded in the feeder, phase and risk figures: those within "
                 "the ranking's budget line, or the best set within all limits. Both are shown."),
     Column(key="budget_goal", label="Goal of the best set", group="", kind="choice",
-           choices=tuple(GOALS), default="added load", source="the ranking's own measure",
+           choices=tuple(GOALS), default=ADDED_LOAD, source="the load that the program is for",
            help="What the best set of farms has most of within budget and limits."),
     _later("feeder_coincidence_pct", "Coincidence on feeders", "%", 20, 100, 100,
            "undiversified sum",

@@ -30,7 +30,7 @@ VERDICT = grouped(
            help="Screening verdict under the rules in force."),
     _text("verdict_reason", "Reason", "Why the verdict is what it is."),
     Column(key="rank", label="Rank", group="", kind="integer", decimals=0,
-           help="Place by incentive cost per kW of added load, least first. Blank: unranked."),
+           help="Place by incentive cost per kW, least first. Blank: unranked."),
     Column(key="in_budget", label="In budget", group="", kind="yes/no",
            help="yes where the running total of incentive cost down the ranking stays within "
                 "the budget; the ranking stops at the first farm that does not fit."),
@@ -195,6 +195,12 @@ SERVICE = grouped(
     _value("added_load_kw", "Added load", "kW", 2,
            "Service demand above the present electric demand.", "",
            "service_demand_kw - present_demand_kw"),
+    _value("useful_load_kw", "Useful load", "kW", 2,
+           "What motor and pivot take, without the losses of drive or converter, above what a "
+           "present rotary converter gives them: its demand times a converter's efficiency.",
+           "converter efficiency of the rules",
+           "motor_input_kw + pivot_demand_kw"
+           " - present_demand_kw * converter_efficiency_pct / 100"),
     _value("annual_energy_kwh", "Energy per year", "kWh/yr", 0, "Metered energy per season.", "",
            "service_demand_kw * season_hours"),
     _value("drive_rated_hp", "Drive or converter rating", "hp", 1,
@@ -526,10 +532,14 @@ COST_SHARE = grouped(
            "After incentive and other funding, not below zero.", "",
            "max(0, member_cost_usd - incentive_usd - other_funding_usd)"),
     _value("incentive_cost_usd", "Incentive cost", "USD", 2,
-           "What the ranking counts, by the program's rule."),
+           "What the ranking divides by load: the incentive, with the cooperative's share or "
+           "without, by the program's rule."),
+    _value("counted_load_kw", "Counted load", "kW", 2,
+           "The load that the ranking counts: useful load or added load, by the program's rule.",
+           "rule ranking_counts"),
     _value("incentive_usd_per_kw", "Incentive cost per kW", "USD/kW", 2,
-           "Incentive cost over added load: the ranking's measure.", "",
-           "incentive_cost_usd / added_load_kw"),
+           "Incentive cost over counted load: the ranking's measure.", "",
+           "incentive_cost_usd / counted_load_kw"),
 )
 
 MEMBER = grouped(

@@ -1,10 +1,13 @@
-"""Ranking by incentive cost per kW of added load, and the budget line down the ranking."""
+"""Ranking by incentive cost per kW of a load, and the budget line down the ranking."""
 
 import numpy as np
 import pandas as pd
 
-ORDER_STATEMENT = ("Ranked by incentive cost per kW of added load, least first; equal figures by "
-                   "candidate name. The budget line stops at the first farm that does not fit.")
+
+def order_statement(load: str) -> str:
+    """The rule of order in words. `load` is what the ranking counts, as the rules name it."""
+    return (f"Ranked by incentive cost per kW of {load}, least first; equal figures by candidate "
+            "name. The budget line stops at the first farm that does not fit.")
 
 
 def rank(results: pd.DataFrame, *, is_rankable, budget_usd) -> pd.DataFrame:

@@ -84,7 +84,7 @@ def line_crossover(options: pd.DataFrame) -> pd.DataFrame:
     service with a drive on each, and by a three-phase line.
 
     `options` has a row per farm and supply option with candidate_id, shared_line_id,
-    project_cost_usd, trunk_part_ft, trunk_ft, line_usd_ft, overhead (n,) [factor], added_load_kw
+    project_cost_usd, trunk_part_ft, trunk_ft, line_usd_ft, overhead (n,) [factor], counted_load_kw
     and fails_count. Farms are added by candidate name; only those count whose both options are
     priced. The shared line reaches as far as the farthest of them. Lines with one farm or none
     such are left out.
@@ -96,7 +96,7 @@ def line_crossover(options: pd.DataFrame) -> pd.DataFrame:
     for phases in PHASES.values():
         own = (farms[f"own_usd_{phases}"]).groupby(line).cumsum()
         shared = farms.groupby(line)[f"trunk_usd_{phases}"].cummax()
-        load_kw = farms[f"added_load_kw_{phases}"].groupby(line).cumsum()
+        load_kw = farms[f"counted_load_kw_{phases}"].groupby(line).cumsum()
         out[f"{phases}_cost_usd"] = own + shared
         out[f"{phases}_usd_per_kw"] = (own + shared) / load_kw.where(load_kw > 0)
         out[f"{phases}_failing"] = farms[f"fails_{phases}"].groupby(line).cumsum()
@@ -118,7 +118,7 @@ def _by_option(options):
     o["trunk_usd"] = o["trunk_ft"] * foot_usd
     o["fails"] = (o["fails_count"] > 0).astype(int)
     keys = ["shared_line_id", "candidate_id"]
-    values = ["own_usd", "trunk_usd", "added_load_kw", "fails"]
+    values = ["own_usd", "trunk_usd", "counted_load_kw", "fails"]
     single, three = (o[o["supply_option"] == option][[*keys, *values]] for option in PHASES)
     both = single.merge(three, on=keys, suffixes=[f"_{name}" for name in PHASES.values()])
     return both.dropna().sort_values(keys, kind="stable")

@@ -150,7 +150,7 @@ def _bands_of(some, responses, draws):
     return pd.DataFrame(out)
 
 
-def rank_spans(*, cost_response: Response, added_load_kw, draws: Draws, budget_usd,
+def rank_spans(*, cost_response: Response, counted_load_kw, draws: Draws, budget_usd,
                tie_order) -> pd.DataFrame:
     """How a farm's place moves as construction cost moves: 10 and 90 percent points of its rank,
     and the chance that the ranking's budget line stays behind it.
@@ -158,7 +158,7 @@ def rank_spans(*, cost_response: Response, added_load_kw, draws: Draws, budget_u
     Parameters
     ----------
     cost_response : Response of incentive cost [USD] to construction cost
-    added_load_kw : array (n,) [kW], above zero
+    counted_load_kw : array (n,) [kW], above zero
     draws : Draws
     budget_usd : float [USD], or None
     tie_order : array (n,) of int; which of two farms with equal figures stands first
@@ -167,7 +167,7 @@ def rank_spans(*, cost_response: Response, added_load_kw, draws: Draws, budget_u
     -------
     frame (n,) of rank_p10, rank_p90, budget_chance_pct [%], NaN without a budget
     """
-    load_kw = np.asarray(added_load_kw, float)
+    load_kw = np.asarray(counted_load_kw, float)
     rank, inside = np.empty((len(load_kw), draws.count), np.int32), np.zeros(len(load_kw))
     for start in range(0, draws.count, AT_A_TIME):
         some = slice(start, start + AT_A_TIME)

@@ -13,7 +13,7 @@ from batch.columns import portfolio as columns
 from batch.columns.candidates import MUST_FUND
 from batch.columns.program import BY_BEST_SET, COST_ITEMS, GOALS, item_key
 from batch.findings import FAILS, MEETS, NOT_ASSESSED, WATCH
-from batch.portfolio.ranking import ORDER_STATEMENT
+from batch.portfolio.ranking import order_statement
 from batch.portfolio_tables import portfolio_tables, with_columns
 from batch.reports.board_charts import board_charts
 from batch.reports.figures import Row, rows_of, table, words_table
@@ -26,8 +26,8 @@ from batch.steps.totals import ALL_RANKED, BEST_SET, IN_BUDGET
 MOST_ROWS, MOST_NAMED, MOST_OF_LINES = 500, 4, 40
 EVEN_CHANCE_PCT = 50
 RANKING_KEYS = ("rank", "candidate_id", "farm_label", "verdict", "supply_option", "added_load_kw",
-                "incentive_cost_usd", "incentive_usd_per_kw", "in_budget", "in_best_set",
-                "verdict_reason")
+                "useful_load_kw", "incentive_cost_usd", "incentive_usd_per_kw", "in_budget",
+                "in_best_set", "verdict_reason")
 SUMMED_KEYS = ("project_cost_usd", "cooperative_cost_usd", "incentive_usd", "member_net_cost_usd",
                "member_cost_usd", *(f"{side}_{item_key(item)}_usd" for item in COST_ITEMS
                                     for side in ("cost", "member")))
@@ -212,7 +212,8 @@ def _tables(study, results, funded, page, pages_of):
                      caption) if rows[name] else None
 
     return {
-        "order_statement": ORDER_STATEMENT,
+        "order_statement": order_statement(study.inputs.rules["ranking_counts"]),
+        "counted_load": study.inputs.rules["ranking_counts"],
         "counted": study.inputs.rules["incentive_cost_counts"],
         "most_rows": MOST_ROWS, "left_out": {"ranked": max(len(ranked) - MOST_ROWS, 0),
                                              "unranked": max(len(left) - MOST_ROWS, 0)},

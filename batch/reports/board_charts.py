@@ -29,13 +29,14 @@ def _ranking(study, funded):
         return None
     budget = study.inputs.study["program_budget_usd"]
     is_funded = funded[ranked.index].to_numpy(bool)
-    text = (f"{len(ranked)} farms from the least to the highest incentive cost per kW of added "
-            f"load; {is_funded.sum()} of them are funded.")
+    load = study.inputs.rules["ranking_counts"]
+    text = (f"{len(ranked)} farms from the least to the highest incentive cost per kW of {load}; "
+            f"{is_funded.sum()} of them are funded.")
     if budget is not None:
         text += f" The budget line stands at {budget:,.0f} dollars."
     return _drawn("ranking", "Ranking by incentive cost per kW", text,
                   ranked["incentive_cost_usd"].to_numpy(float),
-                  ranked["incentive_usd_per_kw"].to_numpy(float), is_funded, budget)
+                  ranked["incentive_usd_per_kw"].to_numpy(float), is_funded, budget, load)
 
 
 def _payers(funded):

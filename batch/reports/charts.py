@@ -102,8 +102,9 @@ def _clipped(name, most=20):
     return name if len(name) <= most else name[:most - 1] + "\u2026"
 
 
-def ranking(cost_usd, usd_per_kw, is_funded, budget_usd):
-    """Farms in the ranking's order: width is a farm's incentive cost, height its cost per kW."""
+def ranking(cost_usd, usd_per_kw, is_funded, budget_usd, load):
+    """Farms in the ranking's order: width is a farm's incentive cost, height its cost per kW of
+    `load`."""
     figure, axes = _axes(2.6, top_in=0.62)
     edges = np.concatenate([[0.0], np.cumsum(cost_usd)])
     axes.stairs(np.where(is_funded, usd_per_kw, 0), edges, fill=True, color=TEAL, label="funded")
@@ -118,7 +119,7 @@ def ranking(cost_usd, usd_per_kw, is_funded, budget_usd):
     _dollars(axes.xaxis)
     _dollars(axes.yaxis)
     axes.set_xlabel("running total of incentive cost, best farm first")
-    axes.set_title("incentive cost per kW of added load", loc="left", pad=22)
+    axes.set_title(f"incentive cost per kW of {load}", loc="left", pad=22)
     axes.legend(loc="lower left", bbox_to_anchor=(-0.02, 1.0), ncols=3, handlelength=1.6)
     return figure
 

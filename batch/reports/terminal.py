@@ -42,12 +42,13 @@ class Progress:
 def run_text(study, folder) -> str:
     """The end of a run: ranking, counts, files, attention."""
     ranked = study.results[study.results["rank"].notna()].sort_values("rank")
-    lines = ["", f"{'rank':>4}  {'candidate':14} {'verdict':26} {'added kW':>9} "
+    load = study.inputs.rules["ranking_counts"]
+    lines = ["", f"{'rank':>4}  {'candidate':14} {'verdict':26} {load.split()[0] + ' kW':>9} "
                  f"{'incentive':>10} {'USD/kW':>8}  in budget"]
     for row in ranked.head(RANKING_LINES).itertuples():
         within = {1.0: "yes", 0.0: "no"}.get(row.in_budget, "-")
         lines.append(f"{row.rank:4.0f}  {row.candidate_id[:14]:14} {row.verdict:26} "
-                     f"{row.added_load_kw:9.1f} {row.incentive_cost_usd:10,.0f} "
+                     f"{row.counted_load_kw:9.1f} {row.incentive_cost_usd:10,.0f} "
                      f"{row.incentive_usd_per_kw:8.0f}  {within}")
     if len(ranked) > RANKING_LINES:
         lines.append(f"      ... and {len(ranked) - RANKING_LINES} more on the Ranking sheet")
@@ -105,6 +106,7 @@ def run_summary(study, folder) -> dict:
     return {"folder": str(folder), "counts": study.counts, "findings": study.findings.counts(),
             "ranking": [{"rank": int(row.rank), "candidate_id": row.candidate_id,
                          "verdict": row.verdict, "added_load_kw": round(row.added_load_kw, 2),
+                         "useful_load_kw": round(row.useful_load_kw, 2),
                          "incentive_cost_usd": round(row.incentive_cost_usd, 2),
                          "incentive_usd_per_kw": round(row.incentive_usd_per_kw, 2),
                          "in_budget": {1.0: True, 0.0: False}.get(row.in_budget)}

@@ -14,8 +14,8 @@ BUDGETS = ("program_budget_usd", "program_budget_year_2_usd", "program_budget_ye
 STOPS, SKIPS, WITHIN, BEST_ALONE, BEST_WITHIN = METHODS = (
     "ranking, stop at the first misfit", "ranking, skip misfits",
     "ranking within all limits", "best set, budget only", "best set within all limits")
-SUMMED = ("incentive_cost_usd", "added_load_kw", "cooperative_npv_usd", "total_resource_npv_usd",
-          "member_saving_usd_yr")
+SUMMED = ("incentive_cost_usd", "added_load_kw", "useful_load_kw", "cooperative_npv_usd",
+          "total_resource_npv_usd", "member_saving_usd_yr")
 TENTH_MORE = "budget, a tenth more"
 MOST_LIFTED = 500  # farms; each lifted limit is one more search
 

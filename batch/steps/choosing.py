@@ -174,7 +174,7 @@ def _criteria_rows(options, rules, name, value, limit_key, unit, answer, remedy)
                       unit=unit, answer=answer, source=rules.source(limit_key), remedy=remedy)
 
 
-def verdicts(chosen: pd.DataFrame, checks: pd.DataFrame) -> pd.DataFrame:
+def verdicts(chosen: pd.DataFrame, checks: pd.DataFrame, rules) -> pd.DataFrame:
     """Verdict and reason of each chosen option (index as given), from its checks."""
     mine = checks[checks["design"].isin(chosen.index)]
     out = pd.DataFrame(index=chosen.index)
@@ -183,14 +183,14 @@ def verdicts(chosen: pd.DataFrame, checks: pd.DataFrame) -> pd.DataFrame:
     worst[NOT_ASSESSED] = _not_assessed(mine[mine["answer"] == NOT_ASSESSED], chosen.index)
     has_failed = worst[FAILS] != ""
     has_condition = (worst[WATCH] != "") | (worst[NOT_ASSESSED] != "")
-    no_load = ~(chosen["added_load_kw"] > 0)
+    no_load = ~(chosen["counted_load_kw"] > 0)
     out["verdict"] = np.select(
         [~chosen["is_priced"], has_failed | no_load, has_condition],
         [INCOMPLETE, NOT_QUALIFIED, CONDITIONS], QUALIFIES)
     parts = pd.DataFrame({
         "missing": np.where(chosen["is_priced"], "",
                             "Not assessed: " + chosen["missing_items"] + "."),
-        "load": np.where(no_load & chosen["is_priced"], "No added load.", ""),
+        "load": np.where(no_load & chosen["is_priced"], f"No {rules['ranking_counts']}.", ""),
         "fails": _sentence("Fails", worst[FAILS]),
         "watch": _sentence("Watch", worst[WATCH]),
         "open": worst[NOT_ASSESSED].where(chosen["is_priced"], "")}, index=chosen.index)

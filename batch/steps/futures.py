@@ -83,7 +83,7 @@ def look_ahead(ranked: pd.DataFrame, is_funded, inputs) -> Futures:
                                 for party in (MEMBER, COOPERATIVE)})
     spans = uncertainty.rank_spans(
         cost_response=_flat(COST_FACTORS, by_cost.incentive_cost),
-        added_load_kw=ranked["added_load_kw"], draws=drawn,
+        counted_load_kw=ranked["counted_load_kw"], draws=drawn,
         budget_usd=inputs.study["program_budget_usd"],
         tie_order=ranked["candidate_id"].rank().to_numpy())
     by_farm = pd.concat([spans, bands], axis=1).set_axis(ranked.index)[list(BAND_COLUMNS)]

@@ -1,6 +1,7 @@
-"""Findings that only the results can tell: no option that meets, no added load, old prices."""
+"""Findings that only the results can tell: no option that meets, no load, old prices."""
 
 from batch.columns.candidates import SINGLE_PHASE_DRIVE
+from batch.columns.program import USEFUL_LOAD
 from batch.columns.unit_costs import LINE, UNIT_COSTS
 from batch.findings import WATCH
 from batch.steps.budgeting import is_funded
@@ -24,6 +25,11 @@ def remark_on_results(study):
         value = f"{chosen.loc[row, 'added_load_kw']:.4g}"
         add("no-added-load", row, f"Candidates row {row}: the added load is {value} kW.",
             key="added_load_kw", value=value, limit="0")
+    is_counted = rules["ranking_counts"] == USEFUL_LOAD
+    for row in chosen.index[is_counted & ~(chosen["useful_load_kw"] > 0)]:
+        value = f"{chosen.loc[row, 'useful_load_kw']:.4g}"
+        add("no-useful-load", row, f"Candidates row {row}: the useful load is {value} kW.",
+            key="useful_load_kw", value=value, limit="0")
     _failing_options(study, chosen, add)
     unsized = results.index[(results["verdict"] == "incomplete")
                             & ~study.inputs.has_error.reindex(results.index)

@@ -174,8 +174,8 @@ def grant_incentive(designs: pd.DataFrame, rules, is_qualified) -> pd.DataFrame:
     counts_share = rules["incentive_cost_counts"] != INCENTIVE_ONLY
     d["incentive_cost_usd"] = np.round(
         d["incentive_usd"] + (d["cooperative_cost_usd"] if counts_share else 0.0), 2)
-    adds = d["added_load_kw"] > 0
-    d["incentive_usd_per_kw"] = d["incentive_cost_usd"] / d["added_load_kw"].where(adds)
+    counted_kw = d["counted_load_kw"].where(d["counted_load_kw"] > 0)
+    d["incentive_usd_per_kw"] = d["incentive_cost_usd"] / counted_kw
     d["member_net_cost_usd"] = np.round(np.maximum(
         0.0, d["member_cost_usd"] - d["incentive_usd"] - d["other_funding_usd"]), 2)
     return d

@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 
 from batch.columns.candidates import ROTARY, SINGLE_PHASE_DRIVE, THREE_PHASE_LINE
+from batch.columns.program import COUNTED_LOADS
 from batch.columns.unit_costs import CONVERTER, DRIVE, SINE
 from batch.engineering import motors, starting
 from batch.engineering.transformer import next_standard_size
@@ -44,7 +45,7 @@ def transformer_units(designs):
 
 
 def supply_demand(designs: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
-    """Rating of drive or converter, service demand, added load and energy."""
+    """Rating of drive or converter, service demand, added and useful load, and energy."""
     d = designs.copy()
     drive, rotary = is_option(d, SINGLE_PHASE_DRIVE), is_option(d, ROTARY)
     d["load_kw"] = d["motor_input_kw"] + d["pivot_demand_kw"]
@@ -74,6 +75,9 @@ def supply_demand(designs: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
     # Only a rotary converter is an electric load today; validation says so of other rows.
     d["present_demand_kw"] = d["present_demand_kw"].where(d["present_power"] == ROTARY, 0.0)
     d["added_load_kw"] = d["service_demand_kw"] - d["present_demand_kw"]
+    d["useful_load_kw"] = d["load_kw"] - (
+        d["present_demand_kw"] * (rules["converter_efficiency_pct"] / 100))
+    d["counted_load_kw"] = d[COUNTED_LOADS[rules["ranking_counts"]]]
     d["annual_energy_kwh"] = d["service_demand_kw"] * d["season_hours"]
     d["drive_loss_kwh_yr"] = (d["service_demand_kw"] - d["load_kw"]) * d["season_hours"]
     d["phase_kw"] = d["added_load_kw"] / d["service_phases"]

@@ -7,7 +7,7 @@ from openpyxl.utils import get_column_letter
 
 from batch.columns import PROGRAM, RESULTS
 from batch.columns.results import VERDICTS
-from batch.portfolio.ranking import ORDER_STATEMENT
+from batch.portfolio.ranking import order_statement
 from batch.steps.budgeting import BUDGETS
 from batch.workbook.styles_and_text import SLATE, SUBTITLE, TEAL, TITLE, Look
 from batch.workbook.tables import (
@@ -21,9 +21,9 @@ from batch.workbook.tables import (
 )
 
 KEYS = ("rank", "candidate_id", "farm_label", "verdict", "supply_option", "added_load_kw",
-        "incentive_cost_usd", "incentive_usd_per_kw", "running_incentive_cost_usd", "in_budget",
-        "in_best_set", "best_set_year", "qualifies_alone", "member_payback_yr",
-        "cooperative_payback_yr", "verdict_reason")
+        "useful_load_kw", "incentive_cost_usd", "incentive_usd_per_kw",
+        "running_incentive_cost_usd", "in_budget", "in_best_set", "best_set_year",
+        "qualifies_alone", "member_payback_yr", "cooperative_payback_yr", "verdict_reason")
 MOST_BARS = 40
 HEADER_ROW = 6  # below the five lines of the summary
 GOLD = "B5832B"
@@ -60,7 +60,8 @@ def write_ranking(workbook, study, mark: str):
     sheet.worksheet.print_area = f"A1:{table.split(':')[1]},{charts}"
     if charted:
         _add_charts(sheet.worksheet, len(charted), second_row, has_all=len(charted) == len(ranked),
-                    has_budget=charted[0][4] is not None)
+                    has_budget=charted[0][4] is not None,
+                    load=study.inputs.rules["ranking_counts"])
 
 
 def _chart_places(heights) -> tuple[int, int]:
@@ -98,13 +99,13 @@ def _summary(study, ranked):
     budget = inputs.study["program_budget_usd"]
     within = ranked[ranked["in_budget"] == 1]
     money = (f"All ranked farms: {ranked['incentive_cost_usd'].sum():,.0f} USD of incentive cost "
-             f"for {ranked['added_load_kw'].sum():,.0f} kW of added load.")
+             f"for {_loads(ranked)}.")
     if budget is not None:
         years = sum(inputs.study[key] is not None for key in BUDGETS)
         of_year = " of the first year" if years > 1 else ""
         money += (f" Budget{of_year} {budget:,.0f} USD: the first {len(within)} farms fit, "
                   f"{within['incentive_cost_usd'].sum():,.0f} USD for "
-                  f"{within['added_load_kw'].sum():,.0f} kW.") + _best_set(study)
+                  f"{_loads(within)}.") + _best_set(study)
     counted = inputs.rules["incentive_cost_counts"]
     heading = " - ".join(filter(None, (inputs.study["study_name"],
                                        inputs.study["cooperative_name"])))
@@ -114,11 +115,17 @@ def _summary(study, ranked):
         (f"{scenario}{counts['read']} farms read = {counts['assessed']} assessed + "
          f"{counts['not_assessed']} not assessed. Verdicts: {said}.", SUBTITLE),
         (money, Look(bold=True)),
-        (f"{ORDER_STATEMENT} {PROGRAM.by_key['incentive_cost_counts'].label}: {counted}.",
-         SUBTITLE),
+        (f"{order_statement(inputs.rules['ranking_counts'])} "
+         f"{PROGRAM.by_key['incentive_cost_counts'].label}: {counted}.", SUBTITLE),
         ("Screening only: the adopted electrical code, the cooperative's standards and a licensed "
          "engineer decide.", SUBTITLE),
     )
+
+
+def _loads(farms):
+    """Both sums of load in words."""
+    return (f"{farms['added_load_kw'].sum():,.0f} kW of added load and "
+            f"{farms['useful_load_kw'].sum():,.0f} kW of useful load")
 
 
 def _best_set(study):
@@ -130,7 +137,8 @@ def _best_set(study):
     if np.isnan(best["goal_bound"]):
         return " No set of farms keeps all limits (sheet Budget limits)."
     return (f" Best set within all limits: {best['farms']:.0f} farms, {best['added_load_kw']:,.0f} "
-            f"kW; its {study.inputs.rules['budget_goal']} is {best['goal_gain']:+,.0f} against the "
+            f"kW of added load and {best['useful_load_kw']:,.0f} kW of useful load; its "
+            f"{study.inputs.rules['budget_goal']} is {best['goal_gain']:+,.0f} against the "
             "ranking's (sheet Budget sets).")
 
 
@@ -145,14 +153,14 @@ def _chart_rows(ranked, budget):
     return rows
 
 
-def _add_charts(sheet, count, second_row, has_all, has_budget):
+def _add_charts(sheet, count, second_row, has_all, has_budget, load):
     of_first = "" if has_all else f", first {count} farms"
     first, last = HEADER_ROW + 1, HEADER_ROW + count
     names = Reference(sheet, min_col=DATA_COLUMN, min_row=first, max_row=last)
 
     bars = BarChart()
     bars.type, bars.grouping, bars.overlap, bars.gapWidth = "col", "clustered", 100, 40
-    bars.title = f"Incentive cost per kW of added load, by rank{of_first} [USD/kW]"
+    bars.title = f"Incentive cost per kW of {load}, by rank{of_first} [USD/kW]"
     for offset, colour in ((1, TEAL), (2, GOLD)):
         bars.add_data(Reference(sheet, min_col=DATA_COLUMN + offset, min_row=first, max_row=last))
         series = bars.series[-1]

@@ -17,7 +17,7 @@ JOB = (
     ("List every farm that has asked for service, one row each: its pump, field, site and present "
     "fuel. The study sizes and prices three ways to supply each farm: a drive on single-phase "
     "service, a rotary converter, and a three-phase line. It applies the program's rules and "
-    "ranks the farms by incentive cost per kW of added load."),
+    "ranks the farms by incentive cost per kW of the load that Program names."),
 )
 STEPS = (
     ("1. Study", "Name the study and its date, and set the rules year and the budget."),

@@ -181,8 +181,9 @@ def npv(flows, rate):
 
 
 def money(kw, hours, hp, fuel, fuel_price, upkeep_h, costs, member, other_usd, controlled=False,
-          engine_usd=0, engine_years=(), coincidence=0.75):
-    """Shares to ranking figure. `costs` and `member` in USD by item, overhead inside."""
+          engine_usd=0, engine_years=(), coincidence=0.75, useful_kw=None):
+    """Shares to ranking figure. `costs` and `member` in USD by item, overhead inside; `useful_kw`
+    is what motor and pivot take, where it is not all of the demand."""
     project, member_usd = sum(costs.values()), sum(member.values())
     equipment = sum(costs.get(k, 0) for k in ("drive", "filter", "converter", "starter", "motor"))
     work = sum(costs[k] for k in ("line", "transformer", "service", "engineering"))
@@ -209,7 +210,8 @@ def money(kw, hours, hp, fuel, fuel_price, upkeep_h, costs, member, other_usd, c
         "project_cost_usd": project, "member_cost_usd": member_usd, "equipment_cost_usd": equipment,
         "cooperative_cost_usd": cooperative, "incentive_usd": incentive, "bill_usd_yr": bill,
         "incentive_cost_usd": incentive + cooperative, "member_net_cost_usd": net,
-        "incentive_usd_per_kw": (incentive + cooperative) / kw, "present_cost_usd_yr": present,
+        "incentive_usd_per_kw": (incentive + cooperative) / (useful_kw or kw),
+        "present_cost_usd_yr": present,
         "electric_cost_usd_yr": bill + upkeep, "member_saving_usd_yr": present - bill - upkeep,
         "member_payback_yr": net / (present - bill - upkeep), "revenue_usd_yr": bill,
         "breakeven_fuel_price_usd": (bill + upkeep - hours * upkeep_h) / fuel,

@@ -86,7 +86,7 @@ def options(farms, single_ft, three_ft, drive_usd, spur_ft=100.0):
             part = length / farms
             rows.append({"candidate_id": f"F{n}", "shared_line_id": "L", "supply_option": option,
                          "trunk_ft": length, "trunk_part_ft": part, "line_usd_ft": foot,
-                         "overhead": 1.0, "added_load_kw": kw, "fails_count": 0,
+                         "overhead": 1.0, "counted_load_kw": kw, "fails_count": 0,
                          "project_cost_usd": own + foot * (part + spur_ft)})
     return pd.DataFrame(rows)
 

@@ -128,8 +128,9 @@ def ranks(cost_usd, load_kw, budget_usd, spread, correlation=0.0, draws=4000):
     drawn = uncertainty.draw_factors(
         spread_pct=NONE | {CONSTRUCTION: spread}, farms=len(cost_usd), draws=draws, seed=5,
         farm_correlation_pct=correlation)
-    return uncertainty.rank_spans(cost_response=flat(cost_usd), added_load_kw=load_kw, draws=drawn,
-                                  budget_usd=budget_usd, tie_order=np.arange(len(cost_usd)))
+    return uncertainty.rank_spans(cost_response=flat(cost_usd), counted_load_kw=load_kw,
+                                  draws=drawn, budget_usd=budget_usd,
+                                  tie_order=np.arange(len(cost_usd)))
 
 
 def test_without_a_spread_ranks_and_budget_are_those_of_the_ranking():

@@ -66,6 +66,7 @@ def test_water_and_demand_of_the_large_farm(farms):
     agree(farms[1], water)
     kw = (water["motor_input_kw"] + water["pivot_demand_kw"]) / (0.965 * 0.985)
     agree(farms[0], {"service_demand_kw": kw, "added_load_kw": kw, "phase_kw": kw,
+                     "useful_load_kw": water["motor_input_kw"] + water["pivot_demand_kw"],
                      "annual_energy_kwh": kw * water["season_hours"]})
 
 
@@ -166,7 +167,8 @@ def test_money_of_the_drive_by_hand(farms):
               "drive": costs["drive"], "filter": costs["filter"], "motor": costs["motor"],
               "engineering": 0}
     hand = money(kw, water["season_hours"], 50 + 2 + 8, large_fuel(water), 3.45, 1.8, costs, member,
-                 2000, engine_usd=24000, engine_years=(5, 17))
+                 2000, engine_usd=24000, engine_years=(5, 17),
+                 useful_kw=water["motor_input_kw"] + water["pivot_demand_kw"])
     assert hand["incentive_usd"] == pytest.approx(0.25 * (14800 + 3100) * 1.05)
     agree(farms[0], hand | {"member_line_usd": member["line"],
                             "member_transformer_usd": member["transformer"]})
@@ -280,7 +282,7 @@ def test_rotary_converter_by_hand(farms):
 
 
 def test_money_of_the_rotary_converter_by_hand(farms):
-    *_, kw = small_demand()
+    *_, load_kw, kw = small_demand()
     costs = {"line": (420 * 8.10 + 950) * 1.05, "transformer": 1900 * 1.05,
              "service": (1500 + 36 * 3) * 1.05, "converter": 3900 * 1.05, "starter": 850 * 1.05,
              "motor": 1600 * 1.05, "engineering": 650 * 1.05}
@@ -289,6 +291,6 @@ def test_money_of_the_rotary_converter_by_hand(farms):
               "starter": costs["starter"], "motor": costs["motor"], "engineering": 0}
     # 1.15 gal/h were measured, so the criteria are not used; load control: credit and 12 %.
     hand = money(kw, 900, 10, 900 * 1.15, 2.1, 1.2, costs, member, 0, controlled=True,
-                 coincidence=0.12)
+                 coincidence=0.12, useful_kw=load_kw)
     agree(farms[2], hand)
     assert farms[2]["verdict"] in ("qualifies", "qualifies with conditions")
