@@ -267,8 +267,8 @@ DRIVE_ONLY = {
     "single_harmonic_share_pct", "voltage_thd_pct", "voltage_thd_tap_pct", "voltage_harmonic_pct",
     "voltage_harmonic_tap_pct", "drive_motor_v", "motor_peak_v", "motor_peak_limit_v",
     "lead_filter", "longest_lead_ft", "layout_ft", "mean_bus_v", "filter_loss_pct", "pulse_top_v",
-    "reflection_factor", "drive_allowed_a", "mitigation_reason", "motor_lead_conductor",
-    "motor_lead_drop_pct", "motor_terminal_v", "motor_rise_us", "motor_rise_limit_us"}
+    "reflection_factor", "drive_allowed_a", "mitigation_reason",
+    "motor_terminal_v", "motor_rise_us", "motor_rise_limit_us"}
 NEEDS = {  # optional cell -> results that are not known without it
     "source_fault_a": {
         "source_r_ohm", "source_x_ohm", "service_voltage_at_load_v", "fault_current_a",
@@ -280,7 +280,7 @@ NEEDS = {  # optional cell -> results that are not known without it
         "end_tower_v"},
     "motor_lead_ft": {"lead_filter", "longest_lead_ft", "layout_ft", "motor_peak_v", "pulse_top_v",
                       "filter_loss_pct", "reflection_factor", "drive_motor_v", "tower_feed_v",
-                      "end_tower_v", "motor_lead_conductor", "motor_lead_drop_pct",
+                      "end_tower_v", "motor_lead_drop_pct",
                       "motor_terminal_v", "motor_rise_us"},
     "pivot_lead_ft": {"lead_filter", "longest_lead_ft", "motor_peak_v", "pulse_top_v",
                       "filter_loss_pct", "reflection_factor", "drive_motor_v", "tower_feed_v",
@@ -288,7 +288,8 @@ NEEDS = {  # optional cell -> results that are not known without it
     "is_inverter_duty": {"motor_peak_limit_v", "motor_rise_limit_us"},
     "gross_depth_in": {"hours_by_depth"},
     "pivot_length_ft": {"end_tower_v", "pivot_lead_drop_pct", "machine_drop_pct", "tower_feed_v",
-                        "pivot_cable_ampacity_a"},
+                        "pivot_cable_ampacity_a", "pivot_lead_conductor",
+                        "pivot_lead_ampacity_a"},
 }
 
 
