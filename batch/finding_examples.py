@@ -47,7 +47,7 @@ EXAMPLES = {
     "blank-row-skipped": "Candidates: blank rows between filled ones: 55, 58.",
     "example-row-skipped": "Candidates!A26: the row is the example of the blank workbook.",
     "header-row-skipped": "Candidates, row 56: repeats the headers.",
-    "column-unknown": "Candidates!AX1: the column 'soil' is not used.",
+    "column-unknown": "Candidates!BC1: the column 'soil' is not used.",
     "key-unknown": "Program!B3: the key 'tower_spam_ft' is not used. Closest is 'tower_span_ft'.",
     "rule-changed":
         "Program!B2: Tower span is 185 ft in place of the year's 175 ft; source: Resolution 9.",
@@ -112,6 +112,8 @@ EXAMPLES = {
         "not add up to the line.",
     "shared-line-incomplete": "Shared line S1: F-12 of 2 farms not assessed.",
     "lead-unknown": "Candidates row 46: a cable length is blank; a sine filter was priced.",
+    "lead-length-assumed":
+        "Candidates row 47: the leads to the pump motor are taken as 140 ft long.",
     "comparison-unknown": "Candidates row 47: saving and payback of the member are not assessed.",
     "present-demand-ignored":
         "Candidates!O48: 30.0 kW were not used, since the farm has no rotary converter.",

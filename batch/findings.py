@@ -243,6 +243,10 @@ CATALOGUE = {
         WATCH, "A cable length is blank",
         "The output filter goes by the longest cable; the dearest was priced.",
         "Fill the length from the drive to the motor and to the pivot's panel."),
+    "lead-length-assumed": Kind(
+        WATCH, "A lead's length was assumed",
+        "The cell is blank: the leads are sized for the program's length, and priced at it where "
+        "none exist. Their drop is not assessed.", "Fill the length of the cable."),
     "comparison-unknown": Kind(
         WATCH, "The present yearly cost is not known",
         "Fuel rate or fuel price is missing, or the generator's load is off the published chart.",

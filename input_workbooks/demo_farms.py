@@ -167,6 +167,7 @@ def _present(draw, row, power: str):
     motor_hp = next(hp for hp in MOTORS_HP if hp >= water_hp / 0.66)
     if power in ("rotary converter", "diesel generator"):
         _nameplate(draw, row, motor_hp)
+        _cables(row)
     if power == "rotary converter":
         row["present_demand_kw"] = round(draw.uniform(1.0, 1.4) * water_hp * 0.7457 / 0.66, 1)
         row["is_inverter_duty"] = draw.choice((False, None))
@@ -193,6 +194,13 @@ def _nameplate(draw, row, motor_hp):
     row["motor_efficiency_pct"] = draw.choice((None, 89.5, 91, 92.4, 93))
     row["motor_code_letter"] = draw.choice((None, "F", "G", "H"))
     row["motor_full_load_a"] = draw.choice((None, round(1.24 * motor_hp, 1)))
+
+
+def _cables(row):
+    """Cables to the electric motor, and to the pivot, are there already."""
+    row["has_motor_lead"] = True
+    if row.get("pivot_length_ft"):
+        row["has_pivot_lead"] = True
 
 
 def _generator(draw, row, load_kw):
@@ -239,6 +247,10 @@ def _fix_choices(rows):
         rows[number]["approved_incentive_usd"] = usd
     for number in (11, 37):
         rows[number]["three_phase_distance_ft"] = None
+    rows[62]["motor_lead_ft"] = None
+    for row in rows[::3]:  # an engine's generator feeds the pivot through a cable of its own
+        if row["present_power"].endswith("engine") and row.get("pivot_length_ft"):
+            row["has_pivot_lead"] = True
     for number, choice in ((20, "must fund"), (57, "must not fund")):
         rows[number]["funding_choice"] = choice
 

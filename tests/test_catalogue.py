@@ -76,6 +76,7 @@ ON_A_FARM = {
     "pipe-velocity": {"pipe_diameter_in": 4},
     "beyond-table": GIANT,
     "lead-unknown": {"motor_lead_ft": None, "supply_option": "single-phase drive"},
+    "lead-length-assumed": {"motor_lead_ft": None, "supply_option": "three-phase line"},
     "comparison-unknown": {"present_power": "none", "fuel_rate": None, "fuel_price_usd": None},
     "present-demand-ignored": {"present_demand_kw": 30},
     "month-hours": {"gross_depth_in": None, "season_hours": 3400},

@@ -268,8 +268,8 @@ DRIVE_ONLY = {
     "single_harmonic_share_pct", "voltage_thd_pct", "voltage_thd_tap_pct", "voltage_harmonic_pct",
     "voltage_harmonic_tap_pct", "drive_motor_v", "motor_peak_v", "motor_peak_limit_v",
     "lead_filter", "longest_lead_ft", "layout_ft", "mean_bus_v", "filter_loss_pct", "pulse_top_v",
-    "motor_reflection_factor", "drive_allowed_a", "mitigation_reason", "motor_lead_conductor",
-    "motor_lead_drop_pct", "motor_terminal_v", "motor_rise_us", "motor_rise_limit_us",
+    "motor_reflection_factor", "drive_allowed_a", "mitigation_reason",
+    "motor_terminal_v", "motor_rise_us", "motor_rise_limit_us",
     "valley_bus_v", "drive_valley_v", "motor_valley_v", "drive_output_a",
     "drive_efficiency_used_pct", "tower_reflection_factor", "tower_peak_v", "tower_peak_limit_v",
     "tower_rise_limit_us"}
@@ -287,13 +287,14 @@ NEEDS = {  # optional cell -> results that are not known without it
         "single_harmonic_share_pct", "coupling_fault_a",
         "voltage_thd_pct", "voltage_thd_tap_pct", "voltage_harmonic_pct",
         "voltage_harmonic_tap_pct", "tower_feed_v", "end_tower_v"} | OF_THE_BUS,
-    "motor_lead_ft": BEHIND_FILTER | {"layout_ft", "motor_lead_conductor", "motor_lead_drop_pct"},
+    "motor_lead_ft": BEHIND_FILTER | {"layout_ft", "motor_lead_drop_pct"},
     "pivot_lead_ft": BEHIND_FILTER | {"pivot_lead_drop_pct", "end_tower_lead_ft"},
     "is_inverter_duty": {"motor_peak_limit_v", "motor_rise_limit_us"},
     "is_tower_inverter_duty": {"tower_peak_limit_v", "tower_rise_limit_us"},
     "gross_depth_in": {"hours_by_depth"},
     "pivot_length_ft": {"end_tower_v", "pivot_lead_drop_pct", "machine_drop_pct", "tower_feed_v",
-                        "pivot_cable_ampacity_a", "tower_peak_v", "tower_reflection_factor"},
+                        "pivot_cable_ampacity_a", "tower_peak_v", "tower_reflection_factor",
+                        "pivot_lead_conductor", "pivot_lead_ampacity_a"},
 }
 
 

@@ -212,12 +212,21 @@ SITE = (
                 "In free air they carry more, up to what the terminals allow."),
     Column(key="motor_lead_ft", label="Drive to pump motor", group="site", unit="ft",
            minimum=1, maximum=6_000, usual=(5, 900), decimals=0, example=60,
-           help="Cable length from the drive to the pump motor, well depth included for a "
-                "submersible. Blank: the motor's voltage is not assessed."),
+           help="Cable length from the drive, converter or starter to the pump motor, well depth "
+                "included for a submersible. Blank: the motor's voltage is not assessed, and the "
+                "leads are priced at the program's length."),
+    Column(key="has_motor_lead", label="Motor leads exist", group="site", kind="yes/no",
+           default=False, source="none assumed, so that no farm is priced too low",
+           help="yes where leads from the controls to the pump motor are there already and are "
+                "large enough: they cost nothing. The size that is needed is shown all the same."),
     Column(key="pivot_lead_ft", label="Drive to pivot panel", group="site", unit="ft",
            minimum=1, maximum=8_000, usual=(5, 3_000), decimals=0, example=1350,
            help="Cable length from the controls to the pivot's panel. Blank: the pivot panel's "
-                "voltage is not assessed."),
+                "voltage is not assessed, and the cable is priced at the program's length."),
+    Column(key="has_pivot_lead", label="Pivot lead exists", group="site", kind="yes/no",
+           default=False, source="none assumed, so that no farm is priced too low",
+           help="yes where a cable from the controls to the pivot's panel is there already and is "
+                "large enough: it costs nothing. The size that is needed is shown all the same."),
 )
 
 CHOICE = (

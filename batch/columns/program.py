@@ -4,12 +4,15 @@ Here stands what each key means; its value and the clause behind it stand in the
 `batch/data/rules/`. A value typed in the workbook replaces the year's value for that study.
 """
 
+from dataclasses import replace
+
 from batch.columns.candidates import CODE_LETTERS
 from batch.columns.column import Column, Sheet, grouped
 from batch.economics.cost_share import ORDERS
 from batch.economics.incentive import BASES
 
-COST_ITEMS = ("line", "transformer", "service", "drive", "filter", "converter", "starter",
+LEADS = "leads"
+COST_ITEMS = ("line", "transformer", "service", "drive", "filter", "converter", "starter", LEADS,
               "motor change", "engineering")
 NOTHING, REVENUE, MARGIN = "none", "revenue", "margin"
 INCENTIVE_ONLY, INCENTIVE_AND_SHARE = "incentive", "incentive and cooperative share"
@@ -45,6 +48,14 @@ def _later(key, label, unit, low, high, default, source, text, decimals=2):
                   default=default, source=source, decimals=decimals, help=text)
 
 
+def _share(item, part, label, unit, high, default, text, decimals=0):
+    """A rule of an item's share. Leads were priced after the closed years, which take the default.
+    """
+    column = _number(f"share_{item_key(item)}_{part}", label, unit, 0, high, text, decimals)
+    return column if item != LEADS else replace(
+        column, default=default, source="as all of the member's equipment")
+
+
 def _choice(key, label, choices, text):
     return Column(key=key, label=label, group="", kind="choice", choices=choices, help=text)
 
@@ -70,6 +81,10 @@ SERVICE = grouped(
             "Largest momentary dip at the farm's own service while its motor starts.", 1),
     _number("pivot_lead_drop_limit_pct", "Pivot lead drop limit", "%", 0.5, 10,
             "Drop for which the cable from the controls to the pivot's panel is sized.", 1),
+    _later("pivot_lead_assumed_ft", "Pivot lead where not given", "ft", 1, 8_000, 1_320,
+           "from the edge of a quarter section to its middle; common practice, no source",
+           "Length for which the cable to the pivot's panel is sized and priced where a farm's is "
+           "blank; the supply pipe's length where that is longer.", 0),
     _number("end_tower_minimum_v", "End tower, lowest voltage", "V", 150, 600,
             "Lowest voltage at a pivot's end tower at full load.", 0),
     _number("end_tower_advised_v", "End tower, advised voltage", "V", 150, 600,
@@ -202,9 +217,14 @@ DRIVE = grouped(
     _number("motor_voltage_low_pct", "Motor voltage, lowest", "%", 80, 100,
             "Least voltage that the drive must be able to give, percent of the motor's rating.",
             0),
-    _later("motor_lead_drop_limit_pct", "Motor lead drop limit", "%", 0, 10, 0,
-           "the drop in motor leads was not counted before 2026",
-           "Drop for which the leads from drive to motor are sized; 0 does not count it.", 1),
+    _later("motor_lead_drop_limit_pct", "Motor lead drop limit", "%", 0, 10, 3,
+           "NEC 210.19 and 215.2 informational notes advise 3 percent",
+           "Drop for which the leads from the drive, converter or starter to the motor are sized; "
+           "0 does not count it.", 1),
+    _later("motor_lead_assumed_ft", "Motor leads where not given", "ft", 1, 6_000, 100,
+           "common practice, no source",
+           "Length for which the leads to the motor are sized and priced where a farm's is blank; "
+           "the pumping lift where that is longer, as for a submersible.", 0),
     _number("converter_efficiency_pct", "Rotary converter efficiency", "%", 50, 98,
             "Efficiency of a rotary phase converter at its load.", 0),
     _number("converter_idle_loss_pct", "Rotary converter idle loss", "%", 0, 20,
@@ -292,18 +312,15 @@ COST_SHARE = grouped(
     _number("overhead_adder_pct", "Overhead adder", "%", 0, 60,
             "Added to every cost for the cooperative's overhead.", 1),
     *(column for item in COST_ITEMS for column in (
-        _number(f"share_{item_key(item)}_member_pct", f"Member's share of {item}", "%", 0, 100,
-                f"Percent of the {item} cost, after free feet and dollars, that the member "
-                "pays.", 1),
-        _number(f"share_{item_key(item)}_free_usd", f"Free dollars for {item}", "USD", 0, 500_000,
-                f"Dollars of {item} cost that the cooperative pays before the split.", 0),
-        _number(f"share_{item_key(item)}_cap_usd", f"Cooperative's cap for {item}", "USD", 0,
-                10_000_000,
-                f"The most that the cooperative pays for {item}; the member pays the rest.", 0),
-        _number(f"share_{item_key(item)}_member_cap_usd", f"Member's cap for {item}", "USD", 0,
-                10_000_000,
-                f"The most that the member pays for {item}; it goes before the cooperative's cap.",
-                0),
+        _share(item, "member_pct", f"Member's share of {item}", "%", 100, 100,
+               f"Percent of the {item} cost, after free feet and dollars, that the member "
+               "pays.", 1),
+        _share(item, "free_usd", f"Free dollars for {item}", "USD", 500_000, 0,
+               f"Dollars of {item} cost that the cooperative pays before the split."),
+        _share(item, "cap_usd", f"Cooperative's cap for {item}", "USD", 10_000_000, 1_000_000,
+               f"The most that the cooperative pays for {item}; the member pays the rest."),
+        _share(item, "member_cap_usd", f"Member's cap for {item}", "USD", 10_000_000, 10_000_000,
+               f"The most that the member pays for {item}; it goes before the cooperative's cap."),
     )),
     _number("free_limit_pct", "Free dollars, at most", "%", 0, 100,
             "Free dollars of an item are the lesser of the amount and this percent of its cost.",

@@ -11,6 +11,7 @@ from batch.columns.column import Column, Sheet, grouped
 from batch.columns.column import output_text as _text
 from batch.columns.column import output_value as _value
 from batch.columns.program import COST_ITEMS, OFF, item_key
+from batch.columns.program import LEADS as LEADS_ITEM
 
 TEST_LABELS = (("participant", "Participant test"), ("ratepayer", "Ratepayer test"),
                ("administrator", "Administrator test"),
@@ -430,11 +431,17 @@ LEADS = grouped(
            "pivot."),
     _value("longest_lead_ft", "Longest lead", "ft", 0,
            "Longest cable from the drive: to the motor, or to the pivot's end tower."),
+    _value("motor_lead_used_ft", "Motor leads, length used", "ft", 0,
+           "As given; the program's length where the cell is blank. They are sized and priced for "
+           "it."),
     _text("motor_lead_conductor", "Motor leads",
-          "Smallest copper run that carries the motor within the program's drop, else the largest. "
-          "It is not priced.", "NEC 430.22; Table 310.16; chapter 9 Table 9"),
+          "Smallest copper run that carries the motor within the program's drop, else the largest.",
+          "NEC 430.22; Table 310.16; chapter 9 Table 9"),
+    _value("motor_lead_ampacity_a", "Motor leads, ampacity", "A", 0,
+           "Of that run, by which it is priced.", "NEC Table 310.16"),
     _value("motor_lead_drop_pct", "Drop in the motor leads", "%", 2,
-           "At the motor's full-load current; 0 where the program does not count it.",
+           "At the motor's full-load current, in percent of its rated voltage; 0 where the program "
+           "does not count it. Blank: the length is not given.",
            "NEC chapter 9 Table 9"),
     _value("motor_terminal_v", "Voltage at the motor", "V", 1,
            "Largest voltage at the motor's terminals at full load, on the mean of the bus.", "",
@@ -480,9 +487,15 @@ LEADS = grouped(
            _by_option("min(drive_motor_v, service_voltage_v)",
                       "service_voltage_at_load_v * (1 - converter_low_leg_pct / 100)",
                       "service_voltage_at_load_v * 1")),
+    _value("pivot_lead_used_ft", "Pivot lead, length used", "ft", 0,
+           "As given; the program's length where the cell is blank; 0 without a pivot."),
+    _text("pivot_lead_conductor", "Pivot lead",
+          "Smallest copper cable that carries the machine within the program's drop, else the "
+          "largest.", "NEC 675.22(A); Table 310.16; chapter 9 Table 9"),
+    _value("pivot_lead_ampacity_a", "Pivot lead, ampacity", "A", 0,
+           "Of that cable, by which it is priced.", "NEC Table 310.16, 75 C copper"),
     _value("pivot_lead_drop_pct", "Drop to the pivot panel", "%", 2,
-           "In the smallest copper cable that carries the machine within the program's limit.",
-           "NEC chapter 9 Table 9"),
+           "In that cable. Blank: its length is not given.", "NEC chapter 9 Table 9"),
     _value("pivot_cable_ampacity_a", "Pivot cable ampacity", "A", 0,
            "Of the cable along the machine at its ambient temperature.",
            "NEC Table 310.16, 75 C copper; Table 310.15(B)(1)"),
@@ -495,12 +508,19 @@ LEADS = grouped(
            "tower_feed_v * (1 - (pivot_lead_drop_pct + machine_drop_pct) / 100)"),
 )
 
+LEADS_WORKED = ("(motor_lead_used_ft * motor_lead_usd_ft + pivot_lead_used_ft * pivot_lead_usd_ft)"
+                " * (1 + overhead_adder_pct / 100)")
 COST_SHARE = grouped(
     "cost share",
     *(_value(f"cost_{item_key(item)}_usd", f"Cost of {item}", "USD", 2,
-             f"Price of {item}, overhead included.") for item in COST_ITEMS),
+             f"Price of {item}, overhead included.",
+             worked=LEADS_WORKED if item == LEADS_ITEM else "") for item in COST_ITEMS),
     *(_value(f"member_{item_key(item)}_usd", f"Member pays for {item}", "USD", 2,
              f"The member's share of {item}.") for item in COST_ITEMS),
+    *(_value(f"{key}_lead_usd_ft", f"{words}, price", "USD/ft", 2,
+             f"Before overhead; 0 where {gone}.")
+      for key, words, gone in (("motor", "Motor leads", "they exist"),
+                               ("pivot", "Pivot lead", "it exists, or there is no pivot"))),
     _value("own_line_ft", "Own line", "ft", 0, "Line that serves this farm alone."),
     _value("trunk_part_ft", "Part of the shared line", "ft", 1,
            "Every stretch of a shared line is split equally among the farms beyond it.",
@@ -512,9 +532,9 @@ COST_SHARE = grouped(
     _value("transformer_cost_usd", "Transformer cost", "USD", 2, "Transformer or bank.", "",
            "cost_transformer_usd"),
     _value("equipment_cost_usd", "Equipment cost", "USD", 2,
-           "Drive, filters, converter, starter and motor.", "",
+           "Drive, filters, converter, starter, leads and motor.", "",
            "cost_drive_usd + cost_filter_usd + cost_converter_usd + cost_starter_usd"
-           " + cost_motor_change_usd"),
+           " + cost_leads_usd + cost_motor_change_usd"),
     _value("project_cost_usd", "Project cost", "USD", 2, "All items together.", "",
            "line_cost_usd + transformer_cost_usd + equipment_cost_usd + cost_service_usd"
            " + cost_engineering_usd"),

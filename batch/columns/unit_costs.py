@@ -9,11 +9,12 @@ STARTER, SOFT_STARTER = "across-the-line starter", "soft starter"
 REACTOR_3, REACTOR_5, CHOKE = "line reactor 3 %", "line reactor 5 %", "DC choke"
 TUNED_FILTER, FRONT_END = "tuned filter", "active front end"
 OUTPUT_REACTOR, DVDT, SINE = "output reactor", "dV/dt filter", "sine filter"
+MOTOR_LEAD, PIVOT_LEAD = "motor lead", "pivot lead"
 MOTOR, ENGINEERING = "motor change", "engineering"
 
 ITEMS = (LINE, LINE_FIXED, TRANSFORMER, METER, SERVICE, DRIVE, REACTOR_3, REACTOR_5,
          CHOKE, TUNED_FILTER, FRONT_END, OUTPUT_REACTOR, DVDT, SINE, CONVERTER, STARTER,
-         SOFT_STARTER, MOTOR, ENGINEERING)
+         SOFT_STARTER, MOTOR_LEAD, PIVOT_LEAD, MOTOR, ENGINEERING)
 
 UNIT_COSTS = Sheet(
     name="Unit costs",
@@ -30,7 +31,8 @@ UNIT_COSTS = Sheet(
                decimals=0, help="1 or 3. Blank: both."),
         Column(key="size", label="Size", group="price", minimum=0, maximum=5_000, decimals=1,
                help="kVA for transformers (of the whole bank for three phases), A for service "
-                    "conductors, hp for all else. Blank: one price for every size."),
+                    "conductors and for motor and pivot leads, hp for all else. Blank: one price "
+                    "for every size."),
         Column(key="from_ft", label="From", group="price", unit="ft", minimum=0, maximum=250_000,
                decimals=0,
                help="For lines priced in steps: the feet from which this price per foot holds, "
@@ -38,8 +40,8 @@ UNIT_COSTS = Sheet(
                     "Blank: from the first foot."),
         Column(key="price_usd", label="Price", group="price", unit="USD", required=True,
                minimum=0, maximum=2_000_000,
-               help="Installed price in US dollars: per foot for lines and service conductors, "
-                    "each for all else."),
+               help="Installed price in US dollars: per foot for lines, service conductors, and "
+                    "motor and pivot leads (three wires and ground); each for all else."),
         Column(key="single_phase_hp", label="Maker's single-phase rating", group="price",
                unit="hp", minimum=0.5, maximum=500, decimals=1,
                help="For drives: the motor power the maker allows on single-phase input. "

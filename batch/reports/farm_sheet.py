@@ -49,7 +49,8 @@ def farm_page(study, row, text, design, checks, ledger, flows) -> dict:
     unused = unused_keys(rules)
     return page | {
         "option_reason": text["option_reason"], "mitigation_reason": text["mitigation_reason"],
-        "diagram": one_line(text, candidate), "conditions": _conditions(checks),
+        "diagram": one_line(text, candidate), "leads": _leads(farm, candidate),
+        "conditions": _conditions(checks),
         "checks": _checks(checks, farm.row_id), "ledger": _ledger(ledger, farm),
         "grower": _grower(farm, candidate), "cash": _cash(flows, farm.row_id),
         "built": _key_values(farm, [c for c in BUILT if c.key not in unused], candidate),
@@ -175,6 +176,16 @@ def _grower(farm, candidate):
                 "member_cost_usd", "incentive_usd", "member_net_cost_usd")},
             row("You pay, after incentive and other funding", "member_net_cost_usd", True)]
     return {"yearly": yearly, "once": once, "compared_with": farm.text("compared_with")}
+
+
+def _leads(farm, candidate):
+    """The cables behind the controls that the letter names: what they are and who has them."""
+    return [{"name": name, "conductor": farm.text(f"{key}_conductor"),
+             "exists": candidate[f"has_{key}"] == 1, "length": farm(f"{key}_used_ft"),
+             "is_assumed": np.isnan(candidate[f"{key}_ft"])}
+            for key, name in (("motor_lead", "cable to the pump motor"),
+                              ("pivot_lead", "cable to the pivot's panel"))
+            if farm.has(f"{key}_conductor")]
 
 
 def _commissioning(text):

@@ -89,14 +89,24 @@ def _motors(text, candidate):
     """The pump motor, and the pivot where there is one."""
     pump = Part("motor", (f"Pump, {_canonical(text['pump_motor_hp'], ' hp')}",
                           f"{_canonical(text['motor_table_a'], ' A')}"),
-                (_number(candidate["motor_lead_ft"], " ft"),))
+                _lead(text, candidate, "motor_lead"))
     if not candidate["pivot_length_ft"] > 0:
         return [pump]
     towers = f"{_canonical(text['tower_count_used'], ' towers')}"
     booster = candidate["booster_hp"]
     return [pump, Part("pivot", (f"Pivot, {towers}", f"booster {booster:g} hp" if booster else
                                  f"{_canonical(text['towers_a'], ' A')}"),
-                       (_number(candidate["pivot_lead_ft"], " ft"),))]
+                       _lead(text, candidate, "pivot_lead"))]
+
+
+def _lead(text, candidate, key):
+    """How long a lead is and of what; of one that exists, of what at least."""
+    length = (f"{_canonical(text[f'{key}_used_ft'], ' ft')}"
+              f"{', assumed' if candidate[f'{key}_ft'] != candidate[f'{key}_ft'] else ''}")
+    conductor = text[f"{key}_conductor"] or "unknown conductor"
+    exists = candidate[f"has_{key}"] == 1
+    return (f"{length}, exists" if exists else length,
+            f"at least {conductor}" if exists else conductor)
 
 
 def _canonical(text, unit=""):

@@ -167,9 +167,9 @@ CHECKS = (
             remedy="Confirm inverter-duty motors, or add an output filter.")
       for key, words, of_class in MOTORS),
     Check(name="drop in the motor leads", value="motor_lead_drop_pct", sense=AT_MOST,
-          limit="motor_lead_drop_limit_pct", options=DRIVE_ONLY,
+          limit="motor_lead_drop_limit_pct",
           asked_by="motor_lead_drop_limit_pct", needs=("motor_lead_ft",),
-          remedy="No listed run keeps the drop: set the drive nearer to the motor."),
+          remedy="No listed run keeps the drop: set the controls nearer to the motor."),
     *(Check(name=f"rise time at the {words}", value="motor_rise_us", sense=AT_LEAST,
             limit=f"{key}_rise_limit_us", strictest="any_motor_rise_us", loosest="no_motor_rise_us",
             options=DRIVE_ONLY, source="NEMA MG 1 Parts 30 and 31", for_pivots=key == "tower",

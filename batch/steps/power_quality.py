@@ -100,12 +100,26 @@ def _largest_share_of_limit(harmonic_a, limit_by_band):
 
 
 def size_motor_leads(designs: pd.DataFrame, rules) -> pd.DataFrame:
-    """The leads from drive to motor and their drop at the motor's rated current."""
+    """The leads from drive, converter or starter to the motor: the smallest copper run that carries
+    the motor (NEC 430.22) within the program's drop, else the largest there is; and their drop at
+    its rated current, unless the program does not count it."""
     d = designs.copy()
-    drive = is_option(d, SINGLE_PHASE_DRIVE)
-    names, drop_pct = _motor_leads(d, rules)
-    d["motor_lead_conductor"] = np.where(drive, names, None)
-    d["motor_lead_drop_pct"] = np.where(drive, drop_pct, np.nan)
+    # A submersible's leads reach down to the water at least.
+    d["motor_lead_used_ft"] = d["motor_lead_ft"].fillna(
+        np.maximum(rules["motor_lead_assumed_ft"], d["pumping_lift_ft"]))
+    limit_pct = rules["motor_lead_drop_limit_pct"]
+    listed = service_conductors.runs(rules, CONDUIT, "cu")
+    needed_a = 1.25 * d["motor_design_a"].to_numpy()
+    carries = service_conductors.by_circuit(needed_a, *(
+        listed[key].to_numpy() for key in ("small_circuit_ampacity", "ampacity")))
+    lead = _ThreePhaseLead(carries, listed["r"], listed["x"],
+                           rules["motor_power_factor_pct"] / 100, rules["motor_voltage_v"])
+    run = lead.smallest(needed_a=needed_a, drop_limit_pct=limit_pct or np.inf,
+                        current_a=d["motor_design_a"], length_ft=d["motor_lead_used_ft"])
+    _name_leads(d, "motor_lead", listed, carries, run, ~np.isnan(needed_a))
+    # Without a run that is large enough, of the last one.
+    d["motor_lead_drop_pct"] = 0.0 if limit_pct == 0 else lead.drop_pct(
+        run, current_a=d["motor_design_a"], length_ft=d["motor_lead_ft"])
     return d
 
 
@@ -156,24 +170,12 @@ def _inverter_duty_peak_v(rules):
     return motor_leads.inverter_duty_peak_limit_v(motor_rated_v=rules["motor_voltage_v"])
 
 
-def _motor_leads(d, rules):
-    """Names and drops [%] of the leads from drive to motor: the smallest copper run that carries
-    the motor (NEC 430.22) within the program's drop, else the largest there is; no name and no
-    drop where the program does not count it."""
-    limit_pct = rules["motor_lead_drop_limit_pct"]
-    if limit_pct == 0:
-        return np.full(len(d), None), np.zeros(len(d))
-    listed = service_conductors.runs(rules, CONDUIT, "cu")
-    needed_a = 1.25 * d["motor_design_a"].to_numpy()
-    carries = service_conductors.by_circuit(needed_a, *(
-        listed[key].to_numpy() for key in ("small_circuit_ampacity", "ampacity")))
-    lead = _ThreePhaseLead(carries, listed["r"], listed["x"],
-                           rules["motor_power_factor_pct"] / 100, rules["motor_voltage_v"])
-    load = {"current_a": d["motor_design_a"], "length_ft": d["motor_lead_ft"]}
-    run = lead.smallest(needed_a=needed_a, drop_limit_pct=limit_pct, **load)
-    drop_pct = lead.drop_pct(run, **load)  # without a run that is large enough, of the last one
+def _name_leads(d, key, listed, carries, run, is_known):
+    """Name and ampacity of the run of each row, where it is known."""
     names = service_conductors.run_names(listed.iloc[run].reset_index(drop=True), "copper")
-    return np.where(np.isnan(drop_pct), None, names), drop_pct
+    ampacity = np.broadcast_to(carries, (len(d), len(listed)))[np.arange(len(d)), run]
+    d[f"{key}_conductor"] = np.where(is_known, names, None)
+    d[f"{key}_ampacity_a"] = np.where(is_known, ampacity, np.nan)
 
 
 @dataclass(frozen=True)
@@ -209,8 +211,8 @@ class _ThreePhaseLead:
 def end_tower_results(designs: pd.DataFrame, rules) -> pd.DataFrame:
     """Voltage at the pivot's end tower: the lead to the panel, then the machine's own cable.
 
-    The lead is taken as the smallest listed copper cable that carries the machine within the
-    program's drop.
+    The lead is the smallest listed copper cable that carries the machine within the program's drop,
+    else the largest.
     """
     d = designs.copy()
     at_service_v = d["service_voltage_at_load_v"]
@@ -223,17 +225,22 @@ def end_tower_results(designs: pd.DataFrame, rules) -> pd.DataFrame:
     wires["carries"] = service_conductors.ampacity_at(wires["cu75"], rules["pivot_cable_ambient_c"])
     lead = _ThreePhaseLead(wires["carries"], wires["Rcu_pvc"], wires["X_pvc_al"],
                            TOWER_POWER_FACTOR, rules["service_voltage_v"])
-    to_panel = {"current_a": d["pivot_machine_a"], "length_ft": d["pivot_lead_ft"]}
-    run = lead.smallest(needed_a=d["pivot_machine_a"],
-                        drop_limit_pct=rules["pivot_lead_drop_limit_pct"], **to_panel)
-    d["pivot_lead_drop_pct"] = np.where(run < 0, np.nan, lead.drop_pct(run, **to_panel))
+    has_pivot = d["pivot_length_ft"].fillna(0) > 0
+    d["pivot_lead_used_ft"] = np.where(has_pivot, d["pivot_lead_ft"].fillna(
+        np.maximum(rules["pivot_lead_assumed_ft"], d["pipe_length_ft"])), 0.0)
+    run = lead.smallest(
+        needed_a=d["pivot_machine_a"], drop_limit_pct=rules["pivot_lead_drop_limit_pct"],
+        current_a=d["pivot_machine_a"], length_ft=d["pivot_lead_used_ft"])
+    _name_leads(d, "pivot_lead", wires.assign(sets=1), wires["carries"].to_numpy(), run,
+                has_pivot & d["pivot_machine_a"].notna())
+    d["pivot_lead_drop_pct"] = lead.drop_pct(
+        run, current_a=d["pivot_machine_a"], length_ft=d["pivot_lead_ft"])
     cable = np.full(len(d), wires.index[wires["size"] == rules["pivot_cable_size"]].item())
     # Towers at their duty load the machine's cable evenly, which halves their drop; the booster is
     # at its end.
     d["machine_drop_pct"] = lead.drop_pct(
         cable, length_ft=d["pivot_length_ft"],
         current_a=(d["pivot_machine_a"] - d["booster_a"]) / 2 + d["booster_a"])
-    has_pivot = d["pivot_length_ft"].fillna(0) > 0
     d["pivot_cable_ampacity_a"] = np.where(has_pivot, wires["carries"].to_numpy()[cable], np.nan)
     drop_pct = d["pivot_lead_drop_pct"] + d["machine_drop_pct"]
     d["end_tower_v"] = d["tower_feed_v"] * (1 - drop_pct / 100)

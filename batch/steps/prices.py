@@ -5,7 +5,7 @@ import pandas as pd
 
 from batch.columns import unit_costs as listed
 from batch.columns.candidates import ENGINES, NO_POWER, OVERHEAD, ROTARY, SINGLE_PHASE_DRIVE
-from batch.columns.program import COST_ITEMS, item_key
+from batch.columns.program import COST_ITEMS, LEADS, item_key
 from batch.economics import line_cost
 from batch.engineering.transformer import next_standard_size
 from batch.steps.supply import is_option
@@ -108,6 +108,7 @@ def item_costs(designs: pd.DataFrame, unit_costs, trunk: pd.DataFrame) -> pd.Dat
 
     drive, rotary = is_option(d, SINGLE_PHASE_DRIVE), is_option(d, ROTARY)
     hp = d["pump_motor_hp"]
+    _lead_prices(d, unit_costs)
     needs_motor = d["present_power"].isin([*ENGINES, NO_POWER])
     costs = {
         "line": line_base_usd(d["paid_line_ft"], steps, d["line_job_usd"]),
@@ -126,11 +127,26 @@ def item_costs(designs: pd.DataFrame, unit_costs, trunk: pd.DataFrame) -> pd.Dat
         "converter": np.where(
             rotary, price_usd(unit_costs, listed.CONVERTER, size=d["drive_rated_hp"]), 0.0),
         "starter": _named_item(unit_costs, d["starter_item"], hp),
+        LEADS: d["motor_lead_used_ft"] * d["motor_lead_usd_ft"]
+        + d["pivot_lead_used_ft"] * d["pivot_lead_usd_ft"],
         "motor change": np.where(needs_motor, price_usd(unit_costs, listed.MOTOR, size=hp), 0.0),
         "engineering": price_usd(unit_costs, listed.ENGINEERING, **phases)}
     for item in COST_ITEMS:
         d[f"base_{item_key(item)}_usd"] = np.asarray(costs[item], float)
     return d
+
+
+def _lead_prices(d, unit_costs):
+    """Price per foot of the leads to motor and pivot; nothing where they exist, and for the pivot's
+    where there is none."""
+    # Leads have three wires in the ground or in conduit, as a service conductor of that kind.
+    like = {"phases": np.full(len(d), 3), "line_build": np.full(len(d), "underground")}
+    for key, item, is_free in (
+            ("motor_lead", listed.MOTOR_LEAD, d["has_motor_lead"] == 1),
+            ("pivot_lead", listed.PIVOT_LEAD,
+             (d["has_pivot_lead"] == 1) | (d["pivot_lead_used_ft"] == 0))):
+        d[f"{key}_usd_ft"] = np.where(
+            is_free, 0.0, price_usd(unit_costs, item, size=d[f"{key}_ampacity_a"], **like))
 
 
 def _output_item(lead_filter):

@@ -79,6 +79,13 @@ def _open_inputs(chosen, add):
     for row in chosen.index[is_drive & chosen["lead_filter"].isna()]:
         add("lead-unknown", row, f"Candidates row {row}: a cable length is blank; a sine filter "
             "was priced.", key="motor_lead_ft")
+    for key, taken in (("motor_lead", "the leads to the pump motor are"),
+                       ("pivot_lead", "the lead to the pivot's panel is")):
+        is_assumed = chosen[f"{key}_ft"].isna() & (chosen[f"{key}_used_ft"] > 0)
+        for row in chosen.index[is_assumed]:
+            feet = f"{chosen.loc[row, f'{key}_used_ft']:,.0f}"
+            add("lead-length-assumed", row, f"Candidates row {row}: {taken} taken as {feet} ft "
+                "long.", key=f"{key}_ft", value=feet)
     for row in chosen.index[chosen["present_cost_usd_yr"].isna()]:
         add("comparison-unknown", row, f"Candidates row {row}: saving and payback of the member "
             "are not assessed.", key="fuel_rate")

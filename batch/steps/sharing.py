@@ -8,6 +8,7 @@ from batch.columns.program import (
     BY_BANK,
     COST_ITEMS,
     INCENTIVE_ONLY,
+    LEADS,
     MARGIN,
     NOTHING,
     REVENUE,
@@ -21,7 +22,7 @@ from batch.tables import sizes
 
 # What the cooperative builds and owns; years of revenue or margin may go towards these.
 COOPERATIVE_WORK = ("line", "transformer", "service", "engineering")
-MEMBER_EQUIPMENT = ("drive", "filter", "converter", "starter", "motor change")
+MEMBER_EQUIPMENT = ("drive", "filter", "converter", "starter", LEADS, "motor change")
 
 
 def share_costs(designs: pd.DataFrame, rules, unit_costs) -> tuple[pd.DataFrame, pd.DataFrame]:

@@ -73,6 +73,7 @@ def yearly_flows(d: pd.DataFrame, rules) -> dict[str, np.ndarray]:
     engine_left_yr = np.where(is_new, rules["engine_life_yr"], d["engine_remaining_yr"])
     # Without its remaining life the replacement is left out, which a finding says.
     engine_usd = np.where(np.isnan(engine_left_yr), 0.0, engine_usd)
+    # Leads, converters and starters last the study; common practice, no source.
     drive_usd = (d["cost_drive_usd"] + d["cost_filter_usd"]).to_numpy()
     upkeep = {"escalation_pct": rules["upkeep_escalation_pct"], "study_years": years}
     return {

@@ -54,6 +54,7 @@ PRICES = [("line", 1, None, 8.10), ("line", 3, None, 14.50), ("line job", None, 
         "DC choke": ((60, 850),), "tuned filter": ((60, 5600),), "active front end": ((60, 12000),),
         "across-the-line starter": ((15, 850), (60, 1400)),
         "soft starter": ((15, 1500), (60, 2600)),
+        "motor lead": ((20, 3.1), (60, 5.2), (90, 6.8)), "pivot lead": ((20, 3.6), (50, 4.9)),
         "motor change": ((15, 1600), (60, 4300)), "meter and service": ((None, 1500),),
         "engineering": ((None, 650),)}.items() for size, price in sizes]
 BLANK_PIVOT = dict.fromkeys(("pivot_length_ft", "tower_count", "pivot_lead_ft"))
@@ -68,6 +69,10 @@ LARGE = {
     "service_distance_ft": 60, "motor_lead_ft": 70, "pivot_lead_ft": 30,
     "is_inverter_duty": "yes", "other_funding_usd": 2000,
 }
+# 70 ft to the motor: NEC 430.22, 125 % of 65 A are 81.25 A; Table 310.16, 75 C copper x 0.88:
+# 4 AWG 74.8 A, 3 AWG 88 A, so the lead of up to 90 A. 30 ft to the pivot's panel: 14.33 A by
+# 675.22(A); 14 AWG 17.6 A, so the lead of up to 20 A.
+LARGE_LEADS_USD = (70 * 6.8 + 30 * 3.6) * 1.05
 SMALL = BLANK_PIVOT | {
     "present_power": "propane engine", "fuel_rate": 1.15, "fuel_price_usd": 2.1,
     "engine_upkeep_usd_h": 1.2, "engine_replacement_usd": None, "engine_remaining_yr": None,
@@ -185,7 +190,8 @@ def money(kw, hours, hp, fuel, fuel_price, upkeep_h, costs, member, other_usd, c
     """Shares to ranking figure. `costs` and `member` in USD by item, overhead inside; `useful_kw`
     is what motor and pivot take, where it is not all of the demand."""
     project, member_usd = sum(costs.values()), sum(member.values())
-    equipment = sum(costs.get(k, 0) for k in ("drive", "filter", "converter", "starter", "motor"))
+    equipment = sum(costs.get(k, 0) for k in ("drive", "filter", "converter", "starter",
+                                                "leads", "motor"))
     work = sum(costs[k] for k in ("line", "transformer", "service", "engineering"))
     aided = sum(costs.get(k, 0) for k in ("drive", "filter", "converter", "starter"))
     incentive = round(min(max(0.25 * aided, 500), 6000, 40000 - (project - member_usd)), 2)

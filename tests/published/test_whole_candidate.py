@@ -13,6 +13,7 @@ from batch.reading.validate import validate
 from batch.study import run_study
 from tests.published.hand_calculation import (
     LARGE,
+    LARGE_LEADS_USD,
     PRICES,
     RATE,
     RULES,
@@ -158,14 +159,14 @@ def test_money_of_the_drive_by_hand(farms):
     # conductor for 250.8 A; drive 125 hp; sine filter; motor.
     costs = {"line": (1840 * 8.10 + 950) * 1.05, "transformer": 5000 * 1.05,
              "service": (1500 + 60 * 14) * 1.05, "drive": 14800 * 1.05, "filter": 3100 * 1.05,
-             "motor": 4300 * 1.05, "engineering": 650 * 1.05}
+             "leads": LARGE_LEADS_USD, "motor": 4300 * 1.05, "engineering": 650 * 1.05}
     # Line: 300 ft free, half of the rest, but the cooperative pays at most 5,000 in all.
     half_of_rest = (costs["line"] - 300 * 8.10 * 1.05) / 2
     member = {"line": max(half_of_rest, costs["line"] - 5000),
               # 50 kVA is free: 40 % of the difference of price.
               "transformer": 0.4 * (5000 - 3700) * 1.05, "service": costs["service"] / 2,
-              "drive": costs["drive"], "filter": costs["filter"], "motor": costs["motor"],
-              "engineering": 0}
+              "drive": costs["drive"], "filter": costs["filter"], "leads": costs["leads"],
+              "motor": costs["motor"], "engineering": 0}
     hand = money(kw, water["season_hours"], 50 + 2 + 8, large_fuel(water), 3.45, 1.8, costs, member,
                  2000, engine_usd=24000, engine_years=(5, 17),
                  useful_kw=water["motor_input_kw"] + water["pivot_demand_kw"])
@@ -235,11 +236,12 @@ def test_money_of_the_three_phase_line_by_hand(farms):
     water = large_water()
     kw = water["motor_input_kw"] + water["pivot_demand_kw"]
     costs = {"line": (700 * 14.50 + 950) * 1.05, "transformer": 5000 * 1.05,
-             "service": (1500 + 60 * 6.5) * 1.05, "starter": 1400 * 1.05, "motor": 4300 * 1.05,
-             "engineering": 650 * 1.05}
+             "service": (1500 + 60 * 6.5) * 1.05, "starter": 1400 * 1.05,
+             "leads": LARGE_LEADS_USD, "motor": 4300 * 1.05, "engineering": 650 * 1.05}
     member = {"line": max(costs["line"] / 2, costs["line"] - 5000),
               "transformer": 0.4 * (5000 - 3700) * 1.05, "service": costs["service"] / 2,
-              "starter": costs["starter"], "motor": costs["motor"], "engineering": 0}
+              "starter": costs["starter"], "leads": costs["leads"], "motor": costs["motor"],
+              "engineering": 0}
     hand = money(kw, water["season_hours"], 60, large_fuel(water), 3.45, 1.8, costs, member, 2000,
                  engine_usd=24000, engine_years=(5, 17))
     assert hand["incentive_usd"] == 500  # 25 % of the starter is less than the least incentive
@@ -285,10 +287,12 @@ def test_money_of_the_rotary_converter_by_hand(farms):
     *_, load_kw, kw = small_demand()
     costs = {"line": (420 * 8.10 + 950) * 1.05, "transformer": 1900 * 1.05,
              "service": (1500 + 36 * 3) * 1.05, "converter": 3900 * 1.05, "starter": 850 * 1.05,
-             "motor": 1600 * 1.05, "engineering": 650 * 1.05}
+             # NEC 430.22: 125 % of 14 A; Table 310.16, 14 AWG, 20 A x 0.88: the lead of up to 20 A.
+             "leads": 45 * 3.1 * 1.05, "motor": 1600 * 1.05, "engineering": 650 * 1.05}
     member = {"line": (costs["line"] - 300 * 8.10 * 1.05) / 2, "transformer": 0,
               "service": costs["service"] / 2, "converter": costs["converter"],
-              "starter": costs["starter"], "motor": costs["motor"], "engineering": 0}
+              "starter": costs["starter"], "leads": costs["leads"], "motor": costs["motor"],
+              "engineering": 0}
     # 1.15 gal/h were measured, so the criteria are not used; load control: credit and 12 %.
     hand = money(kw, 900, 10, 900 * 1.15, 2.1, 1.2, costs, member, 0, controlled=True,
                  coincidence=0.12, useful_kw=load_kw)
