@@ -6,7 +6,6 @@ import numpy as np
 import pandas as pd
 
 from batch.columns.candidates import CONDUIT, OVERHEAD
-from batch.columns.program import BY_CIRCUIT, BY_CONDUCTOR
 from batch.engineering import conductors
 from batch.engineering.transformer import next_standard_size
 from batch.tables import table
@@ -71,8 +70,8 @@ def runs(rules, build, metal=None) -> pd.DataFrame:
         wires.join(free_air.rename("free_air"), on="size"), metal, rules)
     one = wires[["size"]].assign(cmil=wires["cmil"].astype(float), sets=1, **in_use)
     one["small_circuit_ampacity"] = one["ampacity"]
-    if rules["terminations"] != "75 C":
-        TERMINATIONS[rules["termination_method"]](one, wires, metal)
+    if rules["terminations"] != "75 C":  # for 60 C in circuits of up to 100 A, 110.14(C)(1)(a)
+        one["small_circuit_ampacity"] = np.minimum(one["ampacity"], wires[f"{metal}60"])
     may_be_parallel = one["cmil"] >= one.loc[one["size"] == SMALLEST_PARALLEL, "cmil"].item()
     parallel = [one[may_be_parallel].assign(
         sets=n, **{key: lambda w, key=key, n=n: w[key] * n
@@ -85,34 +84,16 @@ def runs(rules, build, metal=None) -> pd.DataFrame:
 def _in_conduit(wires, metal, rules):
     """NEC Table 310.16 at its 75 C terminals, and chapter 9 Table 9."""
     conduit = {"PVC": "pvc", "aluminum": "al", "steel": "steel"}[rules["conduit"]]
-    is_capped = rules["termination_method"] == BY_CIRCUIT
-    return {"ampacity": ampacity_at(wires[f"{metal}75"], rules["ambient_c"], is_capped),
+    return {"ampacity": ampacity_at(wires[f"{metal}75"], rules["ambient_c"]),
             "r": wires[f"R{metal}_{conduit}"],
             "x": wires["X_steel" if conduit == "steel" else "X_pvc_al"]}
 
 
-def _small_circuits_at_60_c(one, wires, metal):
-    """From 2026: circuits of up to 100 A end on 60 C terminations, NEC 110.14(C)(1)(a)."""
-    one["small_circuit_ampacity"] = np.minimum(one["ampacity"], wires[f"{metal}60"])
-
-
-def _small_conductors_at_60_c(one, wires, metal):
-    """Until 2025: conductors of up to 100 A, whatever their circuit; aluminum as a share of its
-    75 C column."""
-    cold = wires["cu60"] if metal == "cu" else wires["al75"] * 0.83
-    one["ampacity"] = np.where(one["ampacity"] <= SMALL_CIRCUIT_A,
-                               np.minimum(one["ampacity"], cold), one["ampacity"])
-    one["small_circuit_ampacity"] = one["ampacity"]
-
-
-TERMINATIONS = {BY_CONDUCTOR: _small_conductors_at_60_c, BY_CIRCUIT: _small_circuits_at_60_c}
-
-
-def ampacity_at(ampacity_75c_a, ambient_c, is_capped=True):
-    """A conductor in conduit or cable at an ambient temperature; where capped, never above what its
-    75 C terminals allow, however cool it is (NEC 310.15(B)(1), 110.14(C))."""
+def ampacity_at(ampacity_75c_a, ambient_c):
+    """A conductor in conduit or cable at an ambient temperature, never above what its 75 C
+    terminals allow, however cool it is (NEC 310.15(B)(1), 110.14(C))."""
     factor = _ambient_factor(ambient_c, "ampacity_temperature_factors")
-    return ampacity_75c_a * (np.minimum(factor, 1.0) if is_capped else factor)
+    return ampacity_75c_a * np.minimum(factor, 1.0)
 
 
 def _overhead(wires, metal, rules):

@@ -162,18 +162,20 @@ def test_small_circuit_gets_no_overhead_wire_below_the_smallest(metal, smallest,
     assert (rows["small_circuit_ampacity"].isna() == rows["ampacity"].isna()).all()
 
 
-def test_years_before_2026_keep_their_terminations():
-    # 60 C up to 100 A by the conductor: 2 AWG carries 115 A in any circuit, 4 AWG 70 A; and cool
-    # air lifts 4/0 to 1.11 x 230 A. Source: the method of those years.
-    old = rules.load(2025).replaced({"terminations": Rule("60 C up to 100 A", "test"),
-                                     "ambient_c": Rule(30, "test")})
-    runs = service_conductors.runs(old, "conduit").set_index("size")
-    assert runs.loc["2", "small_circuit_ampacity"] == runs.loc["2", "ampacity"] == 115
-    assert runs.loc["4", "small_circuit_ampacity"] == runs.loc["4", "ampacity"] == 70
-    cool = rules.load(2025).replaced({"ambient_c": Rule(18, "test")})
-    listed = service_conductors.runs(cool, "conduit")
-    one = listed[(listed["size"] == "4/0") & (listed["sets"] == 1)]
-    assert one["ampacity"].item() == pytest.approx(1.11 * 230)
+@pytest.mark.parametrize("year", rules.years())
+def test_terminations_are_the_same_in_every_year(year):
+    # Source: NEC 110.14(C)(1)(a) and (b): the circuit's rating decides, so that copper 4 AWG
+    # carries 70 A in a circuit of up to 100 A and 85 A in a larger one, 2 AWG 95 and 115 A; and
+    # cool air (18 C: 1.11) lifts 4/0 not above its 230 A of Table 310.16.
+    loaded = rules.load(year)
+    cold = loaded.replaced({"terminations": Rule("60 C up to 100 A", "test"),
+                            "ambient_c": Rule(30, "test")})
+    runs = service_conductors.runs(cold, "conduit").set_index("size")
+    columns = ["small_circuit_ampacity", "ampacity"]
+    assert runs.loc["4", columns].tolist() == [70, 85]
+    assert runs.loc["2", columns].tolist() == [95, 115]
+    cool = service_conductors.runs(loaded.replaced({"ambient_c": Rule(18, "test")}), "conduit")
+    assert cool[(cool["size"] == "4/0") & (cool["sets"] == 1)]["ampacity"].item() == 230
 
 
 def test_cool_air_does_not_lift_a_conductor_above_its_terminals():
