@@ -1,4 +1,4 @@
-"""Service conductors: the runs that could be built, the one that is, and its ground."""
+"""Service conductors: the runs that could be built, and the one that is."""
 
 from dataclasses import dataclass
 
@@ -7,7 +7,6 @@ import pandas as pd
 
 from batch.columns.candidates import CONDUIT, OVERHEAD
 from batch.engineering import conductors
-from batch.engineering.transformer import next_standard_size
 from batch.tables import table
 
 MOST_PARALLEL_RUNS = 4
@@ -143,7 +142,7 @@ def impedance_ohm(d, all_runs: Runs, run):
 
 
 def name_conductors(d, all_runs: Runs, run, rules):
-    """The chosen run, its drop, and the grounding conductor with its enlargement."""
+    """The chosen run and its drop."""
     known = run >= 0
     chosen = all_runs.listed.iloc[run].reset_index(drop=True)
     d["service_conductor"] = np.where(known, run_names(chosen, rules["conductor_material"]), None)
@@ -153,33 +152,15 @@ def name_conductors(d, all_runs: Runs, run, rules):
         length_ft=d["service_distance_ft"], power_factor=d["displacement_power_factor"],
         voltage_v=rules["service_voltage_v"], resistance_ohm_kft=of_run(all_runs.r, run),
         reactance_ohm_kft=of_run(all_runs.x, run))
-    by_ampacity = smallest_run(d, all_runs, rules, drop_limit_pct=np.inf)
-    ampacity_cmil = all_runs.listed["cmil"].to_numpy()[by_ampacity]
-    d["grounding_conductor"] = np.where(known, grounding_conductors(
-        d["protective_device_a"], chosen["cmil"], ampacity_cmil, rules), None)
 
 
 def run_names(listed, metal):
     """Sets, size and metal of listed runs in words."""
     sets = np.where(listed["sets"] > 1, listed["sets"].astype(str) + " x ", "")
-    return sets + _wire_names(listed["size"], metal)
+    return sets + wire_names(listed["size"], metal)
 
 
-def _wire_names(size, metal):
+def wire_names(size, metal):
+    """Sizes of wires in words, with their metal."""
     number = pd.to_numeric(size, errors="coerce")
     return size + np.where(number >= 250, " kcmil ", " AWG ") + metal
-
-
-def grounding_conductors(device_a, chosen_cmil, ampacity_cmil, rules):
-    """Name of the equipment grounding conductor (n,): by the device, enlarged as the legs are."""
-    by_device, wires = table("equipment_grounding_conductor"), table("conductor_dc_resistance")
-    device_step = next_standard_size(required=device_a,
-                                     sizes=by_device["ocpd_A"].to_numpy(float))
-    size = by_device.set_index("ocpd_A")[METALS[rules["conductor_material"]]].reindex(device_step)
-    area = wires.set_index("size")["cmil"].reindex(size).to_numpy(float)
-    needed = conductors.grounding_area_cmil(
-        table_area_cmil=area, chosen_area_cmil=chosen_cmil, ampacity_area_cmil=ampacity_cmil)
-    step = next_standard_size(required=needed, sizes=wires["cmil"].to_numpy(float))
-    names = pd.Series(_wire_names(wires["size"], rules["conductor_material"]).to_numpy(),
-                      wires["cmil"].to_numpy(float))
-    return names.reindex(step).to_numpy(object)

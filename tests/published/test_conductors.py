@@ -291,36 +291,6 @@ def test_farms_are_sized_one_by_one():
     assert together == [size_for(a)[0] for a in (60, 150, np.nan, 229)]
 
 
-# --- the grounding conductor ----------------------------------------------------------------------
-
-@pytest.mark.parametrize("device_a, chosen, by_ampacity, ground", [
-    # Source: handbook example of NEC 250.122(B) in an inspector's course: 300 A device, 250 kcmil
-    # enlarged to 350 for drop: 41,740 x 1.4 = 58,436 cmil, so 2 AWG; seen.
-    (300, 350_000, 250_000, "2 AWG copper"),
-    # Source: trade forum's worked cases (Table 8 areas): 3/0 to 500 kcmil on a 200 A device:
-    # 26,240 x 500,000 / 167,800 = 78,188, so 1 AWG; seen.
-    (200, 500_000, 167_800, "1 AWG copper"),
-    # 20 A circuit from 12 to 6 AWG: the ground goes one to one; Electrical Contractor magazine.
-    (20, 26_240, 6_530, "6 AWG copper"),
-    # Table 250.122 without enlargement: 100 A 8 AWG, 200 A 6, 400 A 3; seen.
-    (100, 66_360, 66_360, "8 AWG copper"), (200, 167_800, 167_800, "6 AWG copper"),
-    (110, 66_360, 66_360, "6 AWG copper"), (400, 600_000, 600_000, "3 AWG copper")])
-def test_grounding_conductor(device_a, chosen, by_ampacity, ground):
-    name, = service_conductors.grounding_conductors(
-        np.array([float(device_a)]), np.array([float(chosen)]), np.array([float(by_ampacity)]),
-        with_rules(ambient_c=30))
-    assert name == ground
-
-
-def test_grounding_area_formula():
-    # Same example: 41,740 x 350 / 250 = 58,436 cmil; a smaller phase conductor never lowers it.
-    assert conductors.grounding_area_cmil(
-        table_area_cmil=41_740, chosen_area_cmil=350_000, ampacity_area_cmil=250_000
-    ) == pytest.approx(58_436)
-    assert conductors.grounding_area_cmil(
-        table_area_cmil=41_740, chosen_area_cmil=250_000, ampacity_area_cmil=350_000) == 41_740
-
-
 # --- through the study ----------------------------------------------------------------------------
 
 def test_long_service_is_enlarged_with_its_ground(tmp_path):
@@ -330,7 +300,7 @@ def test_long_service_is_enlarged_with_its_ground(tmp_path):
     areas = table("conductor_dc_resistance").set_index("size")["cmil"]
 
     def area(name):
-        sets, _, wire = name.rpartition(" x ")
+        sets, _, wire = name.removeprefix("equipment grounding ").rpartition(" x ")
         return float(sets or 1) * areas[wire.split()[0]]
     assert near.minimum_ampacity_a == far.minimum_ampacity_a
     assert near.service_ampacity_a < far.service_ampacity_a
