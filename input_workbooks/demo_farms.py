@@ -237,7 +237,8 @@ def _share_lines(rows):
 
 
 def _fix_choices(rows):
-    """Options that were asked for, outside money, earlier approvals, and what is not known."""
+    """Options that were asked for, outside money, earlier approvals, disconnects away from the
+    transformer, and what is not known."""
     for number, option in ((6, "single-phase drive"), (13, "rotary converter"), (22, "auto"),
                            (31, "three-phase line"), (40, "single-phase drive"), (47, "auto")):
         rows[number]["supply_option"] = option
@@ -251,6 +252,8 @@ def _fix_choices(rows):
     for row in rows[::3]:  # an engine's generator feeds the pivot through a cable of its own
         if row["present_power"].endswith("engine") and row.get("pivot_length_ft"):
             row["has_pivot_lead"] = True
+    for number in (7, 59):
+        rows[number]["disconnect_at"] = "drive"
     for number, choice in ((20, "must fund"), (57, "must not fund")):
         rows[number]["funding_choice"] = choice
 

@@ -14,6 +14,7 @@ THREE_PHASE_LINE = "three-phase line"
 SUPPLY_OPTIONS = (SINGLE_PHASE_DRIVE, ROTARY, THREE_PHASE_LINE)
 
 CONDUIT, OVERHEAD = SERVICE_BUILDS = ("conduit", "overhead")
+AT_TRANSFORMER, AT_DRIVE = DISCONNECT_PLACES = ("transformer", "drive")
 
 MUST_FUND, MUST_NOT_FUND = FUNDING_CHOICES = ("must fund", "must not fund")
 
@@ -210,6 +211,14 @@ SITE = (
            source="transformer, meter and drive stand together; common practice",
            help="Service conductors in conduit, or overhead as cable on a messenger or open wires. "
                 "In free air they carry more, up to what the terminals allow."),
+    Column(key="disconnect_at", label="Service disconnect at", group="site", kind="choice",
+           choices=DISCONNECT_PLACES, default=AT_TRANSFORMER,
+           source="disconnect under the transformer's pole or beside its pad; common practice, "
+                  "no source",
+           help="Where the service disconnect stands. At the transformer: the run to the drive is "
+                "a feeder with an equipment grounding conductor. At the drive: service conductors "
+                "with a grounded conductor run to it, and equipment grounding begins there. "
+                "'drive' stands for a converter or starter, too."),
     Column(key="motor_lead_ft", label="Drive to pump motor", group="site", unit="ft",
            minimum=1, maximum=6_000, usual=(5, 900), decimals=0, example=60,
            help="Cable length from the drive, converter or starter to the pump motor, well depth "

@@ -28,7 +28,6 @@ AT_SERVICE, AT_TAP, AT_BOTH = "service terminals", "primary tap", "both"
 APPLIED, WATCHED, OFF = "applied", "watched", "off"
 NO_CREDIT = "no refund by credit"
 BY_LISTED_SIZE, BY_BANK = "the listed size", "the bank of three for three phases"
-BY_CONDUCTOR, BY_CIRCUIT = "the conductor's ampacity", "the circuit's device"
 ALL_PAID_FOR_LINE, STRETCH_JOINED = "all that was paid for line", "the stretch that is joined"
 
 
@@ -123,13 +122,8 @@ LOADING = grouped(
     _choice("conductor_material", "Service conductor metal", ("copper", "aluminum"),
             "Metal of the service conductors."),
     _choice("terminations", "Terminations", ("75 C", "60 C up to 100 A"),
-            "Temperature for which the terminations of the service are marked."),
-    Column(key="termination_method", label="Terminations go by", group="", kind="choice",
-           choices=(BY_CONDUCTOR, BY_CIRCUIT), default=BY_CONDUCTOR,
-           source="method of the years before 2026",
-           help="Where 60 C terminations hold: at conductors that carry up to 100 A, or in "
-                "circuits whose device is up to 100 A. By the device, cool air also lifts no "
-                "conductor above what its 75 C terminals carry."),
+            "Temperature for which the terminations of the service are marked; 60 C holds in "
+            "circuits whose device is up to 100 A."),
     _choice("pivot_cable_size", "Pivot cable size", ("12", "10", "8", "6"),
             "Copper conductor along the pivot machine."),
     _later("pivot_cable_ambient_c", "Ambient temperature, pivot cables", "degC", -10, 70, 30,

@@ -271,7 +271,17 @@ SERVICE = grouped(
                       " * max(0, 1.25 * rated_input_a - 2.5 * connected_a)",
                       "1.25 * motor_design_a + pivot_machine_a")),
     _text("grounding_conductor", "Grounding conductor",
-          "Equipment grounding conductor of the service.", "NEC 250.122(A), (B)"),
+          "What runs with the service conductors: equipment grounding behind a disconnect at the "
+          "transformer, enlarged as the legs are; a grounded conductor to a disconnect at the "
+          "drive. With parallel runs this size goes in each raceway.",
+          "NEC 250.122(A), (B), (F); 250.24, Table 250.102(C)(1)"),
+    _text("grounding_beyond", "Grounding beyond the disconnect",
+          "Equipment grounding conductor from a disconnect at the drive on. Blank: the disconnect "
+          "is at the transformer.", "NEC 250.122(A)"),
+    _text("electrode_conductor", "Grounding electrode conductor",
+          "From the service disconnect to the electrode, of copper, since aluminum may not end "
+          "near the earth. To rods alone 6 AWG is enough.", "NEC Table 250.66; 250.66(A), "
+          "250.64(A)"),
     _value("protective_device_a", "Protective device", "A", 0,
            "Standard rating. Of a drive a first size, which must not exceed what its maker allows.",
            "NEC 240.6(A); motors: 430.52, 430.62; converters: 455.7; drives: 430.130, the maker's "

@@ -108,3 +108,25 @@ def grounding_area_cmil(*, table_area_cmil, chosen_area_cmil, ampacity_area_cmil
     """
     enlargement = np.maximum(1.0, chosen_area_cmil / np.asarray(ampacity_area_cmil, float))
     return table_area_cmil * enlargement
+
+
+def grounded_area_cmil(*, ungrounded_area_cmil, up_to_cmil, table_area_cmil):
+    """Area that the grounded conductor of a service needs [circular mils].
+
+    Parameters
+    ----------
+    ungrounded_area_cmil : array (n,) [cmil], of one leg in the raceway or cable
+    up_to_cmil : array (k,) [cmil], the legs up to which each row of the table goes, ascending
+    table_area_cmil : array (k,) [cmil], of the grounded conductor in each row
+
+    Returns
+    -------
+    array (n,) [cmil]
+
+    Equation: the table's row; above its last row 12.5 % of the ungrounded area.
+    Sources: NEC 250.24 and Table 250.102(C)(1). Tested by: rows of the table and worked cases.
+    """
+    legs = np.asarray(ungrounded_area_cmil, float)
+    place = np.searchsorted(up_to_cmil, legs)
+    by_row = np.append(table_area_cmil, np.nan)[place]
+    return np.where(place < len(up_to_cmil), by_row, 0.125 * legs)

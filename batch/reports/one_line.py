@@ -4,9 +4,9 @@ From the tap down to the motors: what stands there, how it is rated, and how lon
 conductors between are. Unknown lengths and ratings are said to be unknown.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from batch.columns.candidates import ROTARY, SINGLE_PHASE_DRIVE, THREE_PHASE_LINE
+from batch.columns.candidates import AT_DRIVE, ROTARY, SINGLE_PHASE_DRIVE, THREE_PHASE_LINE
 from batch.reports.figures import shown
 
 SYMBOL_X, STEP, HEAD, PIVOT_X, BRANCH = 70, 62, 26, 230, 78
@@ -54,11 +54,19 @@ def _chain(text, candidate):
              (f"{_canonical(text['paid_line_ft'], ' ft')} of new {phases} line",
               f"{candidate['line_build']}")),
         Part("meter", ("Meter",)),
-        Part("device", (f"Disconnect and device, {_canonical(text['protective_device_a'], ' A')}",),
-             (f"{_number(candidate['service_distance_ft'], ' ft')} of "
-              f"{text['service_conductor'] or 'unknown conductor'}",
-              f"ground {text['grounding_conductor'] or 'unknown'}")),
-        *_supply(text, option)]
+        *_service(text, candidate, _supply(text, option))]
+
+
+def _service(text, candidate, supply):
+    """Disconnect and supply; the service's run lies ahead of the disconnect or behind it."""
+    run = (f"{_number(candidate['service_distance_ft'], ' ft')} of "
+           f"{text['service_conductor'] or 'unknown conductor'}",
+           text["grounding_conductor"] or "grounding unknown")
+    device = Part("device", (
+        f"Disconnect and device, {_canonical(text['protective_device_a'], ' A')}",))
+    if candidate["disconnect_at"] == AT_DRIVE:
+        return [replace(device, line=run), *supply]
+    return [device, replace(supply[0], line=run), *supply[1:]]
 
 
 def _transformer(text, option):

@@ -1,4 +1,4 @@
-"""Service conductors: the runs that could be built, the one that is, and its ground."""
+"""Service conductors: the runs that could be built, and the one that is."""
 
 from dataclasses import dataclass
 
@@ -6,9 +6,7 @@ import numpy as np
 import pandas as pd
 
 from batch.columns.candidates import CONDUIT, OVERHEAD
-from batch.columns.program import BY_CIRCUIT, BY_CONDUCTOR
 from batch.engineering import conductors
-from batch.engineering.transformer import next_standard_size
 from batch.tables import table
 
 MOST_PARALLEL_RUNS = 4
@@ -71,8 +69,8 @@ def runs(rules, build, metal=None) -> pd.DataFrame:
         wires.join(free_air.rename("free_air"), on="size"), metal, rules)
     one = wires[["size"]].assign(cmil=wires["cmil"].astype(float), sets=1, **in_use)
     one["small_circuit_ampacity"] = one["ampacity"]
-    if rules["terminations"] != "75 C":
-        TERMINATIONS[rules["termination_method"]](one, wires, metal)
+    if rules["terminations"] != "75 C":  # for 60 C in circuits of up to 100 A, 110.14(C)(1)(a)
+        one["small_circuit_ampacity"] = np.minimum(one["ampacity"], wires[f"{metal}60"])
     may_be_parallel = one["cmil"] >= one.loc[one["size"] == SMALLEST_PARALLEL, "cmil"].item()
     parallel = [one[may_be_parallel].assign(
         sets=n, **{key: lambda w, key=key, n=n: w[key] * n
@@ -85,34 +83,16 @@ def runs(rules, build, metal=None) -> pd.DataFrame:
 def _in_conduit(wires, metal, rules):
     """NEC Table 310.16 at its 75 C terminals, and chapter 9 Table 9."""
     conduit = {"PVC": "pvc", "aluminum": "al", "steel": "steel"}[rules["conduit"]]
-    is_capped = rules["termination_method"] == BY_CIRCUIT
-    return {"ampacity": ampacity_at(wires[f"{metal}75"], rules["ambient_c"], is_capped),
+    return {"ampacity": ampacity_at(wires[f"{metal}75"], rules["ambient_c"]),
             "r": wires[f"R{metal}_{conduit}"],
             "x": wires["X_steel" if conduit == "steel" else "X_pvc_al"]}
 
 
-def _small_circuits_at_60_c(one, wires, metal):
-    """From 2026: circuits of up to 100 A end on 60 C terminations, NEC 110.14(C)(1)(a)."""
-    one["small_circuit_ampacity"] = np.minimum(one["ampacity"], wires[f"{metal}60"])
-
-
-def _small_conductors_at_60_c(one, wires, metal):
-    """Until 2025: conductors of up to 100 A, whatever their circuit; aluminum as a share of its
-    75 C column."""
-    cold = wires["cu60"] if metal == "cu" else wires["al75"] * 0.83
-    one["ampacity"] = np.where(one["ampacity"] <= SMALL_CIRCUIT_A,
-                               np.minimum(one["ampacity"], cold), one["ampacity"])
-    one["small_circuit_ampacity"] = one["ampacity"]
-
-
-TERMINATIONS = {BY_CONDUCTOR: _small_conductors_at_60_c, BY_CIRCUIT: _small_circuits_at_60_c}
-
-
-def ampacity_at(ampacity_75c_a, ambient_c, is_capped=True):
-    """A conductor in conduit or cable at an ambient temperature; where capped, never above what its
-    75 C terminals allow, however cool it is (NEC 310.15(B)(1), 110.14(C))."""
+def ampacity_at(ampacity_75c_a, ambient_c):
+    """A conductor in conduit or cable at an ambient temperature, never above what its 75 C
+    terminals allow, however cool it is (NEC 310.15(B)(1), 110.14(C))."""
     factor = _ambient_factor(ambient_c, "ampacity_temperature_factors")
-    return ampacity_75c_a * (np.minimum(factor, 1.0) if is_capped else factor)
+    return ampacity_75c_a * np.minimum(factor, 1.0)
 
 
 def _overhead(wires, metal, rules):
@@ -162,7 +142,7 @@ def impedance_ohm(d, all_runs: Runs, run):
 
 
 def name_conductors(d, all_runs: Runs, run, rules):
-    """The chosen run, its drop, and the grounding conductor with its enlargement."""
+    """The chosen run and its drop."""
     known = run >= 0
     chosen = all_runs.listed.iloc[run].reset_index(drop=True)
     d["service_conductor"] = np.where(known, run_names(chosen, rules["conductor_material"]), None)
@@ -172,33 +152,15 @@ def name_conductors(d, all_runs: Runs, run, rules):
         length_ft=d["service_distance_ft"], power_factor=d["displacement_power_factor"],
         voltage_v=rules["service_voltage_v"], resistance_ohm_kft=of_run(all_runs.r, run),
         reactance_ohm_kft=of_run(all_runs.x, run))
-    by_ampacity = smallest_run(d, all_runs, rules, drop_limit_pct=np.inf)
-    ampacity_cmil = all_runs.listed["cmil"].to_numpy()[by_ampacity]
-    d["grounding_conductor"] = np.where(known, grounding_conductors(
-        d["protective_device_a"], chosen["cmil"], ampacity_cmil, rules), None)
 
 
 def run_names(listed, metal):
     """Sets, size and metal of listed runs in words."""
     sets = np.where(listed["sets"] > 1, listed["sets"].astype(str) + " x ", "")
-    return sets + _wire_names(listed["size"], metal)
+    return sets + wire_names(listed["size"], metal)
 
 
-def _wire_names(size, metal):
+def wire_names(size, metal):
+    """Sizes of wires in words, with their metal."""
     number = pd.to_numeric(size, errors="coerce")
     return size + np.where(number >= 250, " kcmil ", " AWG ") + metal
-
-
-def grounding_conductors(device_a, chosen_cmil, ampacity_cmil, rules):
-    """Name of the equipment grounding conductor (n,): by the device, enlarged as the legs are."""
-    by_device, wires = table("equipment_grounding_conductor"), table("conductor_dc_resistance")
-    device_step = next_standard_size(required=device_a,
-                                     sizes=by_device["ocpd_A"].to_numpy(float))
-    size = by_device.set_index("ocpd_A")[METALS[rules["conductor_material"]]].reindex(device_step)
-    area = wires.set_index("size")["cmil"].reindex(size).to_numpy(float)
-    needed = conductors.grounding_area_cmil(
-        table_area_cmil=area, chosen_area_cmil=chosen_cmil, ampacity_area_cmil=ampacity_cmil)
-    step = next_standard_size(required=needed, sizes=wires["cmil"].to_numpy(float))
-    names = pd.Series(_wire_names(wires["size"], rules["conductor_material"]).to_numpy(),
-                      wires["cmil"].to_numpy(float))
-    return names.reindex(step).to_numpy(object)

@@ -17,7 +17,7 @@ from batch.engineering.transformer import (
     next_standard_size,
     transformer_loading_pct,
 )
-from batch.steps import drive_output, service_conductors
+from batch.steps import drive_output, grounding, service_conductors
 from batch.steps.spectrum import Spectrum, solve_spectrum
 from batch.steps.supply import is_option, transformer_units
 from batch.tables import sizes, table, value_at
@@ -101,6 +101,7 @@ def wire_up(designs: pd.DataFrame, rules, unit_costs) -> tuple[pd.DataFrame, Cha
         service_kva=d["service_kva"], transformer_kva=size_kva,
         harmonic_capacity_pu=spectrum.transformer_capacity_pu)
     service_conductors.name_conductors(d, runs, run, rules)
+    grounding.ground(d, runs, run, rules)
     return d, chain, replace(spectrum, is_unsettled=is_unsettled)
 
 

@@ -163,18 +163,20 @@ def test_small_circuit_gets_no_overhead_wire_below_the_smallest(metal, smallest,
     assert (rows["small_circuit_ampacity"].isna() == rows["ampacity"].isna()).all()
 
 
-def test_years_before_2026_keep_their_terminations():
-    # 60 C up to 100 A by the conductor: 2 AWG carries 115 A in any circuit, 4 AWG 70 A; and cool
-    # air lifts 4/0 to 1.11 x 230 A. Source: the method of those years.
-    old = rules.load(2025).replaced({"terminations": Rule("60 C up to 100 A", "test"),
-                                     "ambient_c": Rule(30, "test")})
-    runs = service_conductors.runs(old, "conduit").set_index("size")
-    assert runs.loc["2", "small_circuit_ampacity"] == runs.loc["2", "ampacity"] == 115
-    assert runs.loc["4", "small_circuit_ampacity"] == runs.loc["4", "ampacity"] == 70
-    cool = rules.load(2025).replaced({"ambient_c": Rule(18, "test")})
-    listed = service_conductors.runs(cool, "conduit")
-    one = listed[(listed["size"] == "4/0") & (listed["sets"] == 1)]
-    assert one["ampacity"].item() == pytest.approx(1.11 * 230)
+@pytest.mark.parametrize("year", rules.years())
+def test_terminations_are_the_same_in_every_year(year):
+    # Source: NEC 110.14(C)(1)(a) and (b): the circuit's rating decides, so that copper 4 AWG
+    # carries 70 A in a circuit of up to 100 A and 85 A in a larger one, 2 AWG 95 and 115 A; and
+    # cool air (18 C: 1.11) lifts 4/0 not above its 230 A of Table 310.16.
+    loaded = rules.load(year)
+    cold = loaded.replaced({"terminations": Rule("60 C up to 100 A", "test"),
+                            "ambient_c": Rule(30, "test")})
+    runs = service_conductors.runs(cold, "conduit").set_index("size")
+    columns = ["small_circuit_ampacity", "ampacity"]
+    assert runs.loc["4", columns].tolist() == [70, 85]
+    assert runs.loc["2", columns].tolist() == [95, 115]
+    cool = service_conductors.runs(loaded.replaced({"ambient_c": Rule(18, "test")}), "conduit")
+    assert cool[(cool["size"] == "4/0") & (cool["sets"] == 1)]["ampacity"].item() == 230
 
 
 def test_cool_air_does_not_lift_a_conductor_above_its_terminals():
@@ -290,36 +292,6 @@ def test_farms_are_sized_one_by_one():
     assert together == [size_for(a)[0] for a in (60, 150, np.nan, 229)]
 
 
-# --- the grounding conductor ----------------------------------------------------------------------
-
-@pytest.mark.parametrize("device_a, chosen, by_ampacity, ground", [
-    # Source: handbook example of NEC 250.122(B) in an inspector's course: 300 A device, 250 kcmil
-    # enlarged to 350 for drop: 41,740 x 1.4 = 58,436 cmil, so 2 AWG; seen.
-    (300, 350_000, 250_000, "2 AWG copper"),
-    # Source: trade forum's worked cases (Table 8 areas): 3/0 to 500 kcmil on a 200 A device:
-    # 26,240 x 500,000 / 167,800 = 78,188, so 1 AWG; seen.
-    (200, 500_000, 167_800, "1 AWG copper"),
-    # 20 A circuit from 12 to 6 AWG: the ground goes one to one; Electrical Contractor magazine.
-    (20, 26_240, 6_530, "6 AWG copper"),
-    # Table 250.122 without enlargement: 100 A 8 AWG, 200 A 6, 400 A 3; seen.
-    (100, 66_360, 66_360, "8 AWG copper"), (200, 167_800, 167_800, "6 AWG copper"),
-    (110, 66_360, 66_360, "6 AWG copper"), (400, 600_000, 600_000, "3 AWG copper")])
-def test_grounding_conductor(device_a, chosen, by_ampacity, ground):
-    name, = service_conductors.grounding_conductors(
-        np.array([float(device_a)]), np.array([float(chosen)]), np.array([float(by_ampacity)]),
-        with_rules(ambient_c=30))
-    assert name == ground
-
-
-def test_grounding_area_formula():
-    # Same example: 41,740 x 350 / 250 = 58,436 cmil; a smaller phase conductor never lowers it.
-    assert conductors.grounding_area_cmil(
-        table_area_cmil=41_740, chosen_area_cmil=350_000, ampacity_area_cmil=250_000
-    ) == pytest.approx(58_436)
-    assert conductors.grounding_area_cmil(
-        table_area_cmil=41_740, chosen_area_cmil=250_000, ampacity_area_cmil=350_000) == 41_740
-
-
 # --- through the study ----------------------------------------------------------------------------
 
 def test_long_service_is_enlarged_with_its_ground(tmp_path):
@@ -329,7 +301,7 @@ def test_long_service_is_enlarged_with_its_ground(tmp_path):
     areas = table("conductor_dc_resistance").set_index("size")["cmil"]
 
     def area(name):
-        sets, _, wire = name.rpartition(" x ")
+        sets, _, wire = name.removeprefix("equipment grounding ").rpartition(" x ")
         return float(sets or 1) * areas[wire.split()[0]]
     assert near.minimum_ampacity_a == far.minimum_ampacity_a
     assert near.service_ampacity_a < far.service_ampacity_a

@@ -104,7 +104,9 @@ def test_drive_and_its_service_by_hand(farms):
     tap_pct = 100 * orders * source.imag * harmonics / 480
     agree(farms[0], {"drive_rated_hp": 125, "transformer_kva": 75, "lead_filter": "sine filter",
                      "service_conductor": "300 kcmil copper",
-                     "grounding_conductor": "4 AWG copper",  # NEC 250.122: up to 300 A
+                     # NEC Table 250.122, to 300 A; Table 250.66, over 3/0 through 350 kcmil.
+                     "grounding_conductor": "equipment grounding 4 AWG copper",
+                     "electrode_conductor": "2 AWG copper",
                      "service_ampacity_a": 285 * 0.88, "protective_device_a": 250,
                      "longest_lead_ft": 30 + 1290, "layout_ft": 130,
                      "motor_peak_v": math.sqrt(2) * 460, "motor_peak_limit_v": 3.1 * 460})
@@ -212,7 +214,8 @@ def test_three_phase_line_by_hand(farms):
         "transformer_kva": 75, "transformer_loading_pct": 100 * kva / 75,
         "variant": "across the line",
         "service_conductor": "2 AWG copper", "service_ampacity_a": 115 * 0.88,
-        "minimum_ampacity_a": needed_a, "grounding_conductor": "6 AWG copper",
+        "minimum_ampacity_a": needed_a, "electrode_conductor": "8 AWG copper",
+        "grounding_conductor": "equipment grounding 6 AWG copper",
         "service_voltage_drop_pct": drop_pct(root3, amperes, 60, 0.19, 0.045, 0.86)})
     agree(farms[1], {
         "primary_voltage_drop_pct": 100 * 1000 * kw * (line.real + line.imag * q) / 480 ** 2,
@@ -272,7 +275,8 @@ def test_rotary_converter_by_hand(farms):
         "service_demand_kw": kw, "annual_energy_kwh": 900 * kw, "drive_rated_hp": 15,
         "service_current_a": amperes, "transformer_kva": 10, "minimum_ampacity_a": needed_a,
         "transformer_loading_pct": 100 * amperes * 0.48 / 10, "protective_device_a": 45,
-        "service_conductor": "8 AWG copper", "grounding_conductor": "10 AWG copper",
+        "service_conductor": "8 AWG copper", "electrode_conductor": "8 AWG copper",
+        "grounding_conductor": "equipment grounding 10 AWG copper",
         "service_ampacity_a": 44, "variant": "across the line", "single_phase_start_hp": 10,
         "service_voltage_drop_pct": drop_pct(2, amperes, 36, 0.78, 0.052, 0.85)})
     # NEC Table 430.7(B), letter H: to 7.09 kVA per hp.
