@@ -362,7 +362,8 @@ class Findings:
         return {severity: found[severity] for severity in (ERROR, WATCH, NOTE)}
 
 
-def judge(value, *, at_most=None, at_least=None, watch_beyond=None, surely_beyond=None):
+def judge(value, *, at_most=None, at_least=None, watch_beyond=None, surely_beyond=None,
+          unsure_by=0.0):
     """Hold values against a limit; an unknown value or limit is `not assessed`, never a pass.
 
     Parameters
@@ -374,6 +375,8 @@ def judge(value, *, at_most=None, at_least=None, watch_beyond=None, surely_beyon
         `watch`; None gives no such band.
     surely_beyond : scalar [same unit], the loosest limit that there is: a value beyond it fails
         even where the row's own limit is unknown.
+    unsure_by : array (n,) or scalar [same unit], how much better than a value that is a bound the
+        truth may be: an excess that this explains is `not assessed`.
 
     Returns
     -------
@@ -391,5 +394,7 @@ def judge(value, *, at_most=None, at_least=None, watch_beyond=None, surely_beyon
         if surely_beyond is not None:
             unknown &= ~(sign * value > sign * surely_beyond)
             limit = np.where(np.isnan(limit), surely_beyond, limit)
-        return np.select([unknown, sign * value > sign * limit, sign * value > sign * advised],
+        beyond = sign * value > sign * limit
+        unknown |= beyond & ~(sign * value - unsure_by > sign * limit)
+        return np.select([unknown, beyond, sign * value > sign * advised],
                          [NOT_ASSESSED, FAILS, WATCH], MEETS)

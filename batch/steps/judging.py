@@ -47,7 +47,8 @@ def _one_check(check: Check, designs, rules) -> pd.DataFrame:
     limit = np.full(len(rows), float(rules[check.limit])) if is_rule else rows[check.limit]
     bound = {"at_most" if check.sense == AT_MOST else "at_least": limit}
     answer = judge(rows[check.value], **bound, surely_beyond=check.surely_beyond,
-                   watch_beyond=_watch_limit(check, limit, rules))
+                   watch_beyond=_watch_limit(check, limit, rules),
+                   unsure_by=rows[check.unsure_by] if check.unsure_by else 0.0)
     if check.advice_only:
         answer = np.where(answer == FAILS, WATCH, answer)
     is_open = answer == NOT_ASSESSED

@@ -106,7 +106,7 @@ def distortion_results(designs: pd.DataFrame, chain, spectrum, rules) -> pd.Data
 def _short_circuit_ratio(d, demand_a, rules):
     """Isc/IL at the point where the limits apply; at both, the weaker point, whose row is the
     stricter one."""
-    at_service = d["fault_current_a"] / demand_a
+    at_service = d["fault_current_a"].where(d["source_fault_a"].notna()) / demand_a  # no bound
     at_tap = d["source_fault_a"] * 1000 * d["primary_kv"] / (demand_a * rules["service_voltage_v"])
     return {AT_SERVICE: at_service, AT_TAP: at_tap,
             AT_BOTH: np.minimum(at_service, at_tap)}[rules["harmonic_limit_point"]]
