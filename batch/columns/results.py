@@ -334,7 +334,8 @@ CHAIN = grouped(
           f"'{FAULT_BOUND}', where the feeder's strength is not known: three phases, or a blank "
           "cell. A bound within a rating is enough; one beyond it proves nothing."),
     _value("withstand_a", "Short-circuit rating", "A", 0,
-           "Standard rating of drives, converters and starters of the size.",
+           "Standard rating of drives, converters and starters of the size; of a rotary converter "
+           "and the pump's starter behind it the lower one, as two legs pass straight through.",
            "UL ratings by size, memory"),
     _value("start_r_ohm", "Starting load, resistance", "ohm", 4,
            "Motor at standstill as an impedance; for a drive its full load.", "NEC Table 430.7(B)"),

@@ -300,11 +300,17 @@ def _feeding_back_a(d):
 
 
 def _withstand_a(d):
-    """Short-circuit rating that drives, converters and starters of the size are marked with."""
-    listed = table("withstand_ratings")
-    hp = np.where(np.isnan(d["drive_rated_hp"]), d["pump_motor_hp"], d["drive_rated_hp"])
-    step = next_standard_size(required=hp, sizes=listed["up_to_hp"].to_numpy(float))
-    return value_at("withstand_ratings", "up_to_hp", step, "rating_a")
+    """Short-circuit rating that drives, converters and starters of the size are marked with. Two
+    legs pass a rotary converter straight to the pump's starter: the lower of both ratings."""
+    is_drive, is_rotary = is_option(d, SINGLE_PHASE_DRIVE), is_option(d, ROTARY)
+    starter_a, drive_a = _rating_a(d["pump_motor_hp"]), _rating_a(d["drive_rated_hp"])
+    return np.select([is_drive, is_rotary], [drive_a, np.minimum(drive_a, starter_a)], starter_a)
+
+
+def _rating_a(hp):
+    steps = table("withstand_ratings")["up_to_hp"].to_numpy(float)
+    return value_at("withstand_ratings", "up_to_hp", next_standard_size(required=hp, sizes=steps),
+                    "rating_a")
 
 
 def _half_ohm(d, rules):

@@ -180,6 +180,25 @@ def test_rotary_converter_and_its_motors_feed_back(tmp_path):
             assert mine["remedy"].str.contains("without the motors' part").all()
 
 
+def test_starter_behind_a_converter_has_its_own_rating(tmp_path):
+    # 50 hp pump by hand: 700 gal/min x (130 + 2.31 x 35) ft / 3960 / 0.75 = 49.7 hp; its converter
+    # is 1.25 x 50 hp, listed 75 hp. UL 508A (memory): starters and drives of up to 50 hp 5,000 A,
+    # of 51 to 200 hp 10,000 A. Two of the three legs come straight from the service.
+    row = NEAR | {"flow_gpm": 700, "pumping_lift_ft": 130, "pivot_pressure_psi": 35,
+                  "pipe_length_ft": None, "pipe_diameter_in": None, "pump_efficiency_pct": 75,
+                  "fuel_rate": None, "source_fault_a": 900}
+    variants, checks = study_of(tmp_path, row, converter_size_factor=1.25)
+    rotary = of_option(variants, "rotary converter")
+    assert set(rotary["pump_motor_hp"]) == {50} and set(rotary["drive_rated_hp"]) == {75}
+    assert set(rotary["withstand_a"]) == {5_000}
+    assert set(answers(checks, "rotary converter", LINE[1:])["limit"]) == {5_000}
+    # The others have one apparatus, whose size counts: a drive of twice the pump's rating, or the
+    # starter alone.
+    drive = of_option(variants, "single-phase drive")
+    assert (drive["drive_rated_hp"] > 50).all() and set(drive["withstand_a"]) == {10_000}
+    assert set(of_option(variants, "three-phase line")["withstand_a"]) == {5_000}
+
+
 # --- the judge ------------------------------------------------------------------------------------
 
 @pytest.mark.parametrize("beyond, sense", [(1, "at_most"), (-1, "at_least")])
