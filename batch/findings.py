@@ -376,7 +376,7 @@ class Findings:
 
 
 def judge(value, *, at_most=None, at_least=None, watch_beyond=None, watch_value=None,
-          strictest=None, loosest=None):
+          strictest=None, loosest=None, unsure_by=0.0):
     """Hold values against a limit; an unknown value or limit is `not assessed`, never a pass.
 
     Parameters
@@ -390,6 +390,8 @@ def judge(value, *, at_most=None, at_least=None, watch_beyond=None, watch_value=
         makes a pass a `watch`.
     strictest, loosest : scalar [same unit], the bounds within which a row's own limit lies: where
         that is unknown, a value within the strictest meets it, and one beyond the loosest fails.
+    unsure_by : array (n,) or scalar [same unit], how much better than a value that is a bound the
+        truth may be: an excess that this explains is `not assessed`.
 
     Returns
     -------
@@ -409,7 +411,9 @@ def judge(value, *, at_most=None, at_least=None, watch_beyond=None, watch_value=
                 is_sure = np.isnan(limit) & holds(sign * value, sign * bound)
                 limit = np.where(is_sure, bound, limit)
                 advised = np.where(is_sure & np.isnan(advised), bound, advised)
+        beyond = sign * value > sign * limit
         unknown = np.isnan(value) | np.isnan(limit) | np.isnan(advised) | np.isnan(second)
+        unknown |= beyond & ~(sign * value - unsure_by > sign * limit)
         is_close = (sign * value > sign * advised) | (sign * second > sign * limit)
-        return np.select([unknown, sign * value > sign * limit, is_close],
+        return np.select([unknown, beyond, is_close],
                          [NOT_ASSESSED, FAILS, WATCH], MEETS)

@@ -281,8 +281,7 @@ BEHIND_FILTER = {"lead_filter", "longest_lead_ft", "filter_loss_pct", "pulse_top
                  *OF_THE_BUS - {"mean_bus_v", "valley_bus_v"}}
 NEEDS = {  # optional cell -> results that are not known without it
     "source_fault_a": {
-        "source_r_ohm", "source_x_ohm", "service_voltage_at_load_v", "fault_current_a",
-        "fault_midpoint_a", "fault_midpoint_drive_a", "fault_at_drive_a", "starting_dip_pct",
+        "source_r_ohm", "source_x_ohm", "service_voltage_at_load_v", "starting_dip_pct",
         "starting_dip_service_pct", "current_tdd_pct", "tdd_limit_pct", "short_circuit_ratio",
         "single_harmonic_share_pct", "coupling_fault_a",
         "voltage_thd_pct", "voltage_thd_tap_pct", "voltage_harmonic_pct",

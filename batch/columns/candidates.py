@@ -201,7 +201,8 @@ SITE = (
     Column(key="source_fault_a", label="Fault current at the tap", group="site", unit="A",
            minimum=10, maximum=30_000, usual=(60, 5_000), decimals=0, example=620,
            help="Single-phase fault current of the primary where the new line begins. Blank: "
-                "the checks that need the source's strength are not assessed."),
+                "fault currents are upper bounds, behind an infinite source, and the other checks "
+                "that need the source's strength are not assessed."),
     Column(key="service_distance_ft", label="Transformer to drive", group="site", unit="ft",
            default=40, minimum=1, maximum=5_000, usual=(5, 400), decimals=0,
            source="transformer, meter and drive stand together; common practice",

@@ -146,6 +146,7 @@ def _chain(letter, *, to):
     return " + ".join(f"{part}_{letter}_ohm" for part in parts[:parts.index(to) + 1])
 
 
+OR_BOUND = "An upper bound where 'Fault currents are' says so."
 TO_TRANSFORMER = _length(_chain("r", to="transformer"), _chain("x", to="transformer"))
 TO_DRIVE = _length(_chain("r", to="service"), _chain("x", to="service"))
 WITH_MOTOR = _length("start_r_ohm + " + _chain("r", to="service"),
@@ -153,6 +154,10 @@ WITH_MOTOR = _length("start_r_ohm + " + _chain("r", to="service"),
 DIP_SOURCE = "voltage divider; IEEE 399-1997, chapter 9"
 BEHIND_TAP = _length("start_r_ohm + line_r_ohm + transformer_r_ohm + service_r_ohm",
                      "start_x_ohm + line_x_ohm + transformer_x_ohm + service_x_ohm")
+
+FAULT_COMPUTED = "computed"
+FAULT_WITH_MOTORS = "computed, the motors' part at most"
+FAULT_BOUND = "upper bound: infinite source at the tap"
 
 SERVICE = grouped(
     "supply",
@@ -324,26 +329,43 @@ CHAIN = grouped(
            "Voltage at the end of the service conductors with the whole chain loaded.",
            "constant-power solution: V^4 + V^2 (2 (RP + XQ) - E^2) + Z^2 S^2 = 0"),
     _value("fault_current_a", "Fault current at the transformer", "A", 0,
-           "Line to line at the transformer's secondary terminals; for three phases the bolted "
-           "fault behind an infinite source, an upper bound.", "series circuit",
-           _by_phases(f"service_voltage_v / {TO_TRANSFORMER}",
-                      f"service_voltage_v / ({ROOT_3} * "
-                      f"{_length('transformer_r_ohm', 'transformer_x_ohm')})")),
+           "Line to line at the transformer's secondary terminals, three-phase for a three-phase "
+           f"line, with the motors' part. {OR_BOUND}", "series circuit",
+           _by_option(f"service_voltage_v / {TO_TRANSFORMER}",
+                      f"service_voltage_v / {TO_TRANSFORMER} + motor_fault_a",
+                      f"service_voltage_v / ({ROOT_3} * " + _length(
+                          "line_r_ohm + transformer_r_ohm", "line_x_ohm + transformer_x_ohm")
+                      + ") + motor_fault_a")),
     _value("fault_midpoint_a", "Fault current to the midpoint", "A", 0,
-           "Line to midpoint at the transformer's secondary terminals.",
-           "half winding of 1.5 R and 1.2 X, a published approximation"),
+           "Line to midpoint at the transformer's secondary terminals, with the motors' part. "
+           + OR_BOUND, "half winding of 1.5 R and 1.2 X, a published approximation"),
     _value("fault_midpoint_drive_a", "Midpoint fault at the drive", "A", 0,
            "Line to midpoint at the end of the service conductors, the midpoint's as large as the "
-           "line's.", "half winding of 1.5 R and 1.2 X, a published approximation"),
+           f"line's, with the motors' part. {OR_BOUND}",
+           "half winding of 1.5 R and 1.2 X, a published approximation"),
     _value("fault_at_drive_a", "Fault current at the drive", "A", 0,
-           "Line to line at the end of the service conductors; for three phases the bolted fault "
-           "behind an infinite source.", "series circuit",
-           _by_phases(f"service_voltage_v / {TO_DRIVE}",
+           "Line to line at the end of the service conductors, three-phase for a three-phase line, "
+           f"with the motors' part. {OR_BOUND}", "series circuit",
+           _by_option(f"service_voltage_v / {TO_DRIVE}",
+                      f"service_voltage_v / {TO_DRIVE} + motor_fault_a",
                       f"service_voltage_v / ({ROOT_3} * " + _length(
-                          "transformer_r_ohm + service_r_ohm",
-                          "transformer_x_ohm + service_x_ohm") + ")")),
+                          "line_r_ohm + transformer_r_ohm + service_r_ohm",
+                          "line_x_ohm + transformer_x_ohm + service_x_ohm")
+                      + ") + motor_fault_a")),
+    _value("motor_fault_a", "Motors' part of a fault", "A", 0,
+           "At most what running motors feed back: four times their full-load current, and as much "
+           "for a rotary converter, taken as a motor of its rating. Counted in full, as if it came "
+           "at once with the network's part and reached the midpoint, too. 0 for a drive, whose "
+           "rectifier lets nothing back; an active front end stops at its own current limit.",
+           "IEEE 141, memory; fault guides of fuse makers",
+           _by_option("", "", "4 * connected_a")),
+    _text("fault_standing", "Fault currents are",
+          f"'{FAULT_COMPUTED}' from the fault current at the tap; '{FAULT_WITH_MOTORS}'; or "
+          f"'{FAULT_BOUND}', where the feeder's strength is not known: three phases, or a blank "
+          "cell. A bound within a rating is enough; one beyond it proves nothing."),
     _value("withstand_a", "Short-circuit rating", "A", 0,
-           "Standard rating of drives, converters and starters of the size.",
+           "Standard rating of drives, converters and starters of the size; of a rotary converter "
+           "and the pump's starter behind it the lower one, as two legs pass straight through.",
            "UL ratings by size, memory"),
     _value("start_r_ohm", "Starting load, resistance", "ohm", 4,
            "Motor or converter at standstill as an impedance; for a drive its full load.",

@@ -7,6 +7,7 @@ conductors between are. Unknown lengths and ratings are said to be unknown.
 from dataclasses import dataclass, replace
 
 from batch.columns.candidates import AT_DRIVE, ROTARY, SINGLE_PHASE_DRIVE, THREE_PHASE_LINE
+from batch.columns.results import FAULT_COMPUTED
 from batch.reports.figures import shown
 
 SYMBOL_X, STEP, HEAD, PIVOT_X, BRANCH = 70, 62, 26, 230, 78
@@ -49,7 +50,7 @@ def _chain(text, candidate):
         Part("tap", (f"Tap on feeder {text['feeder_id'] or 'not named'}",
                      f"{_number(candidate['primary_kv'])} kV to ground, fault current "
                      f"{_number(candidate['source_fault_a'], ' A')}")),
-        Part("transformer", (_transformer(text, option), "Fault current "
+        Part("transformer", (_transformer(text, option), f"Fault current {_at_most(text)}"
                              f"{_canonical(text['fault_current_a'], ' A')} at its terminals"),
              (f"{_canonical(text['paid_line_ft'], ' ft')} of new {phases} line",
               f"{candidate['line_build']}")),
@@ -72,6 +73,10 @@ def _service(text, candidate, supply):
 def _transformer(text, option):
     kva = _canonical(text["transformer_kva"], " kVA")
     return f"Bank of three, {kva}" if option == THREE_PHASE_LINE else f"Transformer, {kva}"
+
+
+def _at_most(text):
+    return "" if text["fault_standing"] in ("", FAULT_COMPUTED) else "at most "
 
 
 def _supply(text, option):

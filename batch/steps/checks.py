@@ -26,6 +26,14 @@ LOOSEST_TDD_PCT = 20.0  # IEEE 519-2022, Table 2, row above 1000: no row allows 
 CLOSE = 0.1             # within a tenth of the limit the answer is watch
 CURRENT_LIMITS, MIDPOINT = "current_limits_apply", "midpoint_fault_counts"
 AT_THE_SERVICE, AT_THE_TAP = AT_SERVICE, AT_TAP
+# Fault currents that are upper bounds: options, the cells that they need, what is open otherwise.
+FAULT_BOUNDS = (
+    (SINGLE_PHASE, SOURCE,
+     "Within the rating without the motors' part: have that part worked out, or take equipment of "
+     "a higher rating."),
+    (LINE_ONLY, ("three_phase_distance_ft",),
+     "An upper bound, behind an infinite source: get the three-phase fault current at the tap and "
+     "work the fault out with it, or take equipment of a higher rating."))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,9 +42,10 @@ class Check:
 
     Within `watch_share` of the limit, or beyond the rule `watch_limit`, the answer is `watch`, and
     where the result `watch_value` is beyond the limit. `strictest` and `loosest` name the bounds
-    between which an unknown limit lies, as `findings.judge` takes them. `asked_by` names the rule
-    that asks for the check, unless it is no, off or 0, or the place of the voltage limits; blank
-    for always. `needs` are the optional input cells without which the answer is `not assessed`;
+    between which an unknown limit lies, as `findings.judge` takes them; `unsure_by` is the key of
+    how much of the value is a mere bound, which alone never fails. `asked_by` names the rule that
+    asks for the check, unless it is no, off or 0, or the place of the voltage limits; blank for
+    always. `needs` are the optional input cells without which the answer is `not assessed`;
     `open_remedy` is what to do where it is so and none of them is blank. With `for_pivots` only
     farms with a pivot are judged. `advice_only` warns, never bars a farm and has no say in which
     variant is taken; so does a check whose rule reads `watched`.
@@ -54,6 +63,7 @@ class Check:
     watch_value: str = ""
     strictest: str = ""
     loosest: str = ""
+    unsure_by: str = ""
     source: str = ""
     asked_by: str = ""
     needs: tuple[str, ...] = ()
@@ -106,20 +116,25 @@ CHECKS = (
           open_remedy="Measure the three voltages under load; derate or rebalance by NEMA MG 1."),
 
     # Fault current
-    Check(name="fault current at the transformer", value="fault_current_a", sense=AT_MOST,
-          limit="interrupting_rating_a", source="NEC 110.9", needs=SOURCE,
-          remedy="Take a device with a higher interrupting rating."),
+    *(Check(name="fault current at the transformer", value="fault_current_a", sense=AT_MOST,
+            options=options, limit="interrupting_rating_a", unsure_by="fault_unsure_a",
+            source="NEC 110.9", needs=needs, open_remedy=open_remedy,
+            remedy="Take a device with a higher interrupting rating.")
+      for options, needs, open_remedy in FAULT_BOUNDS),
     Check(name="fault current to the midpoint", value="fault_midpoint_a", sense=AT_MOST,
-          limit="interrupting_rating_a", options=SINGLE_PHASE, source="NEC 110.9", needs=SOURCE,
+          limit="interrupting_rating_a", options=SINGLE_PHASE, unsure_by="fault_unsure_a",
+          source="NEC 110.9", needs=SOURCE, open_remedy=FAULT_BOUNDS[0][2],
           remedy="Take a device with a higher interrupting rating."),
-    Check(name="fault current at the drive or starter", value="fault_at_drive_a", sense=AT_MOST,
-          limit="withstand_a", source="NEC 110.10; UL ratings by size, memory", needs=SOURCE,
-          remedy="Put current-limiting fuses or a reactor ahead, or take equipment of a higher "
-                 "rating."),
-
+    *(Check(name="fault current at the drive or starter", value="fault_at_drive_a", sense=AT_MOST,
+            options=options, limit="withstand_a", unsure_by="fault_unsure_a",
+            source="NEC 110.10; UL ratings by size, memory", needs=needs, open_remedy=open_remedy,
+            remedy="Put current-limiting fuses or a reactor ahead, or take equipment of a higher "
+                   "rating.")
+      for options, needs, open_remedy in FAULT_BOUNDS),
     Check(name="midpoint fault at the drive or converter", value="fault_midpoint_drive_a",
           sense=AT_MOST, limit="withstand_a", options=SINGLE_PHASE, asked_by=MIDPOINT,
-          source="NEC 110.10; UL ratings by size, memory", needs=SOURCE,
+          unsure_by="fault_unsure_a", source="NEC 110.10; UL ratings by size, memory",
+          needs=SOURCE, open_remedy=FAULT_BOUNDS[0][2],
           remedy="Put current-limiting fuses or a reactor ahead, or take equipment of a higher "
                  "rating."),
 

@@ -59,7 +59,8 @@ def _one_check(check: Check, designs, rules) -> pd.DataFrame:
             if getattr(check, end)}
     answer = judge(rows[check.value], **bound, **ends,
                    watch_beyond=_watch_limit(check, limit, rules),
-                   watch_value=rows[check.watch_value] if check.watch_value else None)
+                   watch_value=rows[check.watch_value] if check.watch_value else None,
+                   unsure_by=rows[check.unsure_by] if check.unsure_by else 0.0)
     is_watched = _is_watched(check, rules)
     is_advice = check.advice_only or is_watched
     if is_advice:

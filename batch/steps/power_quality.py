@@ -87,7 +87,7 @@ def _at_common_coupling(d, demand_a, rules):
         fault_a = d["source_fault_a"]
         demand_a = demand_a * rules["service_voltage_v"] / (1000 * d["primary_kv"])
     else:
-        fault_a = d["fault_current_a"]
+        fault_a = d["fault_current_a"].where(d["source_fault_a"].notna())  # no bound
     return fault_a.where(~np.isnan(demand_a)), demand_a
 
 

@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from batch.columns.candidates import ROTARY, SINGLE_PHASE_DRIVE
+from batch.columns.results import FAULT_BOUND, FAULT_COMPUTED, FAULT_WITH_MOTORS
 from batch.engineering import faults, motors, voltage
 from batch.engineering.transformer import (
     annual_loss_kwh,
@@ -20,7 +21,8 @@ from batch.engineering.transformer import (
 from batch.steps import drive_output, grounding, service_conductors
 from batch.steps.spectrum import Spectrum, solve_spectrum
 from batch.steps.supply import is_option, transformer_units
-from batch.tables import sizes, table, value_at
+from batch.steps.water import MOTOR_TABLE
+from batch.tables import column, sizes, table, value_at
 
 FEET_PER_MILE, HOURS_IN_YEAR = 5280, 8760
 ROOT_3 = np.sqrt(3)
@@ -138,8 +140,8 @@ def _to_service(d, rules, primary_ohm):
 
 def _source_ohm(d, rules):
     """Behind the fault current at the tap. For a three-phase line the single-phase fault current
-    stands in: a three-phase feeder is at least as strong, which is safe for voltage and dips. Its
-    fault duty is taken from an infinite source instead."""
+    stands in: a three-phase feeder is at least as strong, which is safe for voltage and dips, and
+    not for fault currents, which do not use it."""
     ohm = voltage.fault_impedance_ohm(
         voltage_v=1000 * d["primary_kv"].to_numpy(), fault_current_a=d["source_fault_a"].to_numpy(),
         x_over_r=rules["source_x_over_r"])
@@ -273,36 +275,65 @@ def chain_results(designs: pd.DataFrame, chain: Chain, rules) -> pd.DataFrame:
     d["service_voltage_no_load_v"] = tap_v
     d["service_voltage_at_load_v"] = voltage.service_voltage_v(
         source_voltage_v=tap_v, impedance_ohm=loaded.whole, **load)
-    single = (d["service_phases"] == 1).to_numpy()
-    ahead = {"source_impedance_ohm": chain.source, "line_impedance_ohm": chain.line}
-    at_transformer = faults.line_to_line_fault_a(
-        voltage_v=volts, transformer_impedance_ohm=chain.transformer, service_impedance_ohm=0,
-        **ahead)
-    at_drive = faults.line_to_line_fault_a(
-        voltage_v=volts, transformer_impedance_ohm=chain.transformer,
-        service_impedance_ohm=chain.service, **ahead)
-    # Three phases: bolted fault behind an infinite source, the upper bound, since the strength of
-    # the three-phase feeder is not among the inputs.
-    known = np.where(np.isnan(chain.source), np.nan, 1.0)
-    d["fault_current_a"] = np.where(single, at_transformer, known * faults.three_phase_fault_a(
-        voltage_v=volts, impedance_ohm=chain.transformer))
-    d["fault_at_drive_a"] = np.where(single, at_drive, known * faults.three_phase_fault_a(
-        voltage_v=volts, impedance_ohm=chain.transformer + chain.service))
     d["withstand_a"] = _withstand_a(d)
+    return _fault_currents(d, chain, rules)
+
+
+def _fault_currents(d, chain: Chain, rules):
+    """Fault currents with what the motors add, and how much of them is a mere upper bound.
+
+    The strength of a three-phase feeder is not among the inputs, and that of a single-phase tap may
+    be blank: an infinite source then stands in.
+    """
+    volts, single = rules["service_voltage_v"], (d["service_phases"] == 1).to_numpy()
+    is_bound = ~single | np.isnan(chain.source)
+    d["motor_fault_a"] = faults.motor_fault_a(full_load_a=_feeding_back_a(d))
+    ahead = {"source_impedance_ohm": np.nan_to_num(chain.source),
+             "line_impedance_ohm": chain.line}
     # The midpoint's conductor is taken as large as the line's.
-    for key, service_ohm in (("fault_midpoint_a", 0), ("fault_midpoint_drive_a", chain.service)):
-        d[key] = np.where(single, faults.line_to_midpoint_fault_a(
+    for key, midpoint_key, service_ohm in (
+            ("fault_current_a", "fault_midpoint_a", 0),
+            ("fault_at_drive_a", "fault_midpoint_drive_a", chain.service)):
+        network_a = np.where(
+            single,
+            faults.line_to_line_fault_a(
+                voltage_v=volts, transformer_impedance_ohm=chain.transformer,
+                service_impedance_ohm=service_ohm, **ahead),
+            faults.three_phase_fault_a(
+                voltage_v=volts, impedance_ohm=chain.line + chain.transformer + service_ohm))
+        midpoint_a = faults.line_to_midpoint_fault_a(
             voltage_v=volts, service_impedance_ohm=service_ohm,
-            half_winding_impedance_ohm=_half_ohm(d, rules), **ahead), np.nan)
+            half_winding_impedance_ohm=_half_ohm(d, rules), **ahead)
+        d[key] = network_a + d["motor_fault_a"]
+        d[midpoint_key] = np.where(single, midpoint_a + d["motor_fault_a"], np.nan)
+    d["fault_unsure_a"] = np.where(  # all of it, or what the motors add
+        is_bound, np.fmax(d["fault_current_a"], d["fault_midpoint_a"]), d["motor_fault_a"])
+    d["fault_standing"] = np.select([is_bound, d["motor_fault_a"] > 0],
+                                    [FAULT_BOUND, FAULT_WITH_MOTORS], FAULT_COMPUTED)
     return d
 
 
+def _feeding_back_a(d):
+    """Full-load current of what feeds a fault: the motors, and a rotary converter as a motor of its
+    rating. Nothing comes back through the rectifier of a drive."""
+    next_hp = next_standard_size(required=d["drive_rated_hp"], sizes=column(MOTOR_TABLE, "hp"))
+    converter_a = value_at(MOTOR_TABLE, "hp", next_hp, "A_460V")
+    return np.select([is_option(d, SINGLE_PHASE_DRIVE), is_option(d, ROTARY)],
+                     [0.0, d["connected_a"] + converter_a], d["connected_a"])
+
+
 def _withstand_a(d):
-    """Short-circuit rating that drives, converters and starters of the size are marked with."""
-    listed = table("withstand_ratings")
-    hp = np.where(np.isnan(d["drive_rated_hp"]), d["pump_motor_hp"], d["drive_rated_hp"])
-    step = next_standard_size(required=hp, sizes=listed["up_to_hp"].to_numpy(float))
-    return value_at("withstand_ratings", "up_to_hp", step, "rating_a")
+    """Short-circuit rating that drives, converters and starters of the size are marked with. Two
+    legs pass a rotary converter straight to the pump's starter: the lower of both ratings."""
+    is_drive, is_rotary = is_option(d, SINGLE_PHASE_DRIVE), is_option(d, ROTARY)
+    starter_a, drive_a = _rating_a(d["pump_motor_hp"]), _rating_a(d["drive_rated_hp"])
+    return np.select([is_drive, is_rotary], [drive_a, np.minimum(drive_a, starter_a)], starter_a)
+
+
+def _rating_a(hp):
+    steps = table("withstand_ratings")["up_to_hp"].to_numpy(float)
+    return value_at("withstand_ratings", "up_to_hp", next_standard_size(required=hp, sizes=steps),
+                    "rating_a")
 
 
 def _half_ohm(d, rules):

@@ -220,8 +220,11 @@ def test_three_phase_line_by_hand(farms):
     agree(farms[1], {
         "primary_voltage_drop_pct": 100 * 1000 * kw * (line.real + line.imag * q) / 480 ** 2,
         "service_voltage_at_load_v": loaded_voltage(chain, kw, 0.86),
-        # The three-phase feeder's strength is not known: an infinite source, the upper bound.
-        "fault_current_a": 480 / root3 / abs(transformer),
+        # The three-phase feeder's strength is not known: an infinite source at the tap, and four
+        # times the motors' 65 + 8 x 2.1 + 3.4 A, the upper bound.
+        "fault_current_a": 480 / root3 / abs(line + transformer) + 4 * (65 + 8 * 2.1 + 3.4),
+        "fault_at_drive_a": (480 / root3 / abs(line + transformer + service)
+                             + 4 * (65 + 8 * 2.1 + 3.4)),
         "starting_dip_pct": dip_pct(source, chain, 50 * 6.29, 0.30),
         "starting_dip_service_pct": dip_pct(chain, chain, 50 * 6.29, 0.30)}, rel=1e-4)
 
@@ -282,7 +285,8 @@ def test_rotary_converter_by_hand(farms):
     # NEC Table 430.7(B), letter H: to 7.09 kVA per hp.
     agree(farms[2], {
         "service_voltage_at_load_v": loaded_voltage(chain, kw, 0.85),
-        "fault_current_a": 480 / abs(source + line + transformer),
+        # The motor's 14 A and the converter's 21 A, as a motor of 15 hp, four times.
+        "fault_current_a": 480 / abs(source + line + transformer) + 4 * (14 + 21),
         "starting_dip_pct": dip_pct(source, chain, 70.9, 0.30),
         "starting_dip_service_pct": dip_pct(chain, chain, 70.9, 0.30)}, rel=1e-4)
 
