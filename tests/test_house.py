@@ -196,7 +196,7 @@ def slugs_in_code():
         if path.name == "finding_examples.py":
             continue
         tree = tree_of(path)
-        if path.name == "findings.py":
+        if path.name == "finding_kinds.py":
             tree.body = [n for n in tree.body if not (
                 isinstance(n, ast.Assign) and ast.unparse(n.targets[0]) == "CATALOGUE")]
         found |= {node.value for node in ast.walk(tree)
