@@ -2,6 +2,8 @@
 
 import pandas as pd
 
+from batch.columns import RESULTS
+
 # Key of results.csv -> why it may be blank for a farm that was assessed.
 MAY_BE_BLANK = {
     "farm_label": "not given", "feeder_id": "not given",

@@ -220,20 +220,23 @@ SITE = (
                 "a feeder with an equipment grounding conductor. At the drive: service conductors "
                 "with a grounded conductor run to it, and equipment grounding begins there. "
                 "'drive' stands for a converter or starter, too."),
-    Column(key="motor_lead_ft", label="Drive to pump motor", group="site", unit="ft",
+)
+
+CABLES = (
+    Column(key="motor_lead_ft", label="Drive to pump motor", group="cables", unit="ft",
            minimum=1, maximum=6_000, usual=(5, 900), decimals=0, example=60,
            help="Cable length from the drive, converter or starter to the pump motor, well depth "
                 "included for a submersible. Blank: the motor's voltage is not assessed, and the "
                 "leads are priced at the program's length."),
-    Column(key="has_motor_lead", label="Motor leads exist", group="site", kind="yes/no",
+    Column(key="has_motor_lead", label="Motor leads exist", group="cables", kind="yes/no",
            default=False, source="none assumed, so that no farm is priced too low",
            help="yes where leads from the controls to the pump motor are there already and are "
                 "large enough: they cost nothing. The size that is needed is shown all the same."),
-    Column(key="pivot_lead_ft", label="Drive to pivot panel", group="site", unit="ft",
+    Column(key="pivot_lead_ft", label="Drive to pivot panel", group="cables", unit="ft",
            minimum=1, maximum=8_000, usual=(5, 3_000), decimals=0, example=1350,
            help="Cable length from the controls to the pivot's panel. Blank: the pivot panel's "
                 "voltage is not assessed, and the cable is priced at the program's length."),
-    Column(key="has_pivot_lead", label="Pivot lead exists", group="site", kind="yes/no",
+    Column(key="has_pivot_lead", label="Pivot lead exists", group="cables", kind="yes/no",
            default=False, source="none assumed, so that no farm is priced too low",
            help="yes where a cable from the controls to the pivot's panel is there already and is "
                 "large enough: it costs nothing. The size that is needed is shown all the same."),
@@ -263,5 +266,5 @@ CHOICE = (
 CANDIDATES = Sheet(
     name="Candidates",
     help="One row per candidate farm. Units may be changed in the header's square brackets.",
-    columns=IDENTITY + PRESENT_SUPPLY + WATER + MACHINE + SITE + CHOICE,
+    columns=IDENTITY + PRESENT_SUPPLY + WATER + MACHINE + SITE + CABLES + CHOICE,
 )

@@ -180,11 +180,11 @@ def _grower(farm, candidate):
 
 def _leads(farm, candidate):
     """The cables behind the controls that the letter names: what they are and who has them."""
-    return [{"name": name, "conductor": farm.text(f"{key}_conductor"),
+    return [{"to": to, "conductor": farm.text(f"{key}_conductor"),
              "exists": candidate[f"has_{key}"] == 1, "length": farm(f"{key}_used_ft"),
              "is_assumed": np.isnan(candidate[f"{key}_ft"])}
-            for key, name in (("motor_lead", "cable to the pump motor"),
-                              ("pivot_lead", "cable to the pivot's panel"))
+            for key, to in (("motor_lead", "to the pump motor"),
+                            ("pivot_lead", "to the pivot's panel"))
             if farm.has(f"{key}_conductor")]
 
 

@@ -194,15 +194,14 @@ def test_letter_sheet_and_diagram_tell_of_the_leads(tmp_path):
     one, has, blank = (html.unescape(page_text(
         (folder / "offers" / f"f-{n}.html").read_text(encoding="utf-8"))) for n in (1, 2, 3))
     # The whole is in the money that the letter asks for: 500 ft at 6 USD and 1,350 ft at 6.50 USD.
-    assert "with new cables behind it for $11,775" in one
-    assert "for $3,000" in has and "not in the price" not in one
     paid = [float(letter.split("after incentive and other funding")[1].split(".")[0]
                   .replace(",", "")) for letter in (one, has)]
     assert paid[0] - paid[1] == pytest.approx(1350 * 6.5, abs=1)
-    assert "cable to the pump motor (4 AWG copper) is yours and in the price, for 500 ft." in one
-    assert ("cable to the pivot's panel (4 AWG copper) exists, as you told us, and is not in the "
-            "price. It must be at least that large.") in has
-    assert "for 140 ft, which we have assumed." in blank
+    assert ("Your cables, for $11,775 in the price: to the pump motor 500 ft of 4 AWG copper; "
+            "to the pivot's panel 1,350 ft of 4 AWG copper.") in one
+    assert ("Your cables, for $3,000 in the price: to the pump motor 500 ft of 4 AWG copper; to "
+            "the pivot's panel the one that you have, if it is 4 AWG copper or larger.") in has
+    assert "to the pump motor 140 ft (assumed) of 4 AWG copper" in blank
     sheet = (folder / "farms" / "f-1.html").read_text(encoding="utf-8")
     assert "leads" in page_text(sheet).split("Who pays what")[1].split("total")[0]
     assert "500 ft, 4 AWG copper, Pump" in sheet and "1,350 ft, 4 AWG copper, Pivot" in sheet
