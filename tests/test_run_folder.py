@@ -268,7 +268,8 @@ DRIVE_ONLY = {
     "voltage_harmonic_tap_pct", "drive_motor_v", "motor_peak_v", "motor_peak_limit_v",
     "lead_filter", "longest_lead_ft", "layout_ft", "mean_bus_v", "filter_loss_pct", "pulse_top_v",
     "reflection_factor", "drive_allowed_a", "mitigation_reason", "motor_lead_conductor",
-    "motor_lead_drop_pct", "motor_terminal_v", "motor_rise_us", "motor_rise_limit_us"}
+    "motor_lead_drop_pct", "motor_terminal_v", "motor_rise_us", "motor_rise_limit_us",
+    "drive_altitude_pct", "drive_site_a"}
 NEEDS = {  # optional cell -> results that are not known without it
     "source_fault_a": {
         "source_r_ohm", "source_x_ohm", "service_voltage_at_load_v", "starting_dip_pct",

@@ -68,9 +68,11 @@ class Check:
 CHECKS = (
     # Pump motor
     *(Check(name="pump motor loading", value="motor_load_pct", sense=AT_MOST, options=options,
-            limit=limit, watch_limit="motor_loading_advised_pct", asked_by=limit,
-            remedy="Correct the nameplate, flow or head, or take a motor that carries the pump.")
-      for options, limit in ((LINE_ONLY, "motor_loading_limit_pct"),
+            limit="motor_load_limit_pct", watch_limit="motor_loading_advised_pct", asked_by=rule,
+            source="program loading limit; NEMA MG 1, 14.4, above 3,300 ft, memory",
+            remedy="Correct the nameplate, flow or head, or take a motor that carries the pump.",
+            open_remedy="Ask the motor's maker what it carries above 9,000 ft.")
+      for options, rule in ((LINE_ONLY, "motor_loading_limit_pct"),
                              (SINGLE_PHASE, "motor_loading_drive_limit_pct"))),
 
     # Transformer and conductors
