@@ -13,7 +13,7 @@ COUNTRY = {
     "Quill 2": {  # high plain: deep wells and full circles
         "farms": 15, "lift_ft": (150, 255, 420), "acre": (110, 128, 250),
         "single_ft": (100, 1500, 6000), "three_ft": (1500, 14000, 60000),
-        "fault_a": (300, 620, 1400), "kv": 7.2},
+        "fault_a": (300, 620, 1400), "kv": 7.2, "elevation_ft": 2900},
     "Sedge 1": {  # sand country: middling lifts, many small circles
         "farms": 14, "lift_ft": (45, 105, 190), "acre": (35, 96, 160),
         "single_ft": (0, 1100, 5200), "three_ft": (1200, 9000, 34000),
@@ -21,10 +21,10 @@ COUNTRY = {
     "Tarn 3": {  # canal and lake pumps: low lifts, a full feeder
         "farms": 11, "lift_ft": (10, 26, 70), "acre": (40, 118, 240), "single_ft": (0, 700, 3800),
         "three_ft": (400, 2600, 12000), "fault_a": (500, 950, 1900), "kv": 7.2},
-    "Wold 4": {  # far country: long single-phase taps with a weak source
+    "Wold 4": {  # far, high country: long single-phase taps with a weak source
         "farms": 11, "lift_ft": (80, 165, 330), "acre": (60, 125, 200),
         "single_ft": (800, 4200, 9000), "three_ft": (8000, 30000, 60000),
-        "fault_a": (120, 235, 480), "kv": 14.4},
+        "fault_a": (120, 235, 480), "kv": 14.4, "elevation_ft": 4400},
 }
 NAMES = ("Alder", "Barley", "Cinder", "Dunlin", "Ember", "Fallow", "Gorse", "Harrow", "Iris",
          "Juniper", "Kestrel", "Linnet", "Marl", "Nettle", "Osprey", "Plover", "Quarry", "Rush",
@@ -92,6 +92,7 @@ def _farm(draw, feeder: str, country: dict) -> dict:
         "pivot_pressure_psi": draw.choice((22, 25, 28, 30, 35, 40) if is_pivot else (45, 50, 55)),
         "elevation_gain_ft": round(draw.uniform(-4, 9), 1),  # meters, as the header says
         "pump_efficiency_pct": draw.choice((None, 68, 70, 72, 74, 76, 78, 80)),
+        "site_elevation_ft": country.get("elevation_ft"),
         "primary_kv": None if country["kv"] == 7.2 else country["kv"],
         "line_build": draw.choice((None, None, "overhead", "overhead", "underground")),
         "single_phase_distance_ft": _round_to(_spread(draw, country["single_ft"], 0), 50),

@@ -33,7 +33,7 @@ DRIVE_ONLY = {
     "motor_terminal_v", "motor_rise_us", "motor_rise_limit_us",
     "valley_bus_v", "drive_valley_v", "motor_valley_v", "drive_output_a",
     "drive_efficiency_used_pct", "tower_reflection_factor", "tower_peak_v", "tower_peak_limit_v",
-    "tower_rise_limit_us"}
+    "tower_rise_limit_us", "drive_altitude_pct", "drive_site_a"}
 OF_THE_BUS = {"mean_bus_v", "valley_bus_v", "drive_motor_v", "drive_valley_v", "motor_terminal_v",
               "motor_valley_v", "drive_output_a"}
 BEHIND_FILTER = {"lead_filter", "longest_lead_ft", "filter_loss_pct", "pulse_top_v", "motor_peak_v",

@@ -191,6 +191,11 @@ SITE = (
            minimum=0, maximum=200_000, decimals=0,
            help="Feet of the shared single-phase line up to where this farm leaves it; blank: all. "
                 "A three-phase line is left as far before its end."),
+    Column(key="site_elevation_ft", label="Site elevation", group="site", unit="ft",
+           minimum=-300, maximum=13_000, usual=(0, 9_000), decimals=0,
+           help="Height of the site above the sea. Above 3,300 ft thin air takes some percent from "
+                "drives and transformers, and motors lose their service factor. Blank: the "
+                "program's."),
     Column(key="line_build", label="Line construction", group="site", kind="choice",
            choices=("overhead", "underground"), default="overhead",
            source="common practice, no source", help="How the line would be built."),

@@ -119,6 +119,9 @@ LOADING = grouped(
             "Eddy loss of the transformer's windings per unit of I2R loss at rated current.", 3),
     _number("ambient_c", "Ambient temperature", "degC", -10, 70,
             "Summer ambient temperature for conductors.", 0),
+    _later("site_elevation_ft", "Site elevation", "ft", -300, 13_000, 1_000,
+           "example policy: up to 3,300 ft nothing is derated",
+           "Height above the sea of farms that do not state their own.", 0),
     _choice("conductor_material", "Service conductor metal", ("copper", "aluminum"),
             "Metal of the service conductors."),
     _choice("terminations", "Terminations", ("75 C", "60 C up to 100 A"),
@@ -160,8 +163,8 @@ PUMP_AND_PIVOT = grouped(
             "Load of a running tower motor in percent of its rating.", 0),
     _later("motor_loading_limit_pct", "Pump motor loading limit", "%", 0, 125, 0,
            "not judged before 2026",
-           "Largest shaft power in percent of the motor's nameplate, on a three-phase line; 0 does "
-           "not judge it.", 0),
+           "Largest shaft power in percent of the motor's nameplate, on a three-phase line; above "
+           "3,300 ft at most 100. 0 does not judge it.", 0),
     _later("motor_loading_drive_limit_pct", "Pump motor loading limit, drive or converter", "%", 0,
            125, 0, "not judged before 2026",
            "The same on a drive or converter, which leave no service factor; 0 does not judge it.",

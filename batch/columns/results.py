@@ -159,12 +159,16 @@ FAULT_COMPUTED = "computed"
 FAULT_WITH_MOTORS = "computed, the motors' part at most"
 FAULT_BOUND = "upper bound: infinite source at the tap"
 
+HEIGHT_ABOVE = "max(0, 0.3048 * site_elevation_used_ft - 1000) / 100"
+
 SERVICE = grouped(
     "supply",
     _text("supply_option", "Supply option", "How the farm would be served."),
     _text("variant", "Variant", "Mitigation or starting method within the option."),
     _text("option_reason", "Why this option", "Why it was taken and why the others were not."),
     _text("mitigation_reason", "Harmonics", "What the bare drive does, and what taming it takes."),
+    _value("site_elevation_used_ft", "Site elevation used", "ft", 0,
+           "Given in the row, or the program's."),
     _value("three_phase_load_a", "Three-phase current", "A", 1,
            "Current of the pump motor and the pivot machine's, at the motors' rated voltage.",
            "NEC 430.6(A); 675.22(A) from memory", "motor_design_a + pivot_machine_a"),
@@ -236,12 +240,17 @@ SERVICE = grouped(
                       f"service_voltage_v * service_current_a * {ROOT_3} / 1000")),
     _value("transformer_capacity_pu", "Transformer capacity with harmonics", "", 3,
            "Permitted current in per unit of rating.", "IEEE C57.110-2018"),
+    _value("transformer_altitude_pct", "Transformer rating at its height", "%", 1,
+           "What thin air leaves of an oil-immersed transformer's rating: 0.4 % less for each "
+           "100 m above 1,000 m.", "IEEE C57.91, memory", f"100 - 0.4 * {HEIGHT_ABOVE}"),
     _value("transformer_kva", "Transformer", "kVA", 1,
            "Standard size; of the whole bank for three phases.",
            "IEEE C57.110 derating, program loading limit"),
     _value("transformer_loading_pct", "Transformer loading", "%", 1,
-           "Load in percent of the permitted load after harmonic derating.", "IEEE C57.110-2018",
-           "100 * service_kva / (transformer_kva * transformer_capacity_pu)"),
+           "Load in percent of the permitted load after derating for harmonics and height.",
+           "IEEE C57.110-2018; C57.91, memory",
+           "100 * service_kva / (transformer_kva * transformer_capacity_pu"
+           " * transformer_altitude_pct / 100)"),
     _value("transformer_loss_kwh_yr", "Transformer loss", "kWh/yr", 0,
            "No-load loss all year and load loss in the season; three units for a bank.",
            "10 CFR 431.196(b), efficiencies from memory; equal split of losses at half load"),
@@ -263,7 +272,19 @@ SERVICE = grouped(
     _value("booster_a", "Current of the booster", "A", 1,
            "Nameplate, or the table where it is not given.", "NEC 675.7; Table 430.250"),
     _value("drive_allowed_a", "Drive current on single-phase input", "A", 1,
-           "Output current that the chosen drive may give on single-phase input."),
+           "Output current that the chosen drive may give on single-phase input, up to 3,300 ft "
+           "of elevation. Its rated input follows it."),
+    _value("drive_altitude_pct", "Drive rating at its height", "%", 1,
+           "What thin air leaves of a drive's output current: 1 % less for each 100 m above "
+           "1,000 m.", "makers' data; the maker decides",
+           _by_option(f"100 - 1 * {HEIGHT_ABOVE}", "", "")),
+    _value("drive_site_a", "Drive current at the site", "A", 1,
+           "Output current that the drive may give there on single-phase input, by which it is "
+           "chosen.", "", _by_option("drive_allowed_a * drive_altitude_pct / 100", "", "")),
+    _value("motor_load_limit_pct", "Pump motor loading limit", "%", 0,
+           "The program's limit; between 3,300 and 9,000 ft at most 100, as the service factor "
+           "then counts as 1.0. Blank: not judged, or above 9,000 ft, where the maker decides.",
+           "NEMA MG 1, 14.4, memory"),
     _value("rated_input_a", "Rated single-phase input", "A", 1,
            "Of the drive at the output that it may give, with the impedance ahead of it; or of the "
            "converter by its rating.", "solved waveform for drives",

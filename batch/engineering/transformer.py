@@ -28,25 +28,29 @@ def next_standard_size(*, required, sizes):
     return table[np.searchsorted(table[:-1], np.asarray(required, dtype=float))]
 
 
-def transformer_loading_pct(*, service_kva, transformer_kva, harmonic_capacity_pu=1.0):
+def transformer_loading_pct(*, service_kva, transformer_kva, harmonic_capacity_pu=1.0,
+                            altitude_pct=100.0):
     """Loading of a transformer [% of what it may carry].
 
-    loading = 100 kVA / (rating x I_max), I_max from `transformer_harmonic_capacity_pu`
+    loading = 100 kVA / (rating x I_max x share left at its height), I_max from
+    `transformer_harmonic_capacity_pu`
 
     Parameters
     ----------
     service_kva : array (n,) [kVA] rms
     transformer_kva : array (n,) [kVA] rating
     harmonic_capacity_pu : array (n,) [per unit] permitted current with these harmonics
+    altitude_pct : array (n,) [%] of the rating that is left at its height
 
     Returns
     -------
     array (n,) [%]
 
-    Sources: definition; derating IEEE C57.110-2018.
+    Sources: definition; derating IEEE C57.110-2018, C57.91.
     Tested by: hand calculation.
     """
-    return 100.0 * np.divide(service_kva, np.multiply(transformer_kva, harmonic_capacity_pu))
+    permitted_kva = np.multiply(transformer_kva, harmonic_capacity_pu) * altitude_pct / 100.0
+    return 100.0 * np.divide(service_kva, permitted_kva)
 
 
 def transformer_loss_w(*, no_load_loss_w, load_loss_w, load_pct):

@@ -223,7 +223,7 @@ def _settings(farm, candidate, rules):
             ("Base and highest frequency", "60", "Hz"),
             ("Ramp to base frequency", f"{rules['drive_ramp_s']:g}", "s"),
             ("Overload: motor nameplate current", overload, "A"),
-            ("Output current limit", farm("drive_allowed_a"), "A"),
+            ("Output current limit", farm("drive_site_a"), "A"),
             ("Restart after an outage", "by hand, or delayed until the pump stands still", ""),
             ("Carrier frequency", "lowest that the output filter is made for", "")]
     return words_table(("Setting", "Value", "Unit"), rows, "Drive settings to confirm")

@@ -85,7 +85,7 @@ def _supply(text, option):
     if option == SINGLE_PHASE_DRIVE:
         front = [] if text["variant"] == BARE else [Part("filter", (text["variant"].capitalize(),))]
         drive = Part("box", (f"Drive, {rating}",
-                             f"{_canonical(text['drive_allowed_a'], ' A')} on single-phase input"))
+                             f"{_canonical(text['drive_site_a'], ' A')} on single-phase input"))
         filter_name = text["lead_filter"]
         behind = [] if filter_name in ("", NO_FILTER) else [
             Part("filter", (f"Output: {filter_name}",))]

@@ -74,9 +74,11 @@ class Check:
 CHECKS = (
     # Pump motor
     *(Check(name="pump motor loading", value="motor_load_pct", sense=AT_MOST, options=options,
-            limit=limit, watch_limit="motor_loading_advised_pct", asked_by=limit,
-            remedy="Correct the nameplate, flow or head, or take a motor that carries the pump.")
-      for options, limit in ((LINE_ONLY, "motor_loading_limit_pct"),
+            limit="motor_load_limit_pct", watch_limit="motor_loading_advised_pct", asked_by=rule,
+            source="program loading limit; NEMA MG 1, 14.4, above 3,300 ft, memory",
+            remedy="Correct the nameplate, flow or head, or take a motor that carries the pump.",
+            open_remedy="Ask the motor's maker what it carries above 9,000 ft.")
+      for options, rule in ((LINE_ONLY, "motor_loading_limit_pct"),
                              (SINGLE_PHASE, "motor_loading_drive_limit_pct"))),
 
     # Transformer and conductors
@@ -166,7 +168,7 @@ CHECKS = (
 
     # Drive, leads and pivot
     Check(name="current from the drive", value="drive_output_a", sense=AT_MOST,
-          limit="drive_allowed_a", options=DRIVE_ONLY, source="NEC 430.122; the maker's rating",
+          limit="drive_site_a", options=DRIVE_ONLY, source="NEC 430.122; the maker's rating",
           needs=(*LEADS, *SOURCE),
           remedy="List a larger drive, or raise the voltage at the drive."),
     Check(name="motor voltage from the drive", value="motor_terminal_v", sense=AT_LEAST,

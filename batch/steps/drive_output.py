@@ -12,7 +12,7 @@ def rated_input_kw(d, rules):
     """Input (n,) [kW] of each drive at the current that it may give on single-phase input, at the
     motors' rated voltage and power factor; never less than the farm's own load."""
     output_kw = motors.power_kw(
-        current_a=d["drive_allowed_a"], voltage_v=rules["motor_voltage_v"],
+        current_a=d["drive_site_a"], voltage_v=rules["motor_voltage_v"],
         power_factor=rules["motor_power_factor_pct"] / 100, phases=3)
     return np.maximum(output_kw / (d["drive_efficiency_used_pct"] / 100),
                       d["service_demand_kw"]).to_numpy(float)
@@ -43,8 +43,9 @@ def take_larger_drive(d, may_grow, rules, unit_costs):
     An unknown voltage asks for no larger drive: the check of the drive's current says that it is
     not known.
     """
-    hp, allowed_a = drive_rating(d["drive_output_a"], rules, unit_costs)
+    hp, allowed_a = drive_rating(d["drive_output_a"], d["drive_altitude_pct"], rules, unit_costs)
     is_larger = may_grow & (hp > d["drive_rated_hp"].to_numpy(float))
     d["drive_rated_hp"] = d["drive_rated_hp"].mask(is_larger, hp)
     d["drive_allowed_a"] = d["drive_allowed_a"].mask(is_larger, allowed_a)
+    d["drive_site_a"] = d["drive_allowed_a"] * d["drive_altitude_pct"] / 100
     return is_larger

@@ -9,7 +9,7 @@ import pandas as pd
 from batch.columns.candidates import ROTARY, SINGLE_PHASE_DRIVE, THREE_PHASE_LINE
 from batch.columns.program import COUNTED_LOADS
 from batch.columns.unit_costs import CONVERTER, DRIVE, SINE
-from batch.engineering import motors, starting
+from batch.engineering import altitude, motors, starting
 from batch.engineering.transformer import next_standard_size
 from batch.steps.water import MOTOR_TABLE, amperes_column
 from batch.tables import column, table, value_at
@@ -55,8 +55,11 @@ def supply_demand(designs: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
                          + d["tower_count_used"] * d["tower_motor_hp"])
     d["converter_need_hp"] = np.maximum(
         rules["converter_size_factor"] * d["pump_motor_hp"], d["connected_hp"])
-    drive_hp, drive_allowed_a = drive_rating(d["three_phase_load_a"], rules, unit_costs)
+    _what_height_leaves(d, drive, rules)
+    drive_hp, drive_allowed_a = drive_rating(d["three_phase_load_a"], d["drive_altitude_pct"],
+                                             rules, unit_costs)
     d["drive_allowed_a"] = np.where(drive, drive_allowed_a, np.nan)
+    d["drive_site_a"] = d["drive_allowed_a"] * d["drive_altitude_pct"] / 100
     d["drive_rated_hp"] = np.select(
         [drive, rotary],
         [drive_hp,
@@ -94,6 +97,20 @@ def supply_demand(designs: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
     d["trunk_load_ratio"] = (trunk_kw / d["service_demand_kw"]).fillna(1.0).where(
         d["service_demand_kw"].notna())
     return d
+
+
+def _what_height_leaves(d, drive, rules):
+    """What thin air leaves of drives, transformers and the motor's service factor."""
+    height_ft = d["site_elevation_ft"].fillna(rules["site_elevation_ft"])
+    d["site_elevation_used_ft"] = height_ft
+    d["drive_altitude_pct"] = np.where(drive, altitude.rating_at_height_pct(
+        elevation_ft=height_ft, loss_pct=altitude.DRIVE_LOSS_PCT), np.nan)
+    d["transformer_altitude_pct"] = altitude.rating_at_height_pct(
+        elevation_ft=height_ft, loss_pct=altitude.TRANSFORMER_LOSS_PCT)
+    limit_pct = np.where(is_option(d, THREE_PHASE_LINE), rules["motor_loading_limit_pct"],
+                         rules["motor_loading_drive_limit_pct"])
+    d["motor_load_limit_pct"] = np.where(limit_pct > 0, altitude.motor_loading_limit_pct(
+        elevation_ft=height_ft, limit_pct=limit_pct), np.nan)
 
 
 def _listed(unit_costs, item):
@@ -138,9 +155,9 @@ def _converter_inrush(d, rotary, rules, unit_costs):
     d["converter_start_hp"] = d["converter_inrush_kva"] / per_hp
 
 
-def drive_rating(three_phase_load_a, rules, unit_costs):
-    """Smallest listed drive whose current on single-phase input is not below the load's: its size
-    [hp] and that current [A].
+def drive_rating(three_phase_load_a, altitude_pct, rules, unit_costs):
+    """Smallest listed drive whose current on single-phase input, of which the site's height leaves
+    a part [%], is not below the load's: its size [hp] and that current [A] at sea level.
 
     A drive may run, on single-phase input, the maker's single-phase motor rating where the price
     list has one; else the program's share of its own rated current (half: the rectifier and the
@@ -152,7 +169,8 @@ def drive_rating(three_phase_load_a, rules, unit_costs):
                  * _table_current_at_or_below(drives["size"], rules))
     allowed_a = np.maximum.accumulate(np.nan_to_num(
         np.where(np.isnan(by_maker_a), derated_a, by_maker_a)))
-    allowed_step = next_standard_size(required=three_phase_load_a, sizes=np.unique(allowed_a))
+    allowed_step = next_standard_size(required=three_phase_load_a / (altitude_pct / 100),
+                                      sizes=np.unique(allowed_a))
     smallest = pd.Series(drives["size"].to_numpy(float), allowed_a).groupby(level=0).min()
     return smallest.reindex(allowed_step).to_numpy(float), allowed_step
 

@@ -101,7 +101,8 @@ def wire_up(designs: pd.DataFrame, rules, unit_costs) -> tuple[pd.DataFrame, Cha
     d["transformer_loss_kwh_yr"] = _transformer_loss_kwh(d)
     d["transformer_loading_pct"] = transformer_loading_pct(
         service_kva=d["service_kva"], transformer_kva=size_kva,
-        harmonic_capacity_pu=spectrum.transformer_capacity_pu)
+        harmonic_capacity_pu=spectrum.transformer_capacity_pu,
+        altitude_pct=d["transformer_altitude_pct"].to_numpy())
     service_conductors.name_conductors(d, runs, run, rules)
     grounding.ground(d, runs, run, rules)
     return d, chain, replace(spectrum, is_unsettled=is_unsettled)
@@ -190,9 +191,10 @@ def _transformer_loss_kwh(d):
 # --- sizes ---------------------------------------------------------------------------------------
 
 def _transformer_kva(d, service_kva, capacity_pu, rules):
-    """Next standard size that carries the load continuously, harmonics allowed for."""
+    """Next standard size that carries the load continuously, harmonics and height allowed for."""
     units = transformer_units(d)
-    needed = service_kva / (rules["transformer_loading_limit_pct"] / 100 * capacity_pu)
+    needed = service_kva / (rules["transformer_loading_limit_pct"] / 100 * capacity_pu
+                            * d["transformer_altitude_pct"] / 100)
     return units * next_standard_size(required=np.asarray(needed / units, float),
                                       sizes=sizes("transformer_kVA"))
 

@@ -76,7 +76,7 @@ def test_loading_by_hand():
 @pytest.mark.parametrize(
     "formula, values",
     [
-        (transformer_loading_pct, [45.0, 50.0, 0.9]),
+        (transformer_loading_pct, [45.0, 50.0, 0.9, 97.0]),
         (transformer_loss_w, [66.0, 265.0, 80.0]),
         (transformer_efficiency_pct, [25.0, 66.0, 265.0, 80.0]),
         (annual_loss_kwh, [66.0, 265.0, 80.0, 8760.0, 900.0]),
