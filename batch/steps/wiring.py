@@ -24,6 +24,7 @@ from batch.tables import sizes, table, value_at
 FEET_PER_MILE, HOURS_IN_YEAR = 5280, 8760
 ROOT_3 = np.sqrt(3)
 TURNS = 12
+LEAST_DISCONNECT_A = 60  # NEC 230.79(D)
 
 
 @dataclass(frozen=True)
@@ -95,6 +96,7 @@ def wire_up(designs: pd.DataFrame, rules) -> tuple[pd.DataFrame, Chain, Spectrum
         harmonic_capacity_pu=spectrum.transformer_capacity_pu)
     service_conductors.name_conductors(d, runs, run, rules)
     grounding.ground(d, runs, run, rules)
+    _disconnect(d)
     return d, chain, replace(spectrum, is_unsettled=is_unsettled)
 
 
@@ -223,6 +225,17 @@ def _rated_input_a(d, drive, rotary, rules):
         power_factor=rules["converter_power_factor_pct"] / 100)
     return np.select([drive, rotary], [np.maximum(d["service_current_a"], by_output), converter_a],
                      np.nan)
+
+
+def _disconnect(d):
+    """The service disconnect: the standard rating for the load, that holds the device as well."""
+    by_input = is_option(d, SINGLE_PHASE_DRIVE) | is_option(d, ROTARY)
+    load_a = np.where(by_input, d["rated_input_a"],         # NEC 430.128, 455.8(C)
+                      d["connected_a"])                     # NEC 430.110(C)(2)
+    d["disconnect_least_a"] = np.maximum(
+        np.maximum(1.15 * load_a, d["protective_device_a"]), LEAST_DISCONNECT_A)
+    d["disconnect_a"] = next_standard_size(required=d["disconnect_least_a"],
+                                           sizes=sizes("disconnect_A"))
 
 
 def _standard_not_above(limit_a, standard):

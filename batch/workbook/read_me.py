@@ -58,7 +58,8 @@ PRICES = (
     ("Lines", ("line, per foot: a row for each construction and for 1 and 3 phases; line job: the "
      "fixed cost of a job.")),
     ("Transformers", "by kVA; for 3 phases the kVA of the whole bank of three."),
-    ("Service", "service conductor, per foot by ampere; meter and service, each."),
+    ("Service", ("service conductor, per foot by ampere; disconnect by ampere; meter and service, "
+     "each.")),
     ("Drives", ("drive by hp, with the maker's single-phase rating where there is one; reactors, "
      "chokes, filters, active front ends by motor hp.")),
     ("Others", "rotary converter, starters and motor change by hp; engineering, each."),

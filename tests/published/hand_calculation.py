@@ -48,6 +48,7 @@ PRICES = [("line", 1, None, 8.10), ("line", 3, None, 14.50), ("line job", None, 
     (item, None, size, price) for item, sizes in {
         "transformer": ((15, 1900), (25, 2500), (50, 3700), (75, 5000), (100, 6400)),
         "service conductor": ((50, 3), (125, 6.5), (225, 11.5)), "drive": ((100, 11000),),
+        "disconnect": ((60, 640), (100, 900), (200, 1350)),
         "rotary converter": ((10, 3000), (15, 3900), (25, 5200)), "sine filter": ((60, 3100),),
         "line reactor 3 %": ((60, 750),), "line reactor 5 %": ((60, 950),),
         "DC choke": ((60, 850),), "tuned filter": ((60, 5600),), "active front end": ((60, 12000),),
