@@ -43,12 +43,14 @@ SERVICE_CONDUCTORS = {  # phases: (A, USD per foot)
         (1100, 96), (1400, 124)),
 }
 # A, USD per foot of three copper wires and ground; sizes are the 75 C amperes of the wires.
-LEADS = {
+BY_AMPERES = {
     "motor lead": ((20, 3.2), (25, 3.5), (35, 4.1), (50, 5), (65, 6.1), (85, 7.6), (115, 10.2),
                    (150, 13.5), (200, 18.5), (255, 24), (310, 29), (380, 36), (475, 46), (600, 58),
                    (760, 74), (950, 93), (1425, 139)),
     "pivot lead": ((20, 3.6), (25, 3.9), (35, 4.5), (50, 5.4), (65, 6.5), (85, 8), (115, 10.6),
                    (150, 13.9), (200, 18.9), (255, 24.4), (310, 29.4), (380, 36.4), (475, 46.4)),
+    "disconnect": ((60, 420), (100, 610), (200, 980), (400, 1950), (600, 3100), (800, 4700),
+                   (1200, 7400)),
 }
 DRIVES = (  # hp, USD, maker's single-phase rating hp
     (10, 2350, None), (15, 2700, 7.5), (20, 3050, 10), (25, 3500, None), (30, 3950, 15),
@@ -93,7 +95,7 @@ def unit_cost_rows() -> list[dict]:
     rows += [_row("drive", price, size=size, single_phase_hp=single_phase_hp, price_year=2026,
                   price_source=QUOTED) for size, price, single_phase_hp in DRIVES]
     rows += [_row(item, price, size=size, price_year=2026, price_source=QUOTED)
-             for item, prices in (LEADS | SIZED).items() for size, price in prices]
+             for item, prices in (BY_AMPERES | SIZED).items() for size, price in prices]
     return rows
 
 

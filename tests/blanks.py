@@ -21,7 +21,7 @@ MAY_BE_BLANK = {
     "breakeven_line_ft": "no line price, or never", "participant_ratio": "no costs",
     "breakeven_line_npv_ft": "never",
     "contribution_monthly_usd": "paid at once", "refund_if_joined_usd": "line is not shared",
-    "starter_share": "a drive has none",
+    "starter_share": "a drive has none", "grounding_beyond": "disconnect at the transformer",
 }
 DRIVE_ONLY = {
     "current_thd_pct", "current_tdd_pct", "tdd_limit_pct", "short_circuit_ratio",

@@ -312,6 +312,16 @@ SERVICE = grouped(
            "Standard rating. Of a drive a first size, which must not exceed what its maker allows.",
            "NEC 240.6(A); motors: 430.52, 430.62; converters: 455.7; drives: 430.130, the maker's "
            "instruction decides; 125 % of rated input, common practice"),
+    _value("disconnect_least_a", "Disconnect, at least", "A", 1,
+           "115 % of the load's current, the protective device, and 60 A.",
+           "NEC 430.110(C)(2), 430.128, 455.8(C), 230.79(D)",
+           _by_option("max(1.15 * rated_input_a, protective_device_a, 60)",
+                      "max(1.15 * rated_input_a, protective_device_a, 60)",
+                      "max(1.15 * connected_a, protective_device_a, 60)")),
+    _value("disconnect_a", "Service disconnect", "A", 0,
+           "Standard rating of the service disconnect. A further disconnect that the drive, "
+           "converter or motor needs within sight is not among the costs.",
+           "NEMA KS 1 ratings, memory; NEC 430.102, 455.8(A)"),
 )
 
 CHAIN = grouped(

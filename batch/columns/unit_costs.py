@@ -3,7 +3,7 @@
 from batch.columns.column import Column, Sheet
 
 LINE, LINE_FIXED, TRANSFORMER = "line", "line job", "transformer"
-METER, SERVICE = "meter and service", "service conductor"
+METER, SERVICE, DISCONNECT = "meter and service", "service conductor", "disconnect"
 DRIVE, CONVERTER = "drive", "rotary converter"
 STARTER, SOFT_STARTER = "across-the-line starter", "soft starter"
 REACTOR_3, REACTOR_5, CHOKE = "line reactor 3 %", "line reactor 5 %", "DC choke"
@@ -12,7 +12,7 @@ OUTPUT_REACTOR, DVDT, SINE = "output reactor", "dV/dt filter", "sine filter"
 MOTOR_LEAD, PIVOT_LEAD = "motor lead", "pivot lead"
 MOTOR, ENGINEERING = "motor change", "engineering"
 
-ITEMS = (LINE, LINE_FIXED, TRANSFORMER, METER, SERVICE, DRIVE, REACTOR_3, REACTOR_5,
+ITEMS = (LINE, LINE_FIXED, TRANSFORMER, METER, SERVICE, DISCONNECT, DRIVE, REACTOR_3, REACTOR_5,
          CHOKE, TUNED_FILTER, FRONT_END, OUTPUT_REACTOR, DVDT, SINE, CONVERTER, STARTER,
          SOFT_STARTER, MOTOR_LEAD, PIVOT_LEAD, MOTOR, ENGINEERING)
 
@@ -22,7 +22,9 @@ UNIT_COSTS = Sheet(
          "priced; beyond the largest, the option is not assessed.",
     columns=(
         Column(key="item", label="Item", group="price", kind="choice", choices=ITEMS,
-               required=True, help="What is priced."),
+               required=True,
+               help="What is priced. The service disconnect is an item of its own and in no other "
+                    "price; it is priced once."),
         Column(key="line_build", label="Construction", group="price", kind="choice",
                choices=("overhead", "underground"),
                help="For lines and service conductors: overhead, or underground and in conduit. "
@@ -31,8 +33,8 @@ UNIT_COSTS = Sheet(
                decimals=0, help="1 or 3. Blank: both."),
         Column(key="size", label="Size", group="price", minimum=0, maximum=5_000, decimals=1,
                help="kVA for transformers (of the whole bank for three phases), A for service "
-                    "conductors and for motor and pivot leads, hp for all else. Blank: one price "
-                    "for every size."),
+                    "conductors, disconnects and motor and pivot leads, hp for all else. Blank: one "
+                    "price for every size."),
         Column(key="from_ft", label="From", group="price", unit="ft", minimum=0, maximum=250_000,
                decimals=0,
                help="For lines priced in steps: the feet from which this price per foot holds, "

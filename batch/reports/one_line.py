@@ -63,8 +63,8 @@ def _service(text, candidate, supply):
     run = (f"{_number(candidate['service_distance_ft'], ' ft')} of "
            f"{text['service_conductor'] or 'unknown conductor'}",
            text["grounding_conductor"] or "grounding unknown")
-    device = Part("device", (
-        f"Disconnect and device, {_canonical(text['protective_device_a'], ' A')}",))
+    device = Part("device", (f"Disconnect, {_canonical(text['disconnect_a'], ' A')}",
+                             f"Device, {_canonical(text['protective_device_a'], ' A')}"))
     if candidate["disconnect_at"] == AT_DRIVE:
         return [replace(device, line=run), *supply]
     return [device, replace(supply[0], line=run), *supply[1:]]

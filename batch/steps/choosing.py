@@ -12,6 +12,7 @@ import pandas as pd
 from batch.columns.candidates import SINGLE_PHASE_DRIVE, SUPPLY_OPTIONS
 from batch.columns.program import APPLIED, COST_ITEMS, WATCHED, item_key
 from batch.columns.results import VERDICTS
+from batch.columns.unit_costs import DISCONNECT
 from batch.economics.cost_share import HALF_A_CENT
 from batch.findings import FAILS, MEETS, NOT_ASSESSED, WATCH, judge
 from batch.steps.checks import AT_MOST
@@ -46,9 +47,11 @@ def best_variants(designs: pd.DataFrame) -> pd.DataFrame:
 def _missing_items(designs):
     """Why a design could not be priced, in words: the items without size or price, or the current
     that none of them could be sized for."""
-    missing = designs[[f"base_{item_key(item)}_usd" for item in COST_ITEMS]].isna().to_numpy()
+    keys = [f"base_{item_key(item)}_usd" for item in COST_ITEMS] + ["disconnect_usd"]
+    names = (*COST_ITEMS, DISCONNECT)  # a part of the service that is easily left off the list
     texts = ["no size or price for " + ", ".join(
-        item for item, is_open in zip(COST_ITEMS, row) if is_open) for row in missing]
+        name for name, is_open in zip(names, row) if is_open)
+        for row in designs[keys].isna().to_numpy()]
     return pd.Series(texts, designs.index, dtype=object).mask(
         designs["is_unsettled"], "no steady current of the drive")
 

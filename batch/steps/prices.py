@@ -106,6 +106,8 @@ def item_costs(designs: pd.DataFrame, unit_costs, trunk: pd.DataFrame) -> pd.Dat
     d["line_usd_ft"] = line_cost.price_of_next_foot_usd(length_ft=d["paid_line_ft"], **steps)
     d["line_job_usd"] = price_usd(unit_costs, listed.LINE_FIXED, **site)
 
+    d["disconnect_usd"] = price_usd(unit_costs, listed.DISCONNECT, size=d["disconnect_a"],
+                                    **phases)
     drive, rotary = is_option(d, SINGLE_PHASE_DRIVE), is_option(d, ROTARY)
     hp = d["pump_motor_hp"]
     _lead_prices(d, unit_costs)
@@ -114,7 +116,7 @@ def item_costs(designs: pd.DataFrame, unit_costs, trunk: pd.DataFrame) -> pd.Dat
         "line": line_base_usd(d["paid_line_ft"], steps, d["line_job_usd"]),
         "transformer": price_usd(unit_costs, listed.TRANSFORMER, size=d["transformer_kva"],
                                  **phases),
-        "service": price_usd(unit_costs, listed.METER, **phases)
+        "service": price_usd(unit_costs, listed.METER, **phases) + d["disconnect_usd"]
         + d["service_distance_ft"] * price_usd(
             unit_costs, listed.SERVICE, size=d["service_ampacity_a"], **phases,
             line_build=d["service_build"].where(d["service_build"] == OVERHEAD, "underground")),

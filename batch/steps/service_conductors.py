@@ -12,7 +12,7 @@ from batch.tables import table
 MOST_PARALLEL_RUNS = 4
 SMALLEST_PARALLEL = "1/0"  # NEC 310.10(G): parallel conductors are 1/0 and larger
 SMALL_CIRCUIT_A = 100  # NEC 110.14(C)(1): up to here terminations may be for 60 C only
-SMALLEST_OVERHEAD = {"cu": "8", "al": "6"}  # NEC 230.23(B)
+SMALLEST_SERVICE = {"cu": "8", "al": "6"}  # NEC 230.23(B) overhead, 230.31(B) underground
 METALS = {"copper": "cu", "aluminum": "al"}
 
 
@@ -50,10 +50,21 @@ def of_run(values, run):
 def runs_of_designs(d, rules) -> Runs:
     """The runs that each design may choose from."""
     is_overhead = (d["service_build"] == OVERHEAD).to_numpy()[:, np.newaxis]
-    conduit, overhead = (runs(rules, build) for build in (CONDUIT, OVERHEAD))
+    conduit, overhead = (service_runs(rules, build) for build in (CONDUIT, OVERHEAD))
     values = {key: np.where(is_overhead, overhead[key], conduit[key])
               for key in ("ampacity", "small_circuit_ampacity", "r", "x")}
     return Runs(conduit[["size", "cmil", "sets"]], **values)
+
+
+def service_runs(rules, build) -> pd.DataFrame:
+    """The runs that a service may have. Behind a disconnect at the transformer, where a feeder
+    could be smaller, the run is no smaller than the service conductors that feed it."""
+    listed = runs(rules, build)
+    smallest = SMALLEST_SERVICE[METALS[rules["conductor_material"]]]
+    is_allowed = listed["cmil"] >= listed.loc[listed["size"] == smallest, "cmil"].min()
+    for key in ("ampacity", "small_circuit_ampacity"):
+        listed[key] = listed[key].where(is_allowed)
+    return listed
 
 
 def runs(rules, build, metal=None) -> pd.DataFrame:
@@ -103,13 +114,11 @@ def _overhead(wires, metal, rules):
     """
     ampacity = wires["free_air"] * _ambient_factor(
         rules["ambient_c"], "ampacity_temperature_factors_40")
-    smallest = wires.loc[wires["size"] == SMALLEST_OVERHEAD[metal], "cmil"]
-    is_allowed = wires["cmil"] >= smallest.item()
     reactance = wires["X_pvc_al"]
     if rules["overhead_service_spacing_in"] > 0:
         reactance = np.maximum(reactance, conductors.open_wire_reactance_ohm_kft(
             spacing_in=rules["overhead_service_spacing_in"], area_cmil=wires["cmil"]))
-    return {"ampacity": np.minimum(ampacity, wires[f"{metal}75"]).where(is_allowed),
+    return {"ampacity": np.minimum(ampacity, wires[f"{metal}75"]),
             "r": wires[f"R{metal}_pvc"], "x": reactance}
 
 

@@ -27,6 +27,7 @@ from batch.tables import column, sizes, table, value_at
 FEET_PER_MILE, HOURS_IN_YEAR = 5280, 8760
 ROOT_3 = np.sqrt(3)
 TURNS = 20
+LEAST_DISCONNECT_A = 60  # NEC 230.79(D)
 
 
 @dataclass(frozen=True)
@@ -105,6 +106,7 @@ def wire_up(designs: pd.DataFrame, rules, unit_costs) -> tuple[pd.DataFrame, Cha
         altitude_pct=d["transformer_altitude_pct"].to_numpy())
     service_conductors.name_conductors(d, runs, run, rules)
     grounding.ground(d, runs, run, rules)
+    _disconnect(d)
     return d, chain, replace(spectrum, is_unsettled=is_unsettled)
 
 
@@ -249,6 +251,17 @@ def _rated_input_a(d, rated, drive, rotary, rules):
         voltage_v=rules["service_voltage_v"], phases=1,
         power_factor=rules["converter_power_factor_pct"] / 100)
     return np.select([drive, rotary], [drive_a, converter_a], np.nan)
+
+
+def _disconnect(d):
+    """The service disconnect: the standard rating for the load, that holds the device as well."""
+    by_input = is_option(d, SINGLE_PHASE_DRIVE) | is_option(d, ROTARY)
+    load_a = np.where(by_input, d["rated_input_a"],         # NEC 430.128, 455.8(C)
+                      d["connected_a"])                     # NEC 430.110(C)(2)
+    d["disconnect_least_a"] = np.maximum(
+        np.maximum(1.15 * load_a, d["protective_device_a"]), LEAST_DISCONNECT_A)
+    d["disconnect_a"] = next_standard_size(required=d["disconnect_least_a"],
+                                           sizes=sizes("disconnect_A"))
 
 
 def _standard_not_above(limit_a, standard):

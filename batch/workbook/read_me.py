@@ -58,7 +58,8 @@ PRICES = (
     ("Lines", ("line, per foot: a row for each construction and for 1 and 3 phases; line job: the "
      "fixed cost of a job.")),
     ("Transformers", "by kVA; for 3 phases the kVA of the whole bank of three."),
-    ("Service", "service conductor, per foot by ampere; meter and service, each."),
+    ("Service", ("service conductor, per foot by ampere; disconnect by ampere; meter and service, "
+     "each.")),
     ("Leads", ("motor lead and pivot lead, per foot by ampere, three wires and ground; nothing is "
      "counted where a farm's row says that they exist.")),
     ("Drives", ("drive by hp, with the maker's single-phase rating where there is one; reactors, "

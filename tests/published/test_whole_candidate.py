@@ -108,6 +108,8 @@ def test_drive_and_its_service_by_hand(farms):
                      "grounding_conductor": "equipment grounding 4 AWG copper",
                      "electrode_conductor": "2 AWG copper",
                      "service_ampacity_a": 285 * 0.88, "protective_device_a": 250,
+                     # A switch of at least 250 A: 200 and 400 A are standard (NEMA KS 1, memory).
+                     "disconnect_a": 400,
                      "longest_lead_ft": 30 + 1290, "layout_ft": 130,
                      "motor_peak_v": math.sqrt(2) * 460, "motor_peak_limit_v": 3.1 * 460})
     agree(farms[0], {
@@ -157,11 +159,12 @@ def test_voltages_and_faults_of_the_drive_by_hand(farms):
 def test_money_of_the_drive_by_hand(farms):
     water = large_water()
     kw = (water["motor_input_kw"] + water["pivot_demand_kw"]) / (0.965 * 0.985)
-    # Prices x 1.05 of overhead: 1,840 ft at 8.10 and a job of 950; 75 kVA; meter and 60 ft of
-    # conductor for 250.8 A; drive 125 hp; sine filter; motor.
+    # Prices x 1.05 of overhead: 1,840 ft at 8.10 and a job of 950; 75 kVA; meter, disconnect of
+    # 400 A and 60 ft of conductor for 250.8 A; drive 125 hp; sine filter; motor.
     costs = {"line": (1840 * 8.10 + 950) * 1.05, "transformer": 5000 * 1.05,
-             "service": (1500 + 60 * 14) * 1.05, "drive": 14800 * 1.05, "filter": 3100 * 1.05,
-             "leads": LARGE_LEADS_USD, "motor": 4300 * 1.05, "engineering": 650 * 1.05}
+             "service": (1500 + 2100 + 60 * 14) * 1.05, "drive": 14800 * 1.05,
+             "filter": 3100 * 1.05, "leads": LARGE_LEADS_USD, "motor": 4300 * 1.05,
+             "engineering": 650 * 1.05}
     # Line: 300 ft free, half of the rest, but the cooperative pays at most 5,000 in all.
     half_of_rest = (costs["line"] - 300 * 8.10 * 1.05) / 2
     member = {"line": max(half_of_rest, costs["line"] - 5000),
@@ -235,14 +238,16 @@ def test_device_of_the_three_phase_feeder(farms):
     # NEC 430.62(A): not greater than 175 A + 8 x 2.1 A + 3.4 A = 195.2 A, so 175 A of 240.6(A).
     limit_a = 175 + 8 * 2.1 + 3.4
     largest_a = max(size for size in (150, 175, 200, 225) if size <= limit_a)
-    agree(farms[1], {"protective_device_a": largest_a})
+    # NEC 430.110(C)(2): 115 % of all motors is 98 A; the switch must hold the 175 A device.
+    agree(farms[1], {"protective_device_a": largest_a, "disconnect_a": 200,
+                     "disconnect_least_a": max(1.15 * (65 + 8 * 2.1 + 3.4), 175)})
 
 
 def test_money_of_the_three_phase_line_by_hand(farms):
     water = large_water()
     kw = water["motor_input_kw"] + water["pivot_demand_kw"]
     costs = {"line": (700 * 14.50 + 950) * 1.05, "transformer": 5000 * 1.05,
-             "service": (1500 + 60 * 6.5) * 1.05, "starter": 1400 * 1.05,
+             "service": (1500 + 1350 + 60 * 6.5) * 1.05, "starter": 1400 * 1.05,
              "leads": LARGE_LEADS_USD, "motor": 4300 * 1.05, "engineering": 650 * 1.05}
     member = {"line": max(costs["line"] / 2, costs["line"] - 5000),
               "transformer": 0.4 * (5000 - 3700) * 1.05, "service": costs["service"] / 2,
@@ -280,6 +285,8 @@ def test_rotary_converter_by_hand(farms):
         "transformer_loading_pct": 100 * amperes * 0.48 / 10, "protective_device_a": 45,
         "service_conductor": "8 AWG copper", "electrode_conductor": "8 AWG copper",
         "grounding_conductor": "equipment grounding 10 AWG copper",
+        # NEC 455.8(C): 115 % of 34.3 A; 230.79(D): at least 60 A.
+        "disconnect_least_a": 60, "disconnect_a": 60,
         "service_ampacity_a": 44, "variant": "across the line", "single_phase_start_hp": 10,
         "service_voltage_drop_pct": drop_pct(2, amperes, 36, 0.78, 0.052, 0.85)})
     # NEC Table 430.7(B), letter H: to 7.09 kVA per hp.
@@ -294,7 +301,8 @@ def test_rotary_converter_by_hand(farms):
 def test_money_of_the_rotary_converter_by_hand(farms):
     *_, load_kw, kw = small_demand()
     costs = {"line": (420 * 8.10 + 950) * 1.05, "transformer": 1900 * 1.05,
-             "service": (1500 + 36 * 3) * 1.05, "converter": 3900 * 1.05, "starter": 850 * 1.05,
+             "service": (1500 + 640 + 36 * 3) * 1.05, "converter": 3900 * 1.05,
+             "starter": 850 * 1.05,
              # NEC 430.22: 125 % of 14 A; Table 310.16, 14 AWG, 20 A x 0.88: the lead of up to 20 A.
              "leads": 45 * 3.1 * 1.05, "motor": 1600 * 1.05, "engineering": 650 * 1.05}
     member = {"line": (costs["line"] - 300 * 8.10 * 1.05) / 2, "transformer": 0,
