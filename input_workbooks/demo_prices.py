@@ -42,7 +42,7 @@ SERVICE_CONDUCTORS = {  # phases: (A, USD per foot)
     3: ((100, 9), (150, 12), (200, 16), (310, 23), (400, 31), (520, 42), (680, 57), (850, 73),
         (1100, 96), (1400, 124)),
 }
-# A, USD per foot of three copper wires and ground; sizes are the 75 C amperes of the wires.
+# A, USD. Leads: per foot of three copper wires and ground, by the 75 C amperes of the wires.
 BY_AMPERES = {
     "motor lead": ((20, 3.2), (25, 3.5), (35, 4.1), (50, 5), (65, 6.1), (85, 7.6), (115, 10.2),
                    (150, 13.5), (200, 18.5), (255, 24), (310, 29), (380, 36), (475, 46), (600, 58),
