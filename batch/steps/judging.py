@@ -61,6 +61,9 @@ def _one_check(check: Check, designs, rules) -> pd.DataFrame:
                    watch_beyond=_watch_limit(check, limit, rules),
                    watch_value=rows[check.watch_value] if check.watch_value else None,
                    unsure_by=rows[check.unsure_by] if check.unsure_by else 0.0)
+    for end, given in (("strictest", MEETS), ("loosest", FAILS)):
+        if end in ends:  # the limit that was decisive where the farm's own is unknown
+            limit = np.where(np.isnan(limit) & (answer == given), ends[end], limit)
     is_watched = _is_watched(check, rules)
     is_advice = check.advice_only or is_watched
     if is_advice:
