@@ -508,10 +508,10 @@ LEADS = grouped(
            "NEC chapter 9 Table 9"),
     _value("motor_terminal_v", "Voltage at the motor", "V", 1,
            "Largest voltage at the motor's terminals at full load, on the mean of the bus.", "",
-           _by_option("drive_motor_v * (1 - motor_lead_drop_pct / 100)", "", "")),
+           _by_option("drive_motor_v - motor_lead_drop_pct / 100 * motor_voltage_v", "", "")),
     _value("motor_valley_v", "Voltage at the motor, undistorted", "V", 1,
            "The same on the valley of the bus: above it each valley cuts into the sine.", "",
-           _by_option("drive_valley_v * (1 - motor_lead_drop_pct / 100)", "", "")),
+           _by_option("drive_valley_v - motor_lead_drop_pct / 100 * motor_voltage_v", "", "")),
     _value("filter_loss_pct", "Output filter drop", "%", 1, "Voltage that the filter takes."),
     _value("drive_motor_v", "Motor voltage that the drive can give", "V", 1,
            "Largest motor voltage at full load, after the sag of the bus, the output stage and the "
@@ -568,7 +568,7 @@ LEADS = grouped(
            "NEC chapter 9 Table 9"),
     _value("end_tower_v", "End tower voltage", "V", 1,
            "Voltage at the pivot's end tower at full load.", "NEC chapter 9 Table 9",
-           "tower_feed_v * (1 - (pivot_lead_drop_pct + machine_drop_pct) / 100)"),
+           "tower_feed_v - (pivot_lead_drop_pct + machine_drop_pct) / 100 * service_voltage_v"),
 )
 
 LEADS_WORKED = ("(motor_lead_used_ft * motor_lead_usd_ft + pivot_lead_used_ft * pivot_lead_usd_ft)"

@@ -10,9 +10,10 @@ from batch.tables import value_at
 
 def rated_input_kw(d, rules):
     """Input (n,) [kW] of each drive at the current that it may give on single-phase input, at the
-    motors' rated voltage and power factor; never less than the farm's own load."""
+    motors' rated voltage and power factor; never less than the farm's own load. It is a rating,
+    which the site's height does not make smaller (NEC 430.122(A))."""
     output_kw = motors.power_kw(
-        current_a=d["drive_site_a"], voltage_v=rules["motor_voltage_v"],
+        current_a=d["drive_allowed_a"], voltage_v=rules["motor_voltage_v"],
         power_factor=rules["motor_power_factor_pct"] / 100, phases=3)
     return np.maximum(output_kw / (d["drive_efficiency_used_pct"] / 100),
                       d["service_demand_kw"]).to_numpy(float)
@@ -28,9 +29,9 @@ def add_voltage_and_current(d, spectrum, rules):
         d[key] = voltage.drive_motor_voltage_limit_v(
             bus_v=bus_v, modulation_ratio=rules["drive_modulation_factor"],
             output_drop_pct=rules["drive_output_drop_pct"], filter_drop_pct=d["filter_loss_pct"])
-    left = 1 - d["motor_lead_drop_pct"] / 100
-    d["motor_terminal_v"] = d["drive_motor_v"] * left
-    d["motor_valley_v"] = d["drive_valley_v"] * left
+    lead_v = d["motor_lead_drop_pct"] / 100 * rules["motor_voltage_v"]
+    d["motor_terminal_v"] = d["drive_motor_v"] - lead_v
+    d["motor_valley_v"] = d["drive_valley_v"] - lead_v
     d["drive_output_a"] = motors.current_at_voltage_a(
         rated_current_a=d["three_phase_load_a"], rated_voltage_v=rules["motor_voltage_v"],
         voltage_v=d["motor_terminal_v"])

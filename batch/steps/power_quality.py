@@ -243,5 +243,5 @@ def end_tower_results(designs: pd.DataFrame, rules) -> pd.DataFrame:
         current_a=(d["pivot_machine_a"] - d["booster_a"]) / 2 + d["booster_a"])
     d["pivot_cable_ampacity_a"] = np.where(has_pivot, wires["carries"].to_numpy()[cable], np.nan)
     drop_pct = d["pivot_lead_drop_pct"] + d["machine_drop_pct"]
-    d["end_tower_v"] = d["tower_feed_v"] * (1 - drop_pct / 100)
+    d["end_tower_v"] = d["tower_feed_v"] - drop_pct / 100 * rules["service_voltage_v"]
     return d

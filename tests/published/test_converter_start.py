@@ -76,5 +76,6 @@ def test_end_tower_stands_on_the_converters_low_leg(tmp_path):
     by, _ = converters(tmp_path, rows=[pivot])
     farm = by.loc[(2, "across the line")]
     assert farm["tower_feed_v"] == pytest.approx(0.95 * farm["service_voltage_at_load_v"])
-    assert farm["end_tower_v"] == pytest.approx(farm["tower_feed_v"] * (
-        1 - (farm["pivot_lead_drop_pct"] + farm["machine_drop_pct"]) / 100))
+    # Drops are in percent of the 480 V of the service.
+    assert farm["end_tower_v"] == pytest.approx(farm["tower_feed_v"] - 4.80 * (
+        farm["pivot_lead_drop_pct"] + farm["machine_drop_pct"]))

@@ -77,8 +77,9 @@ def test_valley_of_the_bus_is_watched_and_its_mean_fails(tmp_path):
     study = study_of(tmp_path, farms)
     d = drives(study)
     d = d[d["variant"] != "active front end"]
-    left = 0.99 * 0.96 * (1 - d["motor_lead_drop_pct"] / 100)
-    mean_v, valley_v = (0.707 * d[key] * left for key in ("mean_bus_v", "valley_bus_v"))
+    lead_v = 4.60 * d["motor_lead_drop_pct"]  # in percent of 460 V
+    mean_v, valley_v = (0.707 * d[key] * 0.99 * 0.96 - lead_v
+                        for key in ("mean_bus_v", "valley_bus_v"))
     assert d["motor_terminal_v"].to_numpy() == pytest.approx(mean_v.to_numpy())
     assert d["motor_valley_v"].to_numpy() == pytest.approx(valley_v.to_numpy())
     assert (d["valley_bus_v"] < d["mean_bus_v"]).all()

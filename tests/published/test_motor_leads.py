@@ -172,7 +172,7 @@ def test_drop_in_the_motor_leads(tmp_path):
     assert near["motor_lead_drop_pct"] == pytest.approx(
         100 * np.sqrt(3) * 52 * 0.5 * (0.31 * 0.86 + 0.048 * 0.5103) / 460, rel=1e-4)
     assert near["motor_terminal_v"] == pytest.approx(
-        near["drive_motor_v"] * (1 - near["motor_lead_drop_pct"] / 100))
+        near["drive_motor_v"] - 460 * near["motor_lead_drop_pct"] / 100)
     # Twice as far 4 AWG drops 5.7 %, 2 AWG (0.19 ohm) 3.6 %, 1 AWG (0.15 ohm) just about 3 %.
     assert far["motor_lead_conductor"] in ("1 AWG copper", "1/0 AWG copper")
     assert far["motor_lead_drop_pct"] <= 3
