@@ -258,7 +258,8 @@ CATALOGUE = {
     "nameplate-above-table": Kind(
         NOTE, "The nameplate current is above the code's table",
         "The motor draws more than usual ones of its rating, as submersibles do: drive, "
-        "conductors, device and overload follow its nameplate.", "Nothing to do if the nameplate is right."),
+        "conductors, device and overload follow its nameplate.",
+        "Nothing to do if the nameplate is right."),
     "several-rates-of-return": Kind(
         NOTE, "Several rates of return",
         "The member's cash flow changes its sign more than once, and its NPV is zero at more than "

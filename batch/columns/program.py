@@ -240,8 +240,8 @@ DRIVE = grouped(
            kind="yes/no", default=False,
            source="NEC 455.6(A)(1): loads may be added, so that the nameplate counts",
            help="yes where a converter feeds its pump and pivot alone for good: conductors may "
-                "then follow 250 % of their currents, where that is less than 125 % of the converter's "
-                "nameplate input (NEC 455.6(A)(2))."),
+                "then follow 250 % of their currents, where that is less than 125 % of the "
+                "converter's nameplate input (NEC 455.6(A)(2))."),
     _later("converter_low_leg_pct", "Low leg of a rotary converter", "%", 0, 15, 5,
            "the manufactured leg under load, the converter's own drop included; memory",
            "How far the lowest voltage at a loaded converter's output lies below that of its "
