@@ -101,6 +101,8 @@ def test_run_names_the_remedy_and_its_price(taps):
                 + listed_price("drive", size) - listed_price("drive", plain["drive_rated_hp"])
                 + listed_price("transformer", farm.transformer_kva)
                 - listed_price("transformer", plain["transformer_kva"])
+                + listed_price("disconnect", farm.disconnect_a)
+                - listed_price("disconnect", plain["disconnect_a"])
                 + 40 * (listed_price("service conductor", farm.service_ampacity_a)
                         - listed_price("service conductor", plain["service_ampacity_a"])))
         text = farm.mitigation_reason
