@@ -36,10 +36,10 @@ LARGEST_VELOCITY_FT_S = 5.0
 
 # How many farms; fuel price (low, high); fuel per water hp-hour at the criteria.
 PRESENT = {
-    "diesel engine": (26, (3.35, 3.95), 12.5), "propane engine": (13, (1.75, 2.35), 6.89),
-    "natural gas engine": (6, (7.2, 9.8), 61.7), "gasoline engine": (4, (3.15, 3.6), 8.6),
-    "diesel generator": (8, (3.35, 3.95), None), "rotary converter": (5, None, None),
-    "none": (6, (3.35, 3.95), None),
+    "diesel engine": (26, (2.95, 3.55), 12.5), "propane engine": (13, (1.75, 2.35), 6.89),
+    "natural gas engine": (6, (7.2, 9.8), 61.7), "gasoline engine": (4, (2.85, 3.35), 8.6),
+    "diesel generator": (8, (2.95, 3.55), None), "rotary converter": (5, None, None),
+    "none": (6, (2.95, 3.55), None),
 }
 ON_SMALL_PUMPS = ("gasoline engine", "rotary converter")
 LARGEST_SMALL_PUMP_HP = 32

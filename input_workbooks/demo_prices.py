@@ -6,35 +6,35 @@ RATES = (
     {"rate_id": "IRR-1", "customer_charge_usd_month": 38, "demand_charge_usd_kw": 7.25,
      "demand_months": "6-9", "block_1_usd_kwh": 0.0895, "minimum_bill_usd_yr": 600,
      "wholesale_energy_usd_kwh": 0.0386, "wholesale_demand_usd_kw": 8.6,
-     "wholesale_demand_months": "6-9", "coincidence_pct": 78, "coincidence_controlled_pct": 12,
+     "wholesale_demand_months": "6-9", "coincidence_pct": 65, "coincidence_controlled_pct": 12,
      "losses_pct": 6.5},
     {"rate_id": "IRR-HP", "customer_charge_usd_month": 25, "facilities_charge_usd_hp_yr": 21.5,
      "block_basis": "kWh per hp per season", "block_1_size": 400, "block_2_size": 500,
      "block_1_usd_kwh": 0.128, "block_2_usd_kwh": 0.1065, "block_3_usd_kwh": 0.0935,
      "wholesale_energy_usd_kwh": 0.0386, "wholesale_demand_usd_kw": 8.6,
-     "wholesale_demand_months": "6-9", "coincidence_pct": 78, "coincidence_controlled_pct": 12,
+     "wholesale_demand_months": "6-9", "coincidence_pct": 65, "coincidence_controlled_pct": 12,
      "losses_pct": 6.5},
     {"rate_id": "IRR-LC", "customer_charge_usd_month": 38, "demand_charge_usd_kw": 9.5,
      "demand_months": "6-9", "block_1_usd_kwh": 0.0925, "off_peak_usd_kwh": 0.0685,
      "off_peak_share_pct": 55, "control_credit_usd_kw_month": 5.5,
      "wholesale_energy_usd_kwh": 0.0386, "wholesale_demand_usd_kw": 8.6,
-     "wholesale_demand_months": "6-9", "coincidence_pct": 78, "coincidence_controlled_pct": 12,
+     "wholesale_demand_months": "6-9", "coincidence_pct": 65, "coincidence_controlled_pct": 12,
      "losses_pct": 6.5},
 )
 
 LINES = (  # item, construction, phases, USD per foot or per job
-    ("line", "overhead", 1, 6.4), ("line", "overhead", 3, 16.2),
-    ("line", "underground", 1, 13.1), ("line", "underground", 3, 30.5),
+    ("line", "overhead", 1, 9.2), ("line", "overhead", 3, 19.5),
+    ("line", "underground", 1, 14.5), ("line", "underground", 3, 33.0),
     ("line job", "overhead", 1, 850), ("line job", "overhead", 3, 1900),
     ("line job", "underground", 1, 1250), ("line job", "underground", 3, 2600),
     ("meter and service", None, 1, 1150), ("meter and service", None, 3, 1850),
     ("engineering", None, 1, 480), ("engineering", None, 3, 950),
 )
 TRANSFORMERS = {  # phases: (kVA, USD); three phases: the bank of three
-    1: ((10, 1450), (15, 1700), (25, 2150), (37.5, 2750), (50, 3300), (75, 4250), (100, 5400),
-        (167, 7900), (250, 11800)),
-    3: ((15, 3300), (30, 4700), (45, 5500), (75, 6900), (112.5, 8700), (150, 10400),
-        (225, 13400), (300, 17000), (501, 24600)),
+    1: ((10, 1950), (15, 2250), (25, 2800), (37.5, 3450), (50, 4050), (75, 5400), (100, 6800),
+        (167, 10300), (250, 15200)),
+    3: ((15, 5100), (30, 6900), (45, 8000), (75, 9600), (112.5, 11600), (150, 13400),
+        (225, 17200), (300, 21500), (501, 31000)),
 }
 SERVICE_CONDUCTORS = {  # phases: (A, USD per foot)
     1: ((100, 7), (150, 9), (200, 12), (310, 17), (400, 23), (520, 31), (680, 42), (850, 54),
@@ -75,12 +75,12 @@ SIZED = {  # item: (hp, USD)
     "output reactor": ((10, 420), (25, 600), (50, 900), (100, 1550), (150, 2150), (250, 3300)),
     "dV/dt filter": ((10, 750), (25, 1050), (50, 1600), (100, 2700), (150, 3700), (250, 5600)),
     "sine filter": ((10, 1500), (25, 2200), (50, 3600), (100, 6400), (150, 9000), (250, 13500)),
-    "across-the-line starter": ((10, 620), (25, 950), (50, 1700), (100, 3300), (150, 5200),
-                                (300, 8900)),
-    "soft starter": ((10, 1250), (25, 1700), (50, 2500), (100, 4300), (150, 6200), (300, 10500)),
-    "motor change": ((7.5, 1350), (10, 1550), (15, 1950), (20, 2350), (25, 2800), (30, 3250),
-                     (40, 4100), (50, 5000), (60, 6100), (75, 7600), (100, 9700), (125, 12600),
-                     (150, 14800), (200, 19300), (250, 25200)),
+    "across-the-line starter": ((10, 850), (25, 1300), (50, 2300), (100, 4200), (150, 6400),
+                                (300, 10900)),
+    "soft starter": ((10, 1500), (25, 2400), (50, 3900), (100, 6900), (150, 9600), (300, 16500)),
+    "motor change": ((7.5, 1750), (10, 2050), (15, 2700), (20, 3250), (25, 3800), (30, 4400),
+                     (40, 5500), (50, 6600), (60, 7700), (75, 9100), (100, 11800), (125, 14900),
+                     (150, 17600), (200, 23000), (250, 29500)),
 }
 
 

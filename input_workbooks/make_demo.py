@@ -45,7 +45,7 @@ FEEDERS = (
 # What this board has decided otherwise than the year's rules: (value, resolution).
 RESOLUTIONS = {
     "starting_dip_limit_pct": (5, "Larkmere service standard 11, motor starting (invented)"),
-    "maximum_cooperative_payback_yr": (18, "Larkmere board resolution 26-02 (invented)"),
+    "maximum_member_payback_yr": (12, "Larkmere board resolution 26-02 (invented)"),
     "administration_usd": (400, "Larkmere board resolution 26-03 (invented)"),
     "budget_goal": ("total resource NPV", "Larkmere board resolution 26-04 (invented)"),
     "system_sales_mwh_yr": (412_000, "Larkmere annual report 2025 (invented)"),
