@@ -20,8 +20,11 @@ CAUTIONS = (
 
 def conventions(rules) -> tuple[str, ...]:
     """How money is counted, in the words of the rules in force."""
-    residual = ("The value left in the cooperative's plant at the end counts as its benefit."
-                if rules["residual_value_counts"] else "No residual value is counted.")
+    residual = ("What is left of replaced engines, drives and filters at the end counts at prices "
+                "of then by its part of the life, and so does the cooperative's plant."
+                if rules["residual_value_counts"] else
+                "What is left of replaced engines, drives and filters at the end counts at prices "
+                "of then by its part of the life; the cooperative's plant counts for nothing then.")
     emissions = (f"Emissions count at {rules['emission_damage_usd_t']:g} USD per tonne of CO2."
                  if rules["emission_damage_usd_t"] else
                  "No value is put on emissions, so the societal test differs from the total "

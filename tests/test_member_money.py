@@ -13,8 +13,8 @@ from batch.reading.validate import validate
 from batch.study import run_study
 from tests.workbooks.make import RATE, candidate_workbook
 
-# The engine would be renewed next year; each year after that electric service is dearer.
-TWO_RATES = {"engine_replacement_usd": 40_000, "engine_remaining_yr": 1, "fuel_price_usd": 1.5,
+# The engine would be renewed next year and in year 16; what is left of it counts at the end.
+TWO_RATES = {"engine_replacement_usd": 40_000, "engine_remaining_yr": 1, "fuel_price_usd": 2.3,
              "engine_upkeep_usd_h": 0, "gross_depth_in": None, "season_hours": 900,
              "supply_option": "rotary converter"}
 ONE_RATE = TWO_RATES | {"fuel_price_usd": 4.5, "engine_replacement_usd": None}

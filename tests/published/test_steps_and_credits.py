@@ -254,7 +254,8 @@ def test_line_length_of_zero_npv_put_back_gives_zero(tmp_path, rules, steps):
 def test_line_length_of_zero_npv_where_there_is_none(tmp_path):
     # A member that pays all of the line: no length hurts. A farm that hardly pumps: none helps.
     rows = [ROTARY, ROTARY | {"season_hours": 30}]
-    program = OPEN | {"share_line_member_pct": 100, "carrying_cost_pct": 0}
+    program = OPEN | {"share_line_member_pct": 100, "carrying_cost_pct": 0,
+                      "residual_value_counts": "no"}
     results = study_of(tmp_path, rows, program=program).results
     npv, length = (results[key].tolist() for key in ("cooperative_npv_usd",
                                                      "breakeven_line_npv_ft"))
