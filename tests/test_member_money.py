@@ -80,6 +80,24 @@ def test_flows_by_year_come_to_the_npv(folder):
             assert sums.iloc[-1] == pytest.approx(results.loc[farm, f"{party}_npv_usd"], abs=0.51)
 
 
+def test_benefit_tests_count_time_as_the_npvs_do(study, tmp_path):
+    """One convention: the participant test is the member's NPV, the ratepayer test the
+    cooperative's; as the manual prints it, every flow after year 0 comes a year earlier."""
+    # Source: California Standard Practice Manual (2001), chapters 2 and 3 and appendix B, whose
+    # components are the member's and the cooperative's own cash; end-of-year flows of NIST
+    # Handbook 135.
+    program = {"test_timing": "first year undiscounted"}
+    printed = run_study(validate(candidate_workbook(
+        tmp_path, rows=[TWO_RATES, ONE_RATE], program=program))).options
+    for test, party, rate in (("participant", "member", 0.07), ("ratepayer", "cooperative", 0.05)):
+        flow = np.array([*study.options[f"{party}_flow_usd"]])
+        assert len(flow) == 6
+        year = np.arange(flow.shape[1])
+        for options, when in ((study.options, year), (printed, np.maximum(year - 1, 0))):
+            np.testing.assert_allclose(options[f"{test}_npv_usd"],
+                                       (flow / (1 + rate) ** when).sum(axis=1), atol=0.01)
+
+
 def test_explain_prints_the_flows_and_their_sum(folder, study):
     for key, heading in (("member_npv_usd", "Member NPV"), ("cooperative_npv_usd",
                                                             "Cooperative NPV")):

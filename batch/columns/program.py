@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from batch.columns.candidates import CODE_LETTERS
 from batch.columns.column import Column, Sheet, grouped
+from batch.economics.benefit_tests import END_OF_YEAR, TIMINGS
 from batch.economics.cost_share import ORDERS
 from batch.economics.incentive import BASES
 
@@ -418,6 +419,12 @@ ECONOMICS = grouped(
                 "its benefit in the last year, as that of engine, drive and filter always does for "
                 "the member: cost at prices of then x life left / life. no where a board takes "
                 "plant that serves one farm for worthless without it."),
+    Column(key="test_timing", label="Timing of the benefit tests", group="", kind="choice",
+           choices=TIMINGS, default=END_OF_YEAR,
+           source="NIST Handbook 135: end-of-year flows; one timing for tests and NPVs",
+           help="end of year: outlays at year 0, year t over (1 + d)^t, as in every NPV. first "
+                "year undiscounted: year t over (1 + d)^(t - 1), as the Standard Practice Manual "
+                "prints; the tests' NPVs are then not those of member and cooperative."),
     _number("system_sales_mwh_yr", "System sales", "MWh/yr", 0, 100_000_000,
             "Yearly sales over which a rate impact is spread; 0 leaves the rate impact out.", 0),
     _number("emission_damage_usd_t", "Damage of CO2", "USD/t", 0, 1_000,

