@@ -4,6 +4,7 @@ credits with and without load control."""
 import re
 
 import numpy as np
+import numpy_financial
 import pandas as pd
 import pytest
 from click.testing import CliRunner
@@ -109,6 +110,32 @@ def test_explain_prints_the_flows_and_their_sum(folder, study):
         last = float(table[-1][2 if key.startswith("member") else 4].replace(",", ""))
         assert last == pytest.approx(study.results[key][3], abs=0.01)
     assert "sum over years" not in call("explain", "member_irr_pct").stdout
+
+
+# --- contributions --------------------------------------------------------------------------------
+
+def test_contribution_that_outlasts_the_study_is_paid_in_its_last_year(tmp_path):
+    # By hand: without interest and discount, 240 months in a study of 10 years cost the member what
+    # the payment at once does: 120 months by then, and 120 owed. With interest the reference is
+    # numpy-financial: ten years of payments, and the balance after 120 of them.
+    program = {"study_years": 10, "discount_rate_member_pct": 0, "share_line_member_pct": 100}
+    member, last = {}, {}
+    for name, more in {"at once": {"contribution_months": 0},
+                       "months": {"contribution_months": 240, "contribution_interest_pct": 0},
+                       "interest": {"contribution_months": 240,
+                                    "contribution_interest_pct": 6}}.items():
+        farm = run_study(validate(candidate_workbook(
+            tmp_path, rows=[ONE_RATE], program=program | more))).results.iloc[0]
+        member[name], last[name] = farm["member_npv_usd"], farm["member_flow_usd"][-1]
+    contribution = farm["contribution_usd"]
+    assert contribution > 5000
+    assert member["months"] == pytest.approx(member["at once"], abs=0.01)
+    assert last["at once"] - last["months"] == pytest.approx(
+        contribution * (12 + 120) / 240, abs=0.01)
+    payment = -numpy_financial.pmt(0.06 / 12, 240, contribution)
+    owed = -numpy_financial.fv(0.06 / 12, 120, -payment, contribution)
+    assert member["at once"] - member["interest"] == pytest.approx(
+        120 * payment + owed - contribution, abs=0.01)
 
 
 # --- generators -----------------------------------------------------------------------------------

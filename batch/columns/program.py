@@ -326,7 +326,8 @@ COST_SHARE = grouped(
             "Free dollars of an item are the lesser of the amount and this percent of its cost.",
             0),
     _number("contribution_months", "Contribution paid over", "month", 0, 240,
-            "Months over which the member may pay the contribution; 0 is at once.", 0),
+            "Months over which the member may pay the contribution; 0 is at once. What is owed at "
+            "the end of the study counts in its last year.", 0),
     _number("contribution_interest_pct", "Interest on contributions", "%", 0, 25,
             "Yearly interest on a contribution paid over months.", 2),
     _number("refund_window_yr", "Refund window", "yr", 0, 30,

@@ -673,9 +673,10 @@ MEMBER = grouped(
            " + member_engineering_usd"),
     _value("contribution_monthly_usd", "Contribution per month", "USD/month", 2,
            "Where the rules let the member pay it over months."),
-    _value("refund_if_joined_usd", "Refund if one joins", "USD", 2,
+    _value("refund_if_joined_usd", "Only if one more joins, comes back", "USD", 2,
            "What comes back if one more member joins the line, as far as the farm uses it, within "
-           "the refund window. A farm without a shared line: one at the end of its own line."),
+           "the refund window. A farm without a shared line: one at the end of its own line. It "
+           "hangs on others, so that it stands in no payback, flow, NPV or test."),
     _value("refund_credit_usd_yr", "Refund by credit, first year", "USD/yr", 2,
            "What of the contribution comes back for the first year's use, where the rules credit "
            "it."),

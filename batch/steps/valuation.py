@@ -134,7 +134,8 @@ def _member_equipment(d):
 
 
 def _contribution(d, rules, years):
-    """The member's share of the cooperative's work: at once, or in equal months with interest."""
+    """The member's share of the cooperative's work: at once, or in equal months with interest. What
+    is owed at the end of the study falls in its last year."""
     flow = np.zeros((len(d), years + 1))
     total = d["contribution_usd"].to_numpy()
     term = int(rules["contribution_months"])
@@ -146,6 +147,9 @@ def _contribution(d, rules, years):
         interest_pct_yr=rules["contribution_interest_pct"])
     months_in_year = np.clip(term - 12 * np.arange(years), 0, 12)
     flow[:, 1:] = monthly[:, np.newaxis] * months_in_year
+    flow[:, -1] += cost_share.contribution_balance_usd(
+        monthly_usd=monthly, months_left=term - 12 * years,
+        interest_pct_yr=rules["contribution_interest_pct"])
     return flow
 
 
