@@ -1,6 +1,10 @@
 """The cautions and conventions that stand on every output."""
 
-from batch.economics.benefit_tests import ADMINISTRATOR_STATEMENT
+from batch.economics.benefit_tests import (
+    ADMINISTRATOR_STATEMENT,
+    END_OF_YEAR,
+    FIRST_YEAR_UNDISCOUNTED,
+)
 
 CAUTIONS = (
     "Screening only. The electrical code as adopted locally, the cooperative's standards and a "
@@ -18,10 +22,21 @@ CAUTIONS = (
 )
 
 
+TIMING_WORDS = {
+    END_OF_YEAR: "outlays fall at year 0 and yearly amounts at the end of each year, as in every "
+                 "NPV.",
+    FIRST_YEAR_UNDISCOUNTED: "year 0 and year 1 together are not discounted, as the manual prints "
+                             "it, so that the tests' NPVs differ from those of member and "
+                             "cooperative."}
+
+
 def conventions(rules) -> tuple[str, ...]:
     """How money is counted, in the words of the rules in force."""
-    residual = ("The value left in the cooperative's plant at the end counts as its benefit."
-                if rules["residual_value_counts"] else "No residual value is counted.")
+    residual = ("What is left of replaced engines, drives and filters at the end counts at prices "
+                "of then by its part of the life, and so does the cooperative's plant."
+                if rules["residual_value_counts"] else
+                "What is left of replaced engines, drives and filters at the end counts at prices "
+                "of then by its part of the life; the cooperative's plant counts for nothing then.")
     emissions = (f"Emissions count at {rules['emission_damage_usd_t']:g} USD per tonne of CO2."
                  if rules["emission_damage_usd_t"] else
                  "No value is put on emissions, so the societal test differs from the total "
@@ -34,9 +49,11 @@ def conventions(rules) -> tuple[str, ...]:
         f"{rules['discount_rate_societal_pct']:g} %. Payback is simple unless it says discounted. "
         + residual,
         "Benefit tests follow the California Standard Practice Manual (2001) for fuel "
-        "substitution and load building; the first program year (year 0 and year 1 together) is "
-        "not discounted.",
+        f"substitution and load building; {TIMING_WORDS[rules['test_timing']]} Farms are never "
+        "ordered by a ratio.",
         "The member's contribution lowers the cost of construction in the ratepayer and "
-        "administrator tests. For load building the ratepayer test decides. " + emissions,
+        "administrator tests; as a benefit it would bring the ratio nearer to 1 and leave the NPV. "
+        "In the participant test it is a cost; in the other two it passes from hand to hand. For "
+        "load building the ratepayer test decides. " + emissions,
         "Administrator test: " + ADMINISTRATOR_STATEMENT,
     )

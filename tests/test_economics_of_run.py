@@ -186,7 +186,7 @@ def test_more_incentive_never_helps_the_other_ratepayers(demo):
             paid = more["incentive_usd"] - less["incentive_usd"]
             gained = more["ratepayer_npv_usd"] - less["ratepayer_npv_usd"]
             assert paid.min() >= 0 and paid.max() > 0
-            # Source: the manual's timing: the first program year is not discounted.
+            # By hand: the incentive falls at year 0, which is not discounted.
             np.testing.assert_allclose(gained, -paid, atol=1e-6)
 
 

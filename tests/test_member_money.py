@@ -4,6 +4,7 @@ credits with and without load control."""
 import re
 
 import numpy as np
+import numpy_financial
 import pandas as pd
 import pytest
 from click.testing import CliRunner
@@ -13,8 +14,8 @@ from batch.reading.validate import validate
 from batch.study import run_study
 from tests.workbooks.make import RATE, candidate_workbook
 
-# The engine would be renewed next year; each year after that electric service is dearer.
-TWO_RATES = {"engine_replacement_usd": 40_000, "engine_remaining_yr": 1, "fuel_price_usd": 1.5,
+# The engine would be renewed next year and in year 16; what is left of it counts at the end.
+TWO_RATES = {"engine_replacement_usd": 40_000, "engine_remaining_yr": 1, "fuel_price_usd": 2.3,
              "engine_upkeep_usd_h": 0, "gross_depth_in": None, "season_hours": 900,
              "supply_option": "rotary converter"}
 ONE_RATE = TWO_RATES | {"fuel_price_usd": 4.5, "engine_replacement_usd": None}
@@ -80,6 +81,24 @@ def test_flows_by_year_come_to_the_npv(folder):
             assert sums.iloc[-1] == pytest.approx(results.loc[farm, f"{party}_npv_usd"], abs=0.51)
 
 
+def test_benefit_tests_count_time_as_the_npvs_do(study, tmp_path):
+    """One convention: the participant test is the member's NPV, the ratepayer test the
+    cooperative's; as the manual prints it, every flow after year 0 comes a year earlier."""
+    # Source: California Standard Practice Manual (2001), chapters 2 and 3 and appendix B, whose
+    # components are the member's and the cooperative's own cash; end-of-year flows of NIST
+    # Handbook 135.
+    program = {"test_timing": "first year undiscounted"}
+    printed = run_study(validate(candidate_workbook(
+        tmp_path, rows=[TWO_RATES, ONE_RATE], program=program))).options
+    for test, party, rate in (("participant", "member", 0.07), ("ratepayer", "cooperative", 0.05)):
+        flow = np.array([*study.options[f"{party}_flow_usd"]])
+        assert len(flow) == 6
+        year = np.arange(flow.shape[1])
+        for options, when in ((study.options, year), (printed, np.maximum(year - 1, 0))):
+            np.testing.assert_allclose(options[f"{test}_npv_usd"],
+                                       (flow / (1 + rate) ** when).sum(axis=1), atol=0.01)
+
+
 def test_explain_prints_the_flows_and_their_sum(folder, study):
     for key, heading in (("member_npv_usd", "Member NPV"), ("cooperative_npv_usd",
                                                             "Cooperative NPV")):
@@ -91,6 +110,32 @@ def test_explain_prints_the_flows_and_their_sum(folder, study):
         last = float(table[-1][2 if key.startswith("member") else 4].replace(",", ""))
         assert last == pytest.approx(study.results[key][3], abs=0.01)
     assert "sum over years" not in call("explain", "member_irr_pct").stdout
+
+
+# --- contributions --------------------------------------------------------------------------------
+
+def test_contribution_that_outlasts_the_study_is_paid_in_its_last_year(tmp_path):
+    # By hand: without interest and discount, 240 months in a study of 10 years cost the member what
+    # the payment at once does: 120 months by then, and 120 owed. With interest the reference is
+    # numpy-financial: ten years of payments, and the balance after 120 of them.
+    program = {"study_years": 10, "discount_rate_member_pct": 0, "share_line_member_pct": 100}
+    member, last = {}, {}
+    for name, more in {"at once": {"contribution_months": 0},
+                       "months": {"contribution_months": 240, "contribution_interest_pct": 0},
+                       "interest": {"contribution_months": 240,
+                                    "contribution_interest_pct": 6}}.items():
+        farm = run_study(validate(candidate_workbook(
+            tmp_path, rows=[ONE_RATE], program=program | more))).results.iloc[0]
+        member[name], last[name] = farm["member_npv_usd"], farm["member_flow_usd"][-1]
+    contribution = farm["contribution_usd"]
+    assert contribution > 5000
+    assert member["months"] == pytest.approx(member["at once"], abs=0.01)
+    assert last["at once"] - last["months"] == pytest.approx(
+        contribution * (12 + 120) / 240, abs=0.01)
+    payment = -numpy_financial.pmt(0.06 / 12, 240, contribution)
+    owed = -numpy_financial.fv(0.06 / 12, 120, -payment, contribution)
+    assert member["at once"] - member["interest"] == pytest.approx(
+        120 * payment + owed - contribution, abs=0.01)
 
 
 # --- generators -----------------------------------------------------------------------------------

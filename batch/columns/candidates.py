@@ -70,7 +70,8 @@ PRESENT_SUPPLY = (
                 "understates the cost of staying with the engine."),
     Column(key="engine_remaining_yr", label="Engine life left", group="present supply",
            unit="yr", minimum=0, maximum=40, usual=(0, 20), decimals=0, example=6,
-           help="Years until the present engine would be replaced. Needed with its price."),
+           help="Years until the present engine would be replaced. Needed with its price. What "
+                "the engine of today is still worth when it is sold is not counted."),
     Column(key="present_demand_kw", label="Present electric demand", group="present supply",
            unit="kW", minimum=0, maximum=2_000, usual=(3, 200), decimals=1,
            help="Only for a rotary converter: the demand that the present service already has. "

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from batch.columns.candidates import CODE_LETTERS
 from batch.columns.column import Column, Sheet, grouped
+from batch.economics.benefit_tests import END_OF_YEAR, TIMINGS
 from batch.economics.cost_share import ORDERS
 from batch.economics.incentive import BASES
 
@@ -192,7 +193,9 @@ DRIVE = grouped(
             "input, percent of its rating. A maker's own rating in Unit costs goes first.", 0),
     _number("drive_efficiency_pct", "Drive efficiency", "%", 85, 99.5,
             "Efficiency of the drive at full load, without its output filter.", 1),
-    _number("drive_life_yr", "Drive life", "yr", 1, 40, "Years until a drive is replaced.", 0),
+    _number("drive_life_yr", "Drive life", "yr", 1, 40, "Years until a drive and its filter are "
+            "replaced; what is left of their life counts at the end of the study. Leads, "
+            "converter, starter and motors last the study and count for nothing then.", 0),
     _number("drive_ramp_s", "Drive ramp time", "s", 1, 300,
             "Time from standstill to 60 Hz that the drive is set to.", 0),
     _number("drive_bus_capacitance_uf_kw", "Drive bus capacitance", "uF/kW", 1, 2_000,
@@ -323,7 +326,8 @@ COST_SHARE = grouped(
             "Free dollars of an item are the lesser of the amount and this percent of its cost.",
             0),
     _number("contribution_months", "Contribution paid over", "month", 0, 240,
-            "Months over which the member may pay the contribution; 0 is at once.", 0),
+            "Months over which the member may pay the contribution; 0 is at once. What is owed at "
+            "the end of the study counts in its last year.", 0),
     _number("contribution_interest_pct", "Interest on contributions", "%", 0, 25,
             "Yearly interest on a contribution paid over months.", 2),
     _number("refund_window_yr", "Refund window", "yr", 0, 30,
@@ -402,15 +406,26 @@ ECONOMICS = grouped(
     _number("engine_upkeep_usd_h", "Engine upkeep where not given", "USD/h", 0, 20,
             "Upkeep per running hour of an engine or generator whose row leaves it blank."),
     _number("engine_life_yr", "Engine life", "yr", 1, 50,
-            "Years from one engine or generator to the next.", 0),
+            "Years from one engine or generator to the next. What is left of it at the end of the "
+            "study is taken off the avoided replacements; the engine of today has no such value.",
+            0),
     _number("electric_upkeep_pct", "Upkeep of electric equipment", "%", 0, 10,
             "Yearly upkeep in percent of member-side equipment cost.", 1),
     _number("plant_life_yr", "Life of the cooperative's plant", "yr", 5, 80,
-            "Straight-line life of line, transformer and service, for the value left at the end "
-            "of the study.", 0),
-    Column(key="residual_value_counts", label="Residual value counts", group="", kind="yes/no",
-           help="yes where the value left in the cooperative's plant at the end of the study "
-                "counts as its benefit in the last year."),
+            "Straight-line life of line, transformer and service, with their engineering, for the "
+            "value left at the end of the study.", 0),
+    Column(key="residual_value_counts", label="Residual value of plant counts", group="",
+           kind="yes/no",
+           help="yes: the value left in the cooperative's plant at the end of the study counts as "
+                "its benefit in the last year, as that of engine, drive and filter always does for "
+                "the member: cost at prices of then x life left / life. no where a board takes "
+                "plant that serves one farm for worthless without it."),
+    Column(key="test_timing", label="Timing of the benefit tests", group="", kind="choice",
+           choices=TIMINGS, default=END_OF_YEAR,
+           source="NIST Handbook 135: end-of-year flows; one timing for tests and NPVs",
+           help="end of year: outlays at year 0, year t over (1 + d)^t, as in every NPV. first "
+                "year undiscounted: year t over (1 + d)^(t - 1), as the Standard Practice Manual "
+                "prints; the tests' NPVs are then not those of member and cooperative."),
     _number("system_sales_mwh_yr", "System sales", "MWh/yr", 0, 100_000_000,
             "Yearly sales over which a rate impact is spread; 0 leaves the rate impact out.", 0),
     _number("emission_damage_usd_t", "Damage of CO2", "USD/t", 0, 1_000,

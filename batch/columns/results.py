@@ -16,6 +16,12 @@ from batch.columns.program import LEADS as LEADS_ITEM
 TEST_LABELS = (("participant", "Participant test"), ("ratepayer", "Ratepayer test"),
                ("administrator", "Administrator test"),
                ("total_resource", "Total resource test"), ("societal", "Societal test"))
+LOWERS_COST = ("The member's contribution lowers the cost of construction; as a benefit it would "
+               "bring the ratio nearer to 1 and leave the NPV.")
+PASSES = "The member's contribution passes between member and cooperative and counts nowhere."
+# Where the contribution counts in each test.
+CONTRIBUTION = {"participant": "The member's contribution is a cost.", "ratepayer": LOWERS_COST,
+                "administrator": LOWERS_COST, "total_resource": PASSES, "societal": PASSES}
 CONTROL_CASES = (("controlled", "with"), ("uncontrolled", "without"))
 VERDICTS = ("qualifies", "qualifies with conditions", "does not qualify", "incomplete")
 
@@ -677,9 +683,10 @@ MEMBER = grouped(
            " + member_engineering_usd"),
     _value("contribution_monthly_usd", "Contribution per month", "USD/month", 2,
            "Where the rules let the member pay it over months."),
-    _value("refund_if_joined_usd", "Refund if one joins", "USD", 2,
+    _value("refund_if_joined_usd", "Only if one more joins, comes back", "USD", 2,
            "What comes back if one more member joins the line, as far as the farm uses it, within "
-           "the refund window. A farm without a shared line: one at the end of its own line."),
+           "the refund window. A farm without a shared line: one at the end of its own line. It "
+           "hangs on others, so that it stands in no payback, flow, NPV or test."),
     _value("refund_credit_usd_yr", "Refund by credit, first year", "USD/yr", 2,
            "What of the contribution comes back for the first year's use, where the rules credit "
            "it."),
@@ -728,10 +735,11 @@ COOPERATIVE = grouped(
 MANUAL = "California Standard Practice Manual 2001, fuel substitution and load building"
 BENEFIT_TESTS = grouped(
     "benefit tests",
-    *(_value(f"{key}_ratio", f"{label} ratio", "", 2, "Present benefits over present costs.",
-             MANUAL) for key, label in TEST_LABELS),
-    *(_value(f"{key}_npv_usd", f"{label} NPV", "USD", 0, "Present benefits less present costs.",
-             MANUAL) for key, label in TEST_LABELS),
+    *(_value(f"{key}_ratio", f"{label} ratio", "", 2, "Present benefits over present costs; it "
+             f"orders no farms. {CONTRIBUTION[key]} Blank: no cost above zero.", MANUAL)
+      for key, label in TEST_LABELS),
+    *(_value(f"{key}_npv_usd", f"{label} NPV", "USD", 0, "Present benefits less present costs, "
+             "year by year as the rule test_timing has it.", MANUAL) for key, label in TEST_LABELS),
     *(_value(f"{name}_ratepayer_npv_usd", f"Ratepayer test NPV, {words} load control", "USD", 0,
              "The two cases side by side, whatever the farm has agreed to.", MANUAL)
       for name, words in CONTROL_CASES),

@@ -16,17 +16,25 @@ and Projects, October 2001, chapters 2 to 5 and appendix B.
     administration              -            cost         cost         cost           cost
     emissions                   -            -            -            -              both ways
 
-Timing, to be printed with the results: the first program year is column 0 and is not discounted;
-year t is divided by (1 + d)^(t - 1). Construction, equipment, contribution and incentive stand in
-column 0, and so does the first year of bills and fuel.
+Timing, to be printed with the results: column t is divided by (1 + d)^t. At the end of the year,
+column 0 is the day of the investment and column t the end of year t, as in every NPV. As the manual
+prints it, column 0 is the first program year with its bills and fuel, so that year t is divided by
+(1 + d)^(t - 1). `in_program_years_usd` makes the columns.
 
-With one discount rate: NPV total resource = NPV participant + NPV ratepayer.
+With one discount rate: NPV total resource = NPV participant + NPV ratepayer. At the end of the year
+these two are the member's and the cooperative's own NPV.
+
+The contribution is cash to the account that pays for construction, so that it lowers that cost. As
+a benefit it would change the ratio, never the NPV nor the side of 1 on which the ratio lies while
+costs stay above zero. Ratios order no farms.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
 
+END_OF_YEAR, FIRST_YEAR_UNDISCOUNTED = TIMINGS = (
+    "end of year", "first year undiscounted")
 TESTS = ("participant", "ratepayer", "total_resource", "administrator", "societal")
 
 ADMINISTRATOR_STATEMENT = (
@@ -37,7 +45,7 @@ ADMINISTRATOR_STATEMENT = (
 
 @dataclass(frozen=True)
 class YearlyItems:
-    """What the tests count, arrays (n, years) [USD], first program year in column 0.
+    """What the tests count, arrays (n, columns) [USD], in the columns of `in_program_years_usd`.
 
     All are amounts above zero in the sense of their names. present_supply_avoided is fuel, upkeep
     and replacement of the engine, less any residual value given up. member_equipment is the
@@ -79,42 +87,46 @@ class BenefitTest:
 
 
 def present_value_usd(*, yearly_usd, discount_rate_pct):
-    """Present value by the manual's timing [USD].
+    """Present value of columns that are discounted by their place [USD].
 
     Parameters
     ----------
-    yearly_usd : array (n, years) [USD]; first program year in column 0
+    yearly_usd : array (n, columns) [USD]; column 0 is not discounted
     discount_rate_pct : array (n,) [%/yr]
 
     Returns
     -------
     array (n,) [USD]
 
-    Equation: PV = sum of amount_t / (1 + d)^(t - 1), t = 1 ... N
-    Sources: California Standard Practice Manual, 2001, appendix B.
+    Equation: PV = sum of amount_k / (1 + d)^k, k the column
+    Sources: California Standard Practice Manual, 2001, appendix B, whose first year is column 0.
     """
     yearly = np.asarray(yearly_usd, float)
     growth = (1 + np.asarray(discount_rate_pct, float) / 100)[..., np.newaxis]
     return (yearly / growth ** np.arange(yearly.shape[-1])).sum(axis=-1)
 
 
-def in_program_years_usd(*, flow_usd):
-    """A flow by year 0, 1, 2 ... as a flow by program year, for YearlyItems [USD].
-
-    Year 0, the day of the investment, and year 1 together are the first program year.
+def in_program_years_usd(*, flow_usd, test_timing):
+    """A flow by year 0, 1, 2 ... in the columns that the tests discount by their place [USD].
 
     Parameters
     ----------
     flow_usd : array (n, years + 1) [USD]; year 0 first, as in the member's cash flow
+    test_timing : one of TIMINGS
 
     Returns
     -------
-    array (n, years) [USD]
+    array (n, years + 1) [USD] at the end of the year: the flow itself; array (n, years) [USD] with
+    the first year undiscounted
 
-    Equation: first program year = year 0 + year 1; program year t = year t
-    Sources: California Standard Practice Manual, 2001, appendix B (t counts from 1).
+    Equation: end of year: column t = year t; first year undiscounted: column 0 = year 0 + year 1,
+    column t - 1 = year t
+    Sources: NIST Handbook 135 (end of year); California Standard Practice Manual, 2001, appendix B
+    (t counts from 1, exponent t - 1). Tested by a ratepayer test worked both ways.
     """
     flow = np.asarray(flow_usd, float)
+    if test_timing == END_OF_YEAR:
+        return flow
     return np.concatenate([flow[..., :1] + flow[..., 1:2], flow[..., 2:]], axis=-1)
 
 
@@ -123,7 +135,7 @@ def participant_test(*, items, participant_discount_rate_pct):
 
     Parameters
     ----------
-    items : YearlyItems, arrays (n, years) [USD]
+    items : YearlyItems, arrays (n, columns) [USD]
     participant_discount_rate_pct : array (n,) [%/yr]
 
     Returns
@@ -149,7 +161,7 @@ def ratepayer_test(*, items, cooperative_discount_rate_pct):
 
     Parameters
     ----------
-    items : YearlyItems, arrays (n, years) [USD]
+    items : YearlyItems, arrays (n, columns) [USD]
     cooperative_discount_rate_pct : array (n,) [%/yr]
 
     Returns
@@ -172,7 +184,7 @@ def total_resource_test(*, items, cooperative_discount_rate_pct):
 
     Parameters
     ----------
-    items : YearlyItems, arrays (n, years) [USD]
+    items : YearlyItems, arrays (n, columns) [USD]
     cooperative_discount_rate_pct : array (n,) [%/yr]
 
     Returns
@@ -196,7 +208,7 @@ def administrator_test(*, items, cooperative_discount_rate_pct):
 
     Parameters
     ----------
-    items : YearlyItems, arrays (n, years) [USD]
+    items : YearlyItems, arrays (n, columns) [USD]
     cooperative_discount_rate_pct : array (n,) [%/yr]
 
     Returns
@@ -216,7 +228,7 @@ def societal_test(*, items, societal_discount_rate_pct):
 
     Parameters
     ----------
-    items : YearlyItems, arrays (n, years) [USD]
+    items : YearlyItems, arrays (n, columns) [USD]
     societal_discount_rate_pct : array (n,) [%/yr]
 
     Returns
@@ -239,7 +251,7 @@ def benefit_tests(*, items, participant_discount_rate_pct, cooperative_discount_
 
     Parameters
     ----------
-    items : YearlyItems, arrays (n, years) [USD]
+    items : YearlyItems, arrays (n, columns) [USD]
     participant_discount_rate_pct : array (n,) [%/yr]
     cooperative_discount_rate_pct : array (n,) [%/yr]; ratepayer, total resource, administrator
     societal_discount_rate_pct : array (n,) [%/yr]
@@ -293,14 +305,16 @@ def lifecycle_rate_impact_usd_kwh(*, ratepayer_npv_usd, system_sales_kwh,
     Parameters
     ----------
     ratepayer_npv_usd : array (n,) [USD]; of a candidate, or of the program as one element
-    system_sales_kwh : array (years,) or (n, years) [kWh]; all sales of the cooperative by year
+    system_sales_kwh : array (columns,) or (n, columns) [kWh]; all sales of the cooperative, in the
+        columns of `in_program_years_usd`
     cooperative_discount_rate_pct : array (n,) [%/yr]
 
     Returns
     -------
     array (n,) [USD/kWh]
 
-    Equation: LRI = (costs - benefits of the ratepayer test) / sum of sales_t / (1 + d)^(t - 1)
+    Equation: LRI = (costs - benefits of the ratepayer test) / sum of sales_k / (1 + d)^k, k the
+    column
     Sources: California Standard Practice Manual, 2001, chapter 3 and appendix C.
     """
     discounted_kwh = present_value_usd(yearly_usd=system_sales_kwh,
@@ -309,12 +323,12 @@ def lifecycle_rate_impact_usd_kwh(*, ratepayer_npv_usd, system_sales_kwh,
 
 
 def largest_incentive_usd(*, ratepayer_npv_usd, incentive_usd):
-    """Incentive, paid in the first program year, at which the ratepayer test is just 1 [USD].
+    """Incentive, paid at year 0, at which the ratepayer test is just 1 [USD].
 
     Parameters
     ----------
     ratepayer_npv_usd : array (n,) [USD]; with the incentive below counted in it
-    incentive_usd : array (n,) [USD]; paid in the first program year, which is not discounted
+    incentive_usd : array (n,) [USD]; paid at year 0, which is not discounted
 
     Returns
     -------

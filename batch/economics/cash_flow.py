@@ -64,23 +64,26 @@ def replacement_flow_usd(*, replacement_usd, first_replacement_yr, replacement_l
     return np.where(year < study_years, flow, 0 * flow)
 
 
-def residual_value_usd(*, asset_cost_usd, asset_life_yr, first_replacement_yr, study_years):
-    """Value left at the end of the study by straight-line depreciation [USD], base-date prices.
+def residual_value_usd(*, asset_cost_usd, asset_life_yr, first_replacement_yr, study_years,
+                       escalation_pct=0.0):
+    """Value left at the end of the study by straight-line depreciation [USD], prices of that year.
 
     Parameters
     ----------
-    asset_cost_usd : array (n,) [USD]; of one unit
+    asset_cost_usd : array (n,) [USD]; of one unit, at base-date prices
     asset_life_yr : array (n,) [yr]
     first_replacement_yr : array (n,) [yr]; the asset's life for one bought in year 0; infinite for
         one that is never replaced
     study_years : int [yr]
+    escalation_pct : array (n,) [%/yr]; of the price of a new unit
 
     Returns
     -------
     array (n,) [USD]; of the unit in use at the end; never below zero
 
-    Equation: value = cost x (1 - age / life)
-    Sources: NIST Handbook 135 (residual values, prorated by remaining life).
+    Equation: value = cost x (1 + e / 100)^N x (1 - age / life)
+    Sources: NIST Handbook 135 (residual values, prorated by remaining life); NIST BLCC help (the
+    price increase goes before the residual). Tested by an avoided replacement and two assets.
     """
     life = np.asarray(asset_life_yr, float)
     first = np.ceil(np.asarray(first_replacement_yr, float))
@@ -90,7 +93,8 @@ def residual_value_usd(*, asset_cost_usd, asset_life_yr, first_replacement_yr, s
     age_replaced = since_first - life * (np.ceil(since_first / life) - 1)
     first_age = np.maximum(study_years - (first - life), 0)
     age = np.where(is_replaced, age_replaced, np.where(np.isinf(first), study_years, first_age))
-    value = np.asarray(asset_cost_usd, float) * np.maximum(1 - age / life, 0)
+    growth = (1 + np.asarray(escalation_pct, float) / 100) ** study_years
+    value = np.asarray(asset_cost_usd, float) * growth * np.maximum(1 - age / life, 0)
     return np.where(np.isnan(first), np.nan, value)
 
 

@@ -227,10 +227,33 @@ def monthly_contribution_usd(*, contribution_usd, contribution_months, interest_
     """
     months = np.asarray(contribution_months, float)
     months = np.where(months >= 1, months, np.nan)
+    return np.asarray(contribution_usd, float) / contribution_balance_usd(
+        monthly_usd=1.0, months_left=months, interest_pct_yr=interest_pct_yr)
+
+
+def contribution_balance_usd(*, monthly_usd, months_left, interest_pct_yr):
+    """What is still owed of a contribution that is paid in equal months [USD].
+
+    Parameters
+    ----------
+    monthly_usd : array (n,) [USD/month]
+    months_left : array (n,) [months]; below zero counts as none
+    interest_pct_yr : array (n,) [%/yr]; nominal yearly rate, a twelfth of it each month
+
+    Returns
+    -------
+    array (n,) [USD]
+
+    Equation: balance = payment x (1 - (1 + i)^-months left) / i, i = interest / 1200;
+    without interest payment x months left
+    Sources: annuity formula of engineering-economics texts. Tested by the balances of a published
+    loan schedule.
+    """
+    months = np.maximum(np.asarray(months_left, float), 0)
     rate = np.asarray(interest_pct_yr, float) / 1200
     some_rate = np.where(rate == 0, 1.0, rate)
     annuity = np.where(rate == 0, months, -np.expm1(-months * np.log1p(rate)) / some_rate)
-    return np.asarray(contribution_usd, float) / annuity
+    return np.asarray(monthly_usd, float) * annuity
 
 
 def refund_usd(*, segment_cost_usd, users_after, contribution_paid_usd, refunded_before_usd,

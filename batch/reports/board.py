@@ -48,8 +48,8 @@ TESTS = (
      "Fuel and engine that they no longer pay for, incentive and grants, against the electric bill "
      "and what they pay for the change."),
     ("ratepayer", "Ratepayer", "Do the other members' rates gain?",
-     "The new revenue against wholesale power, construction, administration and incentive. For "
-     "added load this test decides."),
+     "The new revenue against wholesale power, construction less the growers' part of it, "
+     "administration and incentive. For added load this test decides."),
     ("total_resource", "Total resource", "Do growers and cooperative together gain?",
      "Fuel and engines saved against everything that both spend. What passes between the two "
      "drops out."),

@@ -164,7 +164,8 @@ def _worth_of(d, rules, funded, count) -> Worth:
 
     def resource(flow):
         return by_factor(benefit_tests.present_value_usd(
-            yearly_usd=benefit_tests.in_program_years_usd(flow_usd=flow), discount_rate_pct=rate))
+            yearly_usd=benefit_tests.in_program_years_usd(
+                flow_usd=flow, test_timing=rules["test_timing"]), discount_rate_pct=rate))
 
     def of_funded(flow):
         return flow.reshape(len(funded), count, -1)[funded].sum(axis=0)

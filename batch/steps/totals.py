@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 
 from batch.columns.portfolio import SUMS
-from batch.economics import benefit_tests
+from batch.economics import benefit_tests, cash_flow
 
 IN_BUDGET, ALL_RANKED = "program: farms in the budget", "program: all ranked farms"
 BEST_SET = "program: best set within all limits"
@@ -45,7 +45,10 @@ def _rate_impact(ratepayer_npv_usd, rules):
     """Change of every member's rate that would balance the ratepayer test; less is a relief."""
     if rules["system_sales_mwh_yr"] == 0:
         return np.nan
-    sales = np.full(int(rules["study_years"]), 1000.0 * rules["system_sales_mwh_yr"])
+    sales = benefit_tests.in_program_years_usd(
+        flow_usd=cash_flow.yearly_flow_usd(
+            base_amount_usd_yr=1000.0 * rules["system_sales_mwh_yr"], escalation_pct=0.0,
+            study_years=int(rules["study_years"])), test_timing=rules["test_timing"])
     return 1000 * float(benefit_tests.lifecycle_rate_impact_usd_kwh(
         ratepayer_npv_usd=ratepayer_npv_usd, system_sales_kwh=sales,
         cooperative_discount_rate_pct=rules["discount_rate_cooperative_pct"]))

@@ -15,7 +15,8 @@ def value_designs(designs: pd.DataFrame, rules) -> pd.DataFrame:
     """First-year saving and margin, paybacks, NPV, the five benefit tests and CO2.
 
     Yearly amounts are at base-date prices and fall at the end of each year, with nominal
-    escalation; outlays fall at year 0.
+    escalation; outlays fall at year 0. The tests count alike unless the rules have their first
+    year undiscounted.
     """
     d = first_year(designs, rules)
     flows = yearly_flows(d, rules)
@@ -67,13 +68,20 @@ def yearly_flows(d: pd.DataFrame, rules) -> dict[str, np.ndarray]:
         flow[:, 0] = amount
         return flow
 
+    def at_end(amount):
+        flow = np.zeros((len(d), years + 1))
+        flow[:, -1] = amount
+        return flow
+
     is_new = (d["present_power"] == NO_POWER).to_numpy()
     has_engine = d["present_power"].isin([*ENGINES, GENERATOR, NO_POWER]).to_numpy()
     engine_usd = np.where(has_engine, d["engine_replacement_usd"].fillna(0.0), 0.0)
     engine_left_yr = np.where(is_new, rules["engine_life_yr"], d["engine_remaining_yr"])
     # Without its remaining life the replacement is left out, which a finding says.
     engine_usd = np.where(np.isnan(engine_left_yr), 0.0, engine_usd)
-    # Leads, converters and starters last the study; common practice, no source.
+    engine_first_yr = np.where(np.isnan(engine_left_yr), np.inf, engine_left_yr)
+    # Leads, converters, starters and motors last the study and have no value left at its end;
+    # common practice, no source.
     drive_usd = (d["cost_drive_usd"] + d["cost_filter_usd"]).to_numpy()
     upkeep = {"escalation_pct": rules["upkeep_escalation_pct"], "study_years": years}
     return {
@@ -82,12 +90,19 @@ def yearly_flows(d: pd.DataFrame, rules) -> dict[str, np.ndarray]:
         "engine_upkeep": escalated(d["upkeep_cost_usd_yr"], "upkeep_escalation_pct"),
         "engine": at_start(np.where(is_new, engine_usd, 0.0)) + cash_flow.replacement_flow_usd(
             replacement_usd=engine_usd, replacement_life_yr=rules["engine_life_yr"],
-            first_replacement_yr=np.where(np.isnan(engine_left_yr), np.inf, engine_left_yr),
-            **upkeep),
+            first_replacement_yr=engine_first_yr, **upkeep),
+        # An engine that stands at year 0 is sold or stays with the member: no value of it counts.
+        "engine_left": at_end(np.where(
+            is_new | (np.ceil(engine_first_yr) < years), cash_flow.residual_value_usd(
+                asset_cost_usd=engine_usd, asset_life_yr=rules["engine_life_yr"],
+                first_replacement_yr=engine_first_yr, **upkeep), 0.0)),
         "electric_upkeep": escalated(d["electric_upkeep_usd_yr"], "upkeep_escalation_pct"),
         "drive": cash_flow.replacement_flow_usd(
             replacement_usd=drive_usd, first_replacement_yr=rules["drive_life_yr"],
             replacement_life_yr=rules["drive_life_yr"], **upkeep),
+        "drive_left": at_end(cash_flow.residual_value_usd(
+            asset_cost_usd=drive_usd, asset_life_yr=rules["drive_life_yr"],
+            first_replacement_yr=rules["drive_life_yr"], **upkeep)),
         "equipment": at_start(d["equipment_cost_usd"]),
         "equipment_by_member": at_start(_member_equipment(d)),
         "incentive": at_start(d["incentive_usd"]),
@@ -119,7 +134,8 @@ def _member_equipment(d):
 
 
 def _contribution(d, rules, years):
-    """The member's share of the cooperative's work: at once, or in equal months with interest."""
+    """The member's share of the cooperative's work: at once, or in equal months with interest. What
+    is owed at the end of the study falls in its last year."""
     flow = np.zeros((len(d), years + 1))
     total = d["contribution_usd"].to_numpy()
     term = int(rules["contribution_months"])
@@ -131,6 +147,9 @@ def _contribution(d, rules, years):
         interest_pct_yr=rules["contribution_interest_pct"])
     months_in_year = np.clip(term - 12 * np.arange(years), 0, 12)
     flow[:, 1:] = monthly[:, np.newaxis] * months_in_year
+    flow[:, -1] += cost_share.contribution_balance_usd(
+        monthly_usd=monthly, months_left=term - 12 * years,
+        interest_pct_yr=rules["contribution_interest_pct"])
     return flow
 
 
@@ -153,20 +172,22 @@ def _refund(d, rules, revenue_usd_yr):
 
 
 def _residual(d, rules, years):
-    """Value left in the cooperative's plant at the end, where the rules count it."""
+    """Value left in the cooperative's plant at the end, at prices of then, where the rules count
+    it."""
     flow = np.zeros((len(d), years + 1))
     if rules["residual_value_counts"]:
         flow[:, -1] = cash_flow.residual_value_usd(
             asset_cost_usd=d["cooperative_work_usd"].to_numpy(), study_years=years,
-            asset_life_yr=rules["plant_life_yr"], first_replacement_yr=rules["plant_life_yr"])
+            asset_life_yr=rules["plant_life_yr"], first_replacement_yr=rules["plant_life_yr"],
+            escalation_pct=rules["upkeep_escalation_pct"])
     return flow
 
 
 def member_flow(f) -> np.ndarray:
     """The member's net flow by year, (n, years + 1) [USD], from the yearly flows."""
-    return (f["fuel"] + f["engine_upkeep"] + f["engine"] - f["bill"] - f["electric_upkeep"]
-            - f["drive"] - f["equipment_by_member"] - f["contribution"] + f["refund"]
-            + f["incentive"] + f["grant"])
+    return (f["fuel"] + f["engine_upkeep"] + f["engine"] - f["engine_left"] - f["bill"]
+            - f["electric_upkeep"] - f["drive"] + f["drive_left"] - f["equipment_by_member"]
+            - f["contribution"] + f["refund"] + f["incentive"] + f["grant"])
 
 
 def cooperative_flow(f) -> np.ndarray:
@@ -198,13 +219,19 @@ def _cooperative_value(d, f, rules):
 def _benefit_tests(d, f, rules):
     """The five tests. What the cooperative pays for member-side equipment counts as incentive."""
     def by_program_year(flow):
-        return benefit_tests.in_program_years_usd(flow_usd=flow)
+        return benefit_tests.in_program_years_usd(
+            flow_usd=flow, test_timing=rules["test_timing"])
 
-    damage = rules["emission_damage_usd_t"] * np.ones(int(rules["study_years"]))
+    def damage(t_yr):
+        return by_program_year(cash_flow.yearly_flow_usd(
+            base_amount_usd_yr=rules["emission_damage_usd_t"] * t_yr.to_numpy(float),
+            escalation_pct=0.0, study_years=int(rules["study_years"])))
     items = benefit_tests.YearlyItems(
         electric_bill_added_usd=by_program_year(f["bill"]),
-        present_supply_avoided_usd=by_program_year(f["fuel"] + f["engine_upkeep"] + f["engine"]),
-        member_equipment_usd=by_program_year(f["equipment"] + f["electric_upkeep"] + f["drive"]),
+        present_supply_avoided_usd=by_program_year(
+            f["fuel"] + f["engine_upkeep"] + f["engine"] - f["engine_left"]),
+        member_equipment_usd=by_program_year(
+            f["equipment"] + f["electric_upkeep"] + f["drive"] - f["drive_left"]),
         cooperative_construction_usd=by_program_year(f["work"] + f["carrying"] - f["residual"]),
         member_contribution_usd=by_program_year(f["contribution"] - f["refund"]),
         incentive_usd=by_program_year(
@@ -212,8 +239,8 @@ def _benefit_tests(d, f, rules):
         outside_grant_usd=by_program_year(f["grant"]),
         supply_cost_usd=by_program_year(f["supply"]),
         administration_usd=by_program_year(f["administration"]),
-        emission_damage_avoided_usd=d[["co2_present_t_yr"]].to_numpy() * damage,
-        emission_damage_added_usd=d[["co2_added_t_yr"]].to_numpy() * damage)
+        emission_damage_avoided_usd=damage(d["co2_present_t_yr"]),
+        emission_damage_added_usd=damage(d["co2_added_t_yr"]))
     tests = benefit_tests.benefit_tests(
         items=items, participant_discount_rate_pct=rules["discount_rate_member_pct"],
         cooperative_discount_rate_pct=rules["discount_rate_cooperative_pct"],
@@ -230,7 +257,8 @@ def _load_control(d, rules):
 
     def present_value(flow):
         return benefit_tests.present_value_usd(
-            yearly_usd=benefit_tests.in_program_years_usd(flow_usd=flow),
+            yearly_usd=benefit_tests.in_program_years_usd(
+                flow_usd=flow, test_timing=rules["test_timing"]),
             discount_rate_pct=rules["discount_rate_cooperative_pct"])
 
     def present_value_of_one(escalation_key):

@@ -33,7 +33,7 @@ RULES = {
     "maximum_cooperative_payback_yr": 60, "maximum_member_payback_yr": 60,
     "study_years": 20, "discount_rate_cooperative_pct": 5, "discount_rate_member_pct": 7,
     "fuel_escalation_pct": 2.5, "rate_escalation_pct": 2, "wholesale_escalation_pct": 1.5,
-    "upkeep_escalation_pct": 3, "engine_life_yr": 12, "drive_life_yr": 10,
+    "upkeep_escalation_pct": 3, "engine_life_yr": 12, "drive_life_yr": 10, "plant_life_yr": 35,
     "electric_upkeep_pct": 1, "carrying_cost_pct": 4,
 }
 RATE = {
@@ -213,6 +213,10 @@ def money(kw, hours, hp, fuel, fuel_price, upkeep_h, costs, member, other_usd, c
             - upkeep * 1.03 ** t + (engine_usd * 1.03 ** t if t in engine_years else 0)
             - (drive * 1.03 ** t if t == 10 else 0))
         cooperative_flow.append(bill * 1.02 ** t - supply * 1.015 ** t - carrying * 1.03 ** t)
+    # At the end the plant has 15 of 35 years left; a drive of year 10 is worn out; an engine that
+    # would be new in year 17 would be good for 9 of its 12 years.
+    member_flow[-1] -= engine_usd * 1.03 ** 20 * 9 / 12
+    cooperative_flow[-1] += work * 1.03 ** 20 * 15 / 35
     return {
         "project_cost_usd": project, "member_cost_usd": member_usd, "equipment_cost_usd": equipment,
         "cooperative_cost_usd": cooperative, "incentive_usd": incentive, "bill_usd_yr": bill,

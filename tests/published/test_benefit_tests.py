@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from batch.economics import benefit_tests
-from batch.economics.benefit_tests import YearlyItems
+from batch.economics.benefit_tests import END_OF_YEAR, FIRST_YEAR_UNDISCOUNTED, YearlyItems
 
 NAMES = [field.name for field in fields(YearlyItems)]
 
@@ -65,9 +65,8 @@ def test_each_item_stands_where_the_manual_has_it(item, changes):
     assert found == pytest.approx(changes)
 
 
-def test_first_program_year_is_not_discounted():
-    # Source: California Standard Practice Manual, 2001: division by (1 + d)^(t - 1). By hand at
-    # 10 %: 100 + 110 / 1.1 + 121 / 1.21.
+def test_first_column_is_not_discounted():
+    # By hand at 10 %: 100 + 110 / 1.1 + 121 / 1.21.
     assert benefit_tests.present_value_usd(yearly_usd=[100, 110, 121.0],
                                            discount_rate_pct=10) == pytest.approx(300)
 
@@ -75,8 +74,33 @@ def test_first_program_year_is_not_discounted():
 def test_flow_with_a_year_0_becomes_program_years():
     # By hand: year 0 and year 1 are the first program year; nothing is lost.
     flow = np.array([[-50, 10, 20, 30], [5, 0, 0, np.nan]])
-    found = benefit_tests.in_program_years_usd(flow_usd=flow)
+    found = benefit_tests.in_program_years_usd(flow_usd=flow, test_timing=FIRST_YEAR_UNDISCOUNTED)
     np.testing.assert_array_equal(found, [[-40, 20, 30], [5, 0, np.nan]])
+    same = benefit_tests.in_program_years_usd(flow_usd=flow, test_timing=END_OF_YEAR)
+    np.testing.assert_array_equal(same, flow)
+
+
+@pytest.mark.parametrize("timing, ratios, npv", [
+    # Source: California Standard Practice Manual, 2001, chapter 3 and appendix B, exponent t - 1;
+    # and end-of-year flows. By hand: revenue 14,000 and supply 9,000 for 20 years at 6 %, program
+    # cost 45,000 and contribution 20,000 at the start. With the annuity a = (1 - 1.06^-20) / 0.06:
+    # 14,000 a / (9,000 a + 45,000), the contribution ignored; (14,000 a + 20,000) / (9,000 a +
+    # 45,000), as a benefit; 14,000 a / (9,000 a + 25,000), as lower cost; 1.06 a for t - 1.
+    (END_OF_YEAR, (1.0833, 1.2182, 1.2523), 32_349.61),
+    (FIRST_YEAR_UNDISCOUNTED, (1.1023, 1.2318, 1.2663), 35_790.58)])
+def test_ratepayer_test_by_both_timings(timing, ratios, npv):
+    def columns(at_start, yearly):
+        flow = np.array([[at_start, *[yearly] * 20]], float)
+        return benefit_tests.in_program_years_usd(flow_usd=flow, test_timing=timing)
+    amounts = {"electric_bill_added": columns(0, 14_000), "supply_cost": columns(0, 9_000),
+               "administration": columns(45_000, 0)}
+    shape = amounts["administration"].shape
+    alone, paid = (all_tests(items(shape, **amounts, **more), cooperative=6.0)["ratepayer"]
+                   for more in ({}, {"member_contribution": columns(20_000, 0)}))
+    as_benefit = (paid.benefits_usd + 20_000) / (paid.costs_usd + 20_000)
+    found = [float(one[0]) for one in (alone.ratio, as_benefit, paid.ratio)]
+    assert found == pytest.approx(ratios, abs=0.00005)
+    assert paid.npv_usd[0] == pytest.approx(npv, abs=0.01)
 
 
 def test_each_test_takes_its_own_discount_rate():

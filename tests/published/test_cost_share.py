@@ -52,6 +52,19 @@ def test_monthly_contribution_with_interest(contribution_usd, months, interest_p
     assert ours == pytest.approx(theirs, rel=1e-8)
 
 
+def test_balance_of_a_published_loan():
+    # Source: Colorado Water Conservation Board, loan schedule of a lateral: 75,000 at 4.25 % in 30
+    # yearly payments of 4,469.87; balances after the first and the second 73,717.63 and 72,380.76.
+    # A period of the formula is a twelfth of its rate, so that 12 x 4.25 % stands for a year.
+    rate = 12 * 4.25
+    payment = cost_share.monthly_contribution_usd(contribution_usd=75_000.0, contribution_months=30,
+                                                  interest_pct_yr=rate)
+    balance = cost_share.contribution_balance_usd(monthly_usd=payment, months_left=[29, 28, 0, -5],
+                                                  interest_pct_yr=rate)
+    assert payment == pytest.approx(4469.87, abs=0.01)
+    np.testing.assert_allclose(balance, [73_717.63, 72_380.76, 0, 0], atol=0.10)
+
+
 def test_monthly_contribution_without_months_is_unknown():
     assert np.isnan(cost_share.monthly_contribution_usd(
         contribution_usd=100.0, contribution_months=0, interest_pct_yr=5.0))
