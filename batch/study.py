@@ -220,13 +220,13 @@ def settle_shared_lines(designs, inputs: Inputs):
     """Cost, shares, yearly money and choice of every option of the farms of shared lines.
 
     What a farm pays for a shared line depends on who else builds on it, and that on what each
-    pays: first all members are counted, then those that chose the same phases and qualify, until
-    nobody's choice moves. Where it keeps moving a finding says so.
+    pays: first all members that may be funded are counted, then those of them that chose the same
+    phases and qualify, until nobody's choice moves. Where it keeps moving a finding says so.
     """
     def trunk_parts(payers):
         return prices.trunk_parts(designs, payers, inputs.rules, inputs.unit_costs)
 
-    trunk = trunk_parts(shared_lines.all_payers(designs))
+    trunk = trunk_parts(shared_lines.all_payers(designs[~budgeting.is_closed_out(designs)]))
     for _ in range(SHARED_LINE_TURNS):
         settled = price_and_choose(designs, trunk, inputs)
         next_trunk = trunk_parts(choosing.line_payers(settled[2]))

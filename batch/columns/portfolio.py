@@ -71,6 +71,8 @@ SHARED_COSTS = Sheet(
         _text("candidate_id", "Candidate", "The farm."),
         _text("supply_option", "Supply option", "The farm's option, which sets the line's phases."),
         _value("members", "Farms that pay", "", 0, "With this farm."),
+        _yes("pays", "Pays", "no where the farm does not qualify or must not be funded: the others "
+             "pay for all of the line, and its figures are those of joining them."),
         _value("trunk_ft", "Shared line used", "ft", 0, "From the tap to where the farm leaves."),
         _value("trunk_part_ft", "Part of it", "ft", 1,
                "Every stretch is split equally among the farms beyond it.",

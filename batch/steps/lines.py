@@ -3,11 +3,12 @@
 import pandas as pd
 
 from batch.portfolio import shared_lines
-from batch.steps.choosing import may_be_chosen, meets_limits
+from batch.steps.choosing import line_payers, may_be_chosen, meets_limits
 
 
 def shared_costs(chosen: pd.DataFrame, options_alone: pd.DataFrame, rules) -> pd.DataFrame:
-    """A row per farm of a shared line: what its line costs with the others and alone.
+    """A row per farm of a shared line: whether it pays, and what its line costs with the others and
+    alone.
 
     `chosen` has the chosen option of each farm; `options_alone` all options of the farms of shared
     lines, priced as if no other farm built.
@@ -18,6 +19,8 @@ def shared_costs(chosen: pd.DataFrame, options_alone: pd.DataFrame, rules) -> pd
     out = farms[["shared_line_id", "candidate_id", "supply_option", "trunk_ft",
                  "trunk_part_ft"]].copy()
     out["members"] = farms["shared_line_members"]
+    payers = line_payers(chosen)["excel_row"]
+    out["pays"] = pd.Series(farms.index.isin(payers), farms.index).astype(float)
     out["trunk_part_usd"] = (farms["trunk_part_usd"] * _overhead(rules)).round(2)
     out["with_others_usd"] = farms["line_cost_usd"]
     out["alone_usd"] = same.reindex(pd.MultiIndex.from_arrays(

@@ -282,3 +282,21 @@ def test_free_feet_of_a_shared_line_and_a_spur(tmp_path):
     lines = study.ledger[study.ledger["item"] == "line"].set_index(["excel_row", "supply_option"])
     free = lines["allowance_usd"].xs("single-phase drive", level="supply_option")
     assert free.tolist() == [5200, 5000]
+
+
+def test_farms_that_must_not_be_funded_or_do_not_qualify_pay_nothing(tmp_path):
+    """By hand: F-1 and F-2 leave the line at 1,000 ft: 1,000 x 2 and one job of 500, half each.
+    F-3 would use all 3,000 ft but must not be funded, F-4 would but its motor cannot start at so
+    weak a source: nobody builds beyond 1,000 ft. F-3 is shown what joining the two would cost: a
+    third of 2,000 and of the job, and 2,000 x 4 alone."""
+    to_1000 = ON_LINE | {"shared_line_use_ft": 1000}
+    study = stepped_study(tmp_path, [
+        to_1000, to_1000, ON_LINE | {"funding_choice": "must not fund"},
+        ON_LINE | {"source_fault_a": 60, "supply_option": "rotary converter"}])
+    assert study.results["verdict"].tolist()[3] == "does not qualify"
+    assert study.results["line_cost_usd"].tolist()[:2] == [1250, 1250]
+    assert study.results["shared_line_members"].tolist()[:3] == [2, 2, 3]
+    assert study.results["line_cost_usd"].iloc[2] == pytest.approx(2500 / 3 + 8000, abs=0.01)
+    shared = study.portfolio.shared
+    assert shared["pays"].tolist() == [1, 1, 0, 0]
+    assert shared.loc[shared["pays"] == 1, "trunk_part_usd"].sum() == 2500
