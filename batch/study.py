@@ -220,13 +220,16 @@ def settle_shared_lines(designs, inputs: Inputs):
     """Cost, shares, yearly money and choice of every option of the farms of shared lines.
 
     What a farm pays for a shared line depends on who else builds on it, and that on what each
-    pays: first all members are counted, then those that chose the same phases and qualify, until
-    nobody's choice moves. Where it keeps moving a finding says so.
+    pays: first all members that may be funded are counted, then those of them that chose the same
+    phases and qualify, until nobody's choice moves. Where it keeps moving a finding says so.
     """
-    trunk = shared_lines.trunk_parts(designs, shared_lines.all_payers(designs))
+    def trunk_parts(payers):
+        return prices.trunk_parts(designs, payers, inputs.rules, inputs.unit_costs)
+
+    trunk = trunk_parts(shared_lines.all_payers(designs[~budgeting.is_closed_out(designs)]))
     for _ in range(SHARED_LINE_TURNS):
         settled = price_and_choose(designs, trunk, inputs)
-        next_trunk = shared_lines.trunk_parts(designs, choosing.line_payers(settled[2]))
+        next_trunk = trunk_parts(choosing.line_payers(settled[2]))
         if next_trunk.equals(trunk):
             return settled
         trunk = next_trunk
@@ -260,7 +263,8 @@ def price_and_choose(designs, trunk, inputs: Inputs):
 
 def price_alone(designs, inputs: Inputs):
     """The same where no other farm builds: lines of their own, or a shared line for one."""
-    return price_and_choose(designs, shared_lines.trunk_parts(designs, designs.iloc[:0]), inputs)
+    trunk = prices.trunk_parts(designs, designs.iloc[:0], inputs.rules, inputs.unit_costs)
+    return price_and_choose(designs, trunk, inputs)
 
 
 def value_options(designs, rules):
@@ -323,7 +327,7 @@ def weigh_portfolio(results, options, options_alone, inputs: Inputs):
         assigned_phase=phase,
         qualifies_alone=lines.qualifies_alone(options_alone).reindex(results.index)).join(
             ahead.by_farm)
-    shared = lines.shared_costs(options[options["is_chosen"]], options_alone)
+    shared = lines.shared_costs(options[options["is_chosen"]], options_alone, inputs.rules)
     crossover = lines.crossover(options, inputs.rules)
     return results, feeders, Portfolio(given.sets, given.limits, shared, crossover, ahead.tornado,
                                        ahead.years, ahead.draws)

@@ -183,12 +183,12 @@ def test_farms_that_qualify_split_a_shared_line_equally(tmp_path):
     builds = rows["verdict"].isin(["qualifies", "qualifies with conditions"])
     count = builds.sum()
     assert count >= 2
-    # 3,000 ft at 7.50 USD/ft and a job of 900 USD each (prices of the workbook); whoever does not
+    # 3,000 ft at 7.50 USD/ft and one job of 900 USD (prices of the workbook); whoever does not
     # qualify is shown what joining the others would cost.
     assert rows.loc[builds, "line_cost_usd"].tolist() == pytest.approx(
-        [3000 / count * 7.5 + 900] * count)
+        [(3000 * 7.5 + 900) / count] * count, abs=0.01)
     assert rows.loc[~builds, "line_cost_usd"].tolist() == pytest.approx(
-        [3000 / (count + 1) * 7.5 + 900] * (~builds).sum())
+        [(3000 * 7.5 + 900) / (count + 1)] * (~builds).sum(), abs=0.01)
 
 
 # --- ranking --------------------------------------------------------------------------------------

@@ -199,7 +199,8 @@ SITE = (
                 "program's."),
     Column(key="line_build", label="Line construction", group="site", kind="choice",
            choices=("overhead", "underground"), default="overhead",
-           source="common practice, no source", help="How the line would be built."),
+           source="common practice, no source", help="How the line would be built. Farms "
+           "share a line only with those of the same construction."),
     Column(key="primary_kv", label="Primary voltage to ground", group="site", unit="kV",
            default=7.2, minimum=1.5, maximum=25, usual=(4.1, 20), decimals=2,
            source="12.47 kV multigrounded systems are the commonest; common practice",

@@ -71,10 +71,15 @@ SHARED_COSTS = Sheet(
         _text("candidate_id", "Candidate", "The farm."),
         _text("supply_option", "Supply option", "The farm's option, which sets the line's phases."),
         _value("members", "Farms that pay", "", 0, "With this farm."),
+        _yes("pays", "Pays", "no where the farm does not qualify or must not be funded: the others "
+             "pay for all of the line, and its figures are those of joining them."),
         _value("trunk_ft", "Shared line used", "ft", 0, "From the tap to where the farm leaves."),
         _value("trunk_part_ft", "Part of it", "ft", 1,
                "Every stretch is split equally among the farms beyond it.",
                "segment rule; Shapley value of the line"),
+        _value("trunk_part_usd", "Part of its cost", "USD", 2,
+               "With its part of the line's one job and overhead; each stretch is priced by its "
+               "place on the line."),
         _value("with_others_usd", "Line cost with the others", "USD", 2, "Own line included."),
         _value("alone_usd", "Line cost alone", "USD", 2, "If no other farm built."),
         _value("saved_usd", "Saved by sharing", "USD", 2, "Alone less with the others."),

@@ -577,13 +577,15 @@ LEADS = grouped(
            "tower_feed_v - (pivot_lead_drop_pct + machine_drop_pct) / 100 * service_voltage_v"),
 )
 
-LEADS_WORKED = ("(motor_lead_used_ft * motor_lead_usd_ft + pivot_lead_used_ft * pivot_lead_usd_ft)"
-                " * (1 + overhead_adder_pct / 100)")
+ITEMS_WORKED = {
+    "line": "(own_line_usd + trunk_part_usd) * (1 + overhead_adder_pct / 100)",
+    LEADS_ITEM: "(motor_lead_used_ft * motor_lead_usd_ft + pivot_lead_used_ft * pivot_lead_usd_ft)"
+                " * (1 + overhead_adder_pct / 100)"}
 COST_SHARE = grouped(
     "cost share",
     *(_value(f"cost_{item_key(item)}_usd", f"Cost of {item}", "USD", 2,
              f"Price of {item}, overhead included.",
-             worked=LEADS_WORKED if item == LEADS_ITEM else "") for item in COST_ITEMS),
+             worked=ITEMS_WORKED.get(item, "")) for item in COST_ITEMS),
     *(_value(f"member_{item_key(item)}_usd", f"Member pays for {item}", "USD", 2,
              f"The member's share of {item}.") for item in COST_ITEMS),
     *(_value(f"{key}_lead_usd_ft", f"{words}, price", "USD/ft", 2,
@@ -596,6 +598,13 @@ COST_SHARE = grouped(
            "segment rule; Shapley value of the line"),
     _value("paid_line_ft", "Line paid for", "ft", 1, "Own line and part of the shared one.", "",
            "own_line_ft + trunk_part_ft"),
+    _value("own_line_usd", "Own line, price", "USD", 2,
+           "Before overhead, each foot at the price of its place on it, with a job of its own; 0 "
+           "where there is none."),
+    _value("trunk_part_usd", "Part of the shared line, price", "USD", 2,
+           "Before overhead: every stretch at the price of its place on the line, split equally "
+           "among the farms beyond it, and an equal part of the line's one job. The parts add up "
+           "to the line, to the cent.", "segment rule; Shapley value of the line"),
     _value("line_cost_usd", "Line cost", "USD", 2, "New line with its job cost.", "",
            "cost_line_usd"),
     _value("transformer_cost_usd", "Transformer cost", "USD", 2, "Transformer or bank.", "",
@@ -718,11 +727,11 @@ COOPERATIVE = grouped(
     _value("cooperative_discounted_payback_yr", "Cooperative discounted payback", "yr", 1,
            "Years until the discounted cash flow is positive. Blank: not within the study."),
     _value("breakeven_line_ft", "Break-even line length", "ft", 0,
-           "Line to build at which the cooperative's payback reaches the program's limit, all more "
-           "feet shared by the percent split, credits as they are. Below zero: it is beyond the "
-           "limit without a line."),
+           "Line of its own at which the cooperative's payback reaches the program's limit, its "
+           "job included, all that it costs more shared by the percent split, credits as they "
+           "are. Below zero: it is beyond the limit without a line."),
     _value("breakeven_line_npv_ft", "Line length of zero NPV", "ft", 0,
-           "Line to build at which the cooperative's NPV is zero, shared by all rules; sizes and "
+           "Line of its own at which the cooperative's NPV is zero, shared by all rules; sizes and "
            "incentive as they are. 0: it is below zero without a line. Blank: no line up to "
            "250,000 ft brings it below zero, or the NPV is unknown."),
     _value("cooperative_npv_usd", "Cooperative NPV", "USD", 0,

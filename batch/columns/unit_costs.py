@@ -38,8 +38,8 @@ UNIT_COSTS = Sheet(
         Column(key="from_ft", label="From", group="price", unit="ft", minimum=0, maximum=250_000,
                decimals=0,
                help="For lines priced in steps: the feet from which this price per foot holds, "
-                    "counted along what the farm pays for; one row per step, the first from 0. "
-                    "Blank: from the first foot."),
+                    "counted from the beginning of a shared line, and anew on each farm's own; "
+                    "one row per step, the first from 0. Blank: from the first foot."),
         Column(key="price_usd", label="Price", group="price", unit="USD", required=True,
                minimum=0, maximum=2_000_000,
                help="Installed price in US dollars: per foot for lines, service conductors, and "

@@ -61,29 +61,6 @@ def stepped_line_ft(*, line_usd, step_from_ft, step_usd_ft):
     return length
 
 
-def price_of_next_foot_usd(*, length_ft, step_from_ft, step_usd_ft):
-    """Price of one more foot of line [USD/ft].
-
-    Parameters
-    ----------
-    length_ft : array (n,) [ft]
-    step_from_ft : array (k,) or (n, k) [ft]; as in `stepped_line_usd`
-    step_usd_ft : array (k,) or (n, k) [USD/ft]
-
-    Returns
-    -------
-    array (n,) [USD/ft]; that of the first step where the length is unknown
-
-    Equation: price of the last step that begins at or before the length
-    Sources: definition of the steps.
-    """
-    length = np.asarray(length_ft, float)
-    price_now = np.full(length.shape, np.nan)
-    for start, _, price in _steps(step_from_ft, step_usd_ft):
-        price_now = np.where((start == 0) | (length >= start), price, price_now)
-    return price_now
-
-
 def _steps(step_from_ft, step_usd_ft):
     """(start, width, price) of each step, arrays (n,) or plain numbers; a step that a row does not
     have is 0 ft wide and costs nothing."""

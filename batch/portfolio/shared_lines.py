@@ -5,16 +5,19 @@ import numpy as np
 import pandas as pd
 
 from batch.columns.candidates import SINGLE_PHASE_DRIVE, THREE_PHASE_LINE
+from batch.economics import line_cost
 
 NOT_KNOWN, NEITHER = "not assessed", "equal"
+LINE_KEYS = ["shared_line_id", "service_phases", "line_build"]
 PHASES = {SINGLE_PHASE_DRIVE: "single_phase", THREE_PHASE_LINE: "three_phase"}
 
 
-def segment_part_ft(*, used_ft, other_place, other_used_ft):
-    """Each farm's part of a line by the segment rule, given who else pays for it [ft].
+def segment_stretches(*, used_ft, other_place, other_used_ft) -> pd.DataFrame:
+    """The stretches of each farm's shared line by the segment rule, given who else pays for it.
 
     Every stretch of the line is split equally among the farms beyond it. Valid for farms along
-    one line without branches, which all begin at its tap; it is the Shapley value of such a line.
+    one line without branches, which all begin at its tap; it is the Shapley value of such a line,
+    whatever each stretch costs.
 
     Parameters
     ----------
@@ -24,9 +27,10 @@ def segment_part_ft(*, used_ft, other_place, other_used_ft):
 
     Returns
     -------
-    array (n,) [ft]; NaN where a used length is unknown
+    frame (n + m rows), from the tap on for each farm: place, start_ft and end_ft [ft], and payers,
+    how many farms pay for the stretch, this one included; NaN where a used length is unknown
 
-    Equation: part = sum over stretches of length / (1 + others beyond the stretch)
+    Equation: payers = 1 + others beyond the stretch
     Sources: Littlechild and Owen, "A Simple Expression for the Shapley Value in a Special Case",
     Management Science, 1973 (cited from memory). Tested with a published airport-problem example
     and against the mean over all orders of arrival.
@@ -37,40 +41,99 @@ def segment_part_ft(*, used_ft, other_place, other_used_ft):
     others = others.sort_values(["place", "end_ft"], kind="stable", na_position="last")
     by_place = others.groupby("place", sort=False)["end_ft"]
     own_end = used_ft[others["place"]]
-    end = np.minimum(others["end_ft"].to_numpy(), own_end)
-    start = np.minimum(by_place.shift(fill_value=0.0).to_numpy(), own_end)
-    beyond = by_place.transform("size").to_numpy() - by_place.cumcount().to_numpy()
-    shared = np.bincount(others["place"], weights=(end - start) / (1 + beyond),
-                         minlength=len(used_ft))
+    shared = pd.DataFrame({
+        "place": others["place"],
+        "start_ft": np.minimum(by_place.shift(fill_value=0.0).to_numpy(), own_end),
+        "end_ft": np.minimum(others["end_ft"].to_numpy(), own_end),
+        "payers": 1.0 + by_place.transform("size") - by_place.cumcount()})
     # The last of each farm's payers uses the longest part, or one that is not known.
     longest = others.drop_duplicates("place", keep="last").set_index("place")["end_ft"].reindex(
         range(len(used_ft)), fill_value=0.0).to_numpy()
-    return shared + used_ft - np.minimum(longest, used_ft)
+    alone = pd.DataFrame({"place": np.arange(len(used_ft)),
+                          "start_ft": np.minimum(longest, used_ft), "end_ft": used_ft,
+                          "payers": 1.0})
+    return pd.concat([shared, alone]).sort_values("place", kind="stable", ignore_index=True)
 
 
-def trunk_parts(designs: pd.DataFrame, payers: pd.DataFrame) -> pd.DataFrame:
+def segment_part_ft(stretches: pd.DataFrame) -> np.ndarray:
+    """Each farm's part of its line in feet, (n,) [ft], from its `segment_stretches`."""
+    return _sum_by_place(
+        stretches, (stretches["end_ft"] - stretches["start_ft"]) / stretches["payers"])
+
+
+def segment_part_usd(stretches: pd.DataFrame, steps, free_ft=np.inf) -> np.ndarray:
+    """Each farm's part of what its line costs, (n,) [USD], from its `segment_stretches`: every foot
+    at the price of its place on the line, its job not included.
+
+    `steps` has each farm's stepped price, as `line_cost.stepped_line_usd` takes it, and `free_ft`,
+    (n,) [ft], ends the sum after so many feet of the farm's part, counted from the tap.
+    """
+    place, payers = stretches["place"].to_numpy(), stretches["payers"].to_numpy()
+    start, end = stretches["start_ft"].to_numpy(), stretches["end_ft"].to_numpy()
+    part_ft = pd.Series((end - start) / payers)
+    before_ft = part_ft.groupby(place).cumsum() - part_ft
+    free_ft = np.broadcast_to(free_ft, place.max(initial=-1) + 1)[place]
+    end = np.minimum(end, start + np.maximum(free_ft - before_ft.to_numpy(), 0) * payers)
+    at_place = {key: values[place] for key, values in steps.items()}
+    usd = (line_cost.stepped_line_usd(length_ft=end, **at_place)
+           - line_cost.stepped_line_usd(length_ft=start, **at_place))
+    return _sum_by_place(stretches, usd / payers)
+
+
+def _sum_by_place(stretches, values):
+    return np.bincount(stretches["place"], weights=values)
+
+
+def trunk_parts(designs: pd.DataFrame, payers: pd.DataFrame, *, steps, job_usd, free_ft,
+                overhead) -> pd.DataFrame:
     """Each design's part of its shared line, if these payers build and the farm with them.
 
-    `payers` has excel_row, shared_line_id, service_phases and trunk_ft [ft]; a farm pays with the
-    others of the same line and phases. Returns part_ft [ft], what would be left of it if one more
-    farm used as much of the line, part_if_joined_ft [ft], and members, the farm included.
+    `payers` has excel_row, shared_line_id, service_phases, line_build and trunk_ft [ft]; a farm
+    pays with the others of the same line, phases and construction. Of each design, `steps` has the
+    line's stepped price, `job_usd` (n,) the price of a line's job [USD] and `free_ft` (n,) [ft] the
+    feet that are free; `overhead` [factor] comes on top of every price.
+
+    Returns members, the farm included, part_ft [ft], and before overhead: part_usd, with an equal
+    part of one job among the farms that use the line; free_usd, what of it the free feet cost; and
+    relieved_usd, what one more farm that uses as much of the line would take over. With overhead
+    the payers' parts are whole cents that add up to the line.
     """
     on_line = designs["shared_line_id"].notna().to_numpy()
-    keys = ["shared_line_id", "service_phases"]
-    mine = designs.loc[on_line, [*keys, "excel_row"]].assign(place=np.arange(on_line.sum()))
-    pairs = mine.merge(payers[[*keys, "excel_row", "trunk_ft"]], on=keys,
+    mine = designs.loc[on_line, [*LINE_KEYS, "excel_row", "candidate_id"]].assign(
+        place=np.arange(on_line.sum()))
+    steps = {key: values[on_line] for key, values in steps.items()}
+    pairs = mine.merge(payers[[*LINE_KEYS, "excel_row", "trunk_ft"]], on=LINE_KEYS,
                        suffixes=("", "_of_payer"))
     pairs = pairs[pairs["excel_row"] != pairs["excel_row_of_payer"]]
-    used_ft = designs["trunk_ft"].to_numpy(float)
-    part_ft, if_joined_ft, members = used_ft.copy(), used_ft.copy(), np.ones(len(designs))
-    mine_ft, place, end_ft = used_ft[on_line], pairs["place"], pairs["trunk_ft"]
-    part_ft[on_line] = segment_part_ft(used_ft=mine_ft, other_place=place, other_used_ft=end_ft)
-    if_joined_ft[on_line] = segment_part_ft(
-        used_ft=mine_ft, other_place=np.concatenate([place, mine["place"]]),
-        other_used_ft=np.concatenate([end_ft, mine_ft]))
-    members[on_line] += np.bincount(pairs["place"], minlength=on_line.sum())
-    return pd.DataFrame({"part_ft": part_ft, "part_if_joined_ft": if_joined_ft,
-                         "members": members}, designs.index)
+    used_ft, place, end_ft = (designs["trunk_ft"].to_numpy(float)[on_line], pairs["place"],
+                              pairs["trunk_ft"])
+    stretches = segment_stretches(used_ft=used_ft, other_place=place, other_used_ft=end_ft)
+    joined = segment_stretches(
+        used_ft=used_ft, other_place=np.concatenate([place, mine["place"]]),
+        other_used_ft=np.concatenate([end_ft, used_ft]))
+    builders = 1 + np.bincount(place[end_ft > 0], minlength=on_line.sum())
+    line_usd = segment_part_usd(stretches, steps)
+    part_usd = line_usd + np.where(used_ft == 0, 0.0, job_usd[on_line] / builders)
+    parts = pd.DataFrame({
+        "members": 1.0 + np.bincount(place, minlength=on_line.sum()),
+        "part_ft": segment_part_ft(stretches),
+        "part_usd": _in_cents(mine.assign(usd=part_usd * overhead), payers) / overhead,
+        "free_usd": segment_part_usd(stretches, steps, free_ft[on_line]),
+        "relieved_usd": line_usd - segment_part_usd(joined, steps)}, mine.index)
+    none = pd.DataFrame(0.0, designs.index[~on_line], parts.columns).assign(members=1.0)
+    return pd.concat([parts, none]).reindex(designs.index)
+
+
+def _in_cents(mine, payers):
+    """Parts in whole cents: those of a line's payers add up to the line in cents, each cent given
+    where the sum down their names reaches it; (n,) [USD]."""
+    keys = ["excel_row", "service_phases"]
+    paying = mine.merge(payers[keys].drop_duplicates(), on=keys).drop_duplicates(keys)
+    paying = paying.sort_values("candidate_id", kind="stable")
+    down = paying.groupby(LINE_KEYS)["usd"].cumsum().round(6).round(2)
+    before = down.groupby([paying[key] for key in LINE_KEYS]).shift(fill_value=0.0)
+    paid = mine[keys].merge(paying[keys].assign(usd=down - before), on=keys, how="left")["usd"]
+    return paid.fillna(mine["usd"].reset_index(drop=True)).round(2).to_numpy()
 
 
 def all_payers(designs: pd.DataFrame) -> pd.DataFrame:
@@ -84,10 +147,10 @@ def line_crossover(options: pd.DataFrame) -> pd.DataFrame:
     service with a drive on each, and by a three-phase line.
 
     `options` has a row per farm and supply option with candidate_id, shared_line_id,
-    project_cost_usd, trunk_part_ft, trunk_ft, line_usd_ft, overhead (n,) [factor], counted_load_kw
-    and fails_count. Farms are added by candidate name; only those count whose both options are
-    priced. The shared line reaches as far as the farthest of them. Lines with one farm or none
-    such are left out.
+    project_cost_usd, trunk_part_usd and trunk_alone_usd, its part of the shared line and all that
+    it uses of it, before overhead [USD], overhead (n,) [factor], counted_load_kw and fails_count.
+    Farms are added by candidate name; only those count whose both options are priced. The shared
+    line reaches as far as the farthest of them. Lines with one farm or none such are left out.
     """
     farms = _by_option(options)
     line = farms["shared_line_id"]
@@ -113,9 +176,8 @@ def _by_option(options):
     shared line as if built for it alone, by phases."""
     o = options[options["shared_line_id"].notna() & options["project_cost_usd"].notna()
                 & options["supply_option"].isin(PHASES)].copy()
-    foot_usd = o["line_usd_ft"] * o["overhead"]
-    o["own_usd"] = o["project_cost_usd"] - o["trunk_part_ft"] * foot_usd
-    o["trunk_usd"] = o["trunk_ft"] * foot_usd
+    o["own_usd"] = o["project_cost_usd"] - o["trunk_part_usd"] * o["overhead"]
+    o["trunk_usd"] = o["trunk_alone_usd"] * o["overhead"]
     o["fails"] = (o["fails_count"] > 0).astype(int)
     keys = ["shared_line_id", "candidate_id"]
     values = ["own_usd", "trunk_usd", "counted_load_kw", "fails"]

@@ -50,14 +50,14 @@ def _refund_of_all(o, rules):
 
 def _refund_of_stretch(o, rules):
     """The newcomer uses as much of the shared line as the farm, or all of the farm's own line where
-    it shares none, and pays its part of that: by the segment rule, at the mean price of the feet
-    that the member pays for. The job itself, and a spur off a shared line, are not shared."""
-    is_shared = o["shared_line_id"].notna()
-    relieved_ft = np.where(is_shared, o["trunk_part_ft"] - o["trunk_part_if_joined_ft"],
-                           o["own_line_ft"] / 2)
-    feet_share = (1 - o["line_job_usd"] / o["base_line_usd"]).where(o["base_line_usd"] > 0, 0.0)
-    usd_ft = o["member_line_usd"] * feet_share / o["paid_line_ft"].where(o["paid_line_ft"] > 0)
-    return np.where(o["paid_line_ft"] == 0, 0.0, usd_ft * relieved_ft)
+    it shares none, and takes over its part of what that costs, by the segment rule; the member gets
+    back as much of it as it pays of its line. The job itself, and a spur off a shared line, are not
+    shared."""
+    own_usd = o["own_line_usd"] - np.where(o["own_line_ft"] == 0, 0.0, o["line_job_usd"])
+    relieved_usd = np.where(o["shared_line_id"].notna(), o["trunk_relieved_usd"], own_usd / 2)
+    base_usd = o["base_line_usd"]
+    member_share = o["member_line_usd"] / base_usd.where(base_usd != 0)
+    return np.where(base_usd == 0, 0.0, member_share * relieved_usd)
 
 
 REFUND_IF_JOINED = {ALL_PAID_FOR_LINE: _refund_of_all, STRETCH_JOINED: _refund_of_stretch}
@@ -84,8 +84,8 @@ def _hours(chosen, rules, rates):
 
 
 def _payback_line_ft(o, rules, unit_costs):
-    """Line length at which the cooperative's simple payback reaches the program's limit, if all
-    more feet are shared by the percent split."""
+    """Length of one line of its own at which the cooperative's simple payback reaches the
+    program's limit, if all that it costs more than the line as it is goes by the percent split."""
     overhead = 1 + rules["overhead_adder_pct"] / 100
     limit = rules["maximum_cooperative_payback_yr"]
     left = limit * (o["margin_usd_yr"] - o["carrying_cost_usd_yr"]) - o["cooperative_outlay_usd"]
@@ -94,13 +94,14 @@ def _payback_line_ft(o, rules, unit_costs):
                           + limit * rules["carrying_cost_pct"] / 100)
     more_usd = cash_flow.breakeven_linear(value_at_zero=left.to_numpy(), value_per_unit=-per_usd)
     steps = line_steps(unit_costs, o["service_phases"], o["line_build"])
-    line_usd = line_cost.stepped_line_usd(length_ft=o["paid_line_ft"], **steps)
-    return line_cost.stepped_line_ft(line_usd=line_usd + more_usd, **steps)
+    feet_usd = o["base_line_usd"] + more_usd - o["line_job_usd"]
+    return line_cost.stepped_line_ft(line_usd=feet_usd, **steps)
 
 
 def _npv_line_ft(o, rules, unit_costs):
-    """Line length beyond which the cooperative's NPV is below zero, shared by all of the rules; 0
-    where it is so without a line, NaN where no length within the dictionary's bound makes it so.
+    """Length of one line of its own beyond which the cooperative's NPV is below zero, shared by all
+    of the rules; 0 where it is so without a line, NaN where no length within the dictionary's bound
+    makes it so.
 
     Sizes, the other items and the incentive stay as they are. The first fall below zero is looked
     for at widely spread lengths, then ever closer. Between the last of them the NPV is taken as a
@@ -141,8 +142,9 @@ def _two_points(values, place):
 
 
 def _with_line(farms, length_ft, steps, rules, unit_costs):
-    """The farms with another length of line, and what its sharing makes of the other work."""
-    d = farms.assign(paid_line_ft=length_ft,
+    """The farms with one line of their own of another length, and what its sharing makes of the
+    other work."""
+    d = farms.assign(own_line_ft=length_ft, trunk_part_ft=0.0, trunk_free_usd=0.0,
                      base_line_usd=line_base_usd(length_ft, steps, farms["line_job_usd"]))
     shares = sharing.item_shares(d, rules, unit_costs)
     work = [shares[item] for item in sharing.COOPERATIVE_WORK]

@@ -141,7 +141,7 @@ def _line_codes(farms):
     """Farms that pay for one shared line together: their figures hold only if all of them build."""
     pays = farms["shared_line_id"].notna() & (farms["shared_line_members"] > 1)
     together = farms["shared_line_id"].where(pays).astype(object).astype(str) + (
-        " by " + farms["service_phases"].astype(str))
+        " by " + farms["service_phases"].astype(str) + farms["line_build"])
     return np.where(pays, pd.factorize(together)[0], -1)
 
 

@@ -15,6 +15,7 @@ from batch.columns.results import VERDICTS
 from batch.columns.unit_costs import DISCONNECT
 from batch.economics.cost_share import HALF_A_CENT
 from batch.findings import FAILS, MEETS, NOT_ASSESSED, WATCH, judge
+from batch.steps.budgeting import is_closed_out
 from batch.steps.checks import AT_MOST
 from batch.steps.judging import check_rows
 
@@ -132,9 +133,10 @@ def _mitigation_text(o, limit_word):
 
 
 def line_payers(options: pd.DataFrame) -> pd.DataFrame:
-    """The options that would pay for a shared line: chosen, priced and without a failing check."""
-    return options[options["is_chosen"] & meets_limits(options)
-                   & options["shared_line_id"].notna()]
+    """The options that would pay for a shared line: chosen, of farms that qualify and that the
+    board may fund."""
+    return options[options["is_chosen"] & meets_limits(options) & (options["counted_load_kw"] > 0)
+                   & ~is_closed_out(options) & options["shared_line_id"].notna()]
 
 
 def criteria_checks(options: pd.DataFrame, rules) -> pd.DataFrame:

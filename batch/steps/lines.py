@@ -3,11 +3,12 @@
 import pandas as pd
 
 from batch.portfolio import shared_lines
-from batch.steps.choosing import may_be_chosen, meets_limits
+from batch.steps.choosing import line_payers, may_be_chosen, meets_limits
 
 
-def shared_costs(chosen: pd.DataFrame, options_alone: pd.DataFrame) -> pd.DataFrame:
-    """A row per farm of a shared line: what its line costs with the others and alone.
+def shared_costs(chosen: pd.DataFrame, options_alone: pd.DataFrame, rules) -> pd.DataFrame:
+    """A row per farm of a shared line: whether it pays, and what its line costs with the others and
+    alone.
 
     `chosen` has the chosen option of each farm; `options_alone` all options of the farms of shared
     lines, priced as if no other farm built.
@@ -18,6 +19,9 @@ def shared_costs(chosen: pd.DataFrame, options_alone: pd.DataFrame) -> pd.DataFr
     out = farms[["shared_line_id", "candidate_id", "supply_option", "trunk_ft",
                  "trunk_part_ft"]].copy()
     out["members"] = farms["shared_line_members"]
+    payers = line_payers(chosen)["excel_row"]
+    out["pays"] = pd.Series(farms.index.isin(payers), farms.index).astype(float)
+    out["trunk_part_usd"] = (farms["trunk_part_usd"] * _overhead(rules)).round(2)
     out["with_others_usd"] = farms["line_cost_usd"]
     out["alone_usd"] = same.reindex(pd.MultiIndex.from_arrays(
         [farms.index, farms["supply_option"]])).to_numpy()
@@ -36,7 +40,7 @@ def qualifies_alone(options_alone: pd.DataFrame) -> pd.Series:
 def counts_on_unfunded(results: pd.DataFrame, is_funded: pd.Series) -> pd.Series:
     """Funded farms whose figures share the cost of a line with farms that are not funded."""
     sharing = results[is_funded & (results["shared_line_members"] > 1)]
-    together = sharing.groupby(["shared_line_id", "service_phases"])["excel_row"].transform("size")
+    together = sharing.groupby(shared_lines.LINE_KEYS)["excel_row"].transform("size")
     short = together < sharing["shared_line_members"]
     return short.reindex(results.index, fill_value=False)
 
@@ -44,4 +48,8 @@ def counts_on_unfunded(results: pd.DataFrame, is_funded: pd.Series) -> pd.Series
 def crossover(options: pd.DataFrame, rules) -> pd.DataFrame:
     """Total cost of the first farms of each shared line by either service."""
     return shared_lines.line_crossover(
-        options.assign(overhead=1 + rules["overhead_adder_pct"] / 100))
+        options.assign(overhead=_overhead(rules)))
+
+
+def _overhead(rules):
+    return 1 + rules["overhead_adder_pct"] / 100

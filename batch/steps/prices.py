@@ -8,6 +8,7 @@ from batch.columns.candidates import ENGINES, NO_POWER, OVERHEAD, ROTARY, SINGLE
 from batch.columns.program import COST_ITEMS, LEADS, item_key
 from batch.economics import line_cost
 from batch.engineering.transformer import next_standard_size
+from batch.portfolio import shared_lines
 from batch.steps.supply import is_option
 from batch.tables import table
 
@@ -84,27 +85,44 @@ def _fitting(rows, phase, build):
                 & (rows["line_build"].isna() | (rows["line_build"] == build))]
 
 
-def line_base_usd(paid_line_ft, steps, job_usd) -> np.ndarray:
+def line_base_usd(length_ft, steps, job_usd) -> np.ndarray:
     """Cost of a line with its job, before overhead, (n,) [USD]; nothing where none is built."""
-    length = np.asarray(paid_line_ft, float)
+    length = np.asarray(length_ft, float)
     return np.where(length != 0,
                     line_cost.stepped_line_usd(length_ft=length, **steps) + job_usd, 0.0)
 
 
+def free_line_ft(designs: pd.DataFrame, rules) -> np.ndarray:
+    """Feet of line that the rules give each design for nothing, (n,) [ft]."""
+    return np.where(designs["service_phases"] == 3, rules["line_free_three_phase_ft"],
+                    rules["line_free_single_phase_ft"])
+
+
+def trunk_parts(designs: pd.DataFrame, payers: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
+    """Each design's part of its shared line and its cost, if these payers build and the farm with
+    them, as `shared_lines.trunk_parts` says."""
+    site = {"phases": designs["service_phases"], "line_build": designs["line_build"]}
+    return shared_lines.trunk_parts(
+        designs, payers, steps=line_steps(unit_costs, **site),
+        job_usd=price_usd(unit_costs, listed.LINE_FIXED, **site),
+        free_ft=free_line_ft(designs, rules), overhead=1 + rules["overhead_adder_pct"] / 100)
+
+
 def item_costs(designs: pd.DataFrame, unit_costs, trunk: pd.DataFrame) -> pd.DataFrame:
-    """Cost of every item of every design before overhead, as `base_<item>_usd`; and the price of
-    one more foot of line. `trunk` has the farm's part of a shared line and how many
-    farms pay for it, as `shared_lines.trunk_parts` gives them."""
+    """Cost of every item of every design before overhead, as `base_<item>_usd`. `trunk` has the
+    farm's part of a shared line, as `trunk_parts` gives it."""
     d = designs.copy()
     site = {"phases": d["service_phases"], "line_build": d["line_build"]}
     phases = {"phases": d["service_phases"]}
 
     d["shared_line_members"], d["trunk_part_ft"] = trunk["members"], trunk["part_ft"]
-    d["trunk_part_if_joined_ft"] = trunk["part_if_joined_ft"]
+    d["trunk_part_usd"], d["trunk_free_usd"] = trunk["part_usd"], trunk["free_usd"]
+    d["trunk_relieved_usd"] = trunk["relieved_usd"]
     d["paid_line_ft"] = d["own_line_ft"] + d["trunk_part_ft"]
     steps = line_steps(unit_costs, **site)
-    d["line_usd_ft"] = line_cost.price_of_next_foot_usd(length_ft=d["paid_line_ft"], **steps)
     d["line_job_usd"] = price_usd(unit_costs, listed.LINE_FIXED, **site)
+    d["own_line_usd"] = line_base_usd(d["own_line_ft"], steps, d["line_job_usd"])
+    d["trunk_alone_usd"] = line_base_usd(d["trunk_ft"], steps, d["line_job_usd"])
 
     d["disconnect_usd"] = price_usd(unit_costs, listed.DISCONNECT, size=d["disconnect_a"],
                                     **phases)
@@ -113,7 +131,7 @@ def item_costs(designs: pd.DataFrame, unit_costs, trunk: pd.DataFrame) -> pd.Dat
     _lead_prices(d, unit_costs)
     needs_motor = d["present_power"].isin([*ENGINES, NO_POWER])
     costs = {
-        "line": line_base_usd(d["paid_line_ft"], steps, d["line_job_usd"]),
+        "line": d["own_line_usd"] + d["trunk_part_usd"],
         "transformer": price_usd(unit_costs, listed.TRANSFORMER, size=d["transformer_kva"],
                                  **phases),
         "service": price_usd(unit_costs, listed.METER, **phases) + d["disconnect_usd"]

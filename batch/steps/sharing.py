@@ -16,7 +16,7 @@ from batch.columns.program import (
 )
 from batch.columns.unit_costs import TRANSFORMER
 from batch.economics import cost_share, incentive
-from batch.steps.prices import line_steps, price_usd
+from batch.steps.prices import free_line_ft, line_steps, price_usd
 from batch.steps.supply import transformer_units
 from batch.tables import sizes
 
@@ -93,12 +93,13 @@ def _free_usd(d, item, rules, unit_costs, price_factor):
         item_cost_usd=d[f"base_{key}_usd"].to_numpy() * overhead,
         allowance_limit_pct=rules["free_limit_pct"])
     if item == "line" and (rules["line_free_single_phase_ft"] or rules["line_free_three_phase_ft"]):
-        free_ft = np.where(d["service_phases"] == 3, rules["line_free_three_phase_ft"],
-                           rules["line_free_single_phase_ft"])
+        # Counted from the tap: the part of a shared line comes before the farm's own.
+        left_ft = np.maximum(free_line_ft(d, rules) - d["trunk_part_ft"].to_numpy(), 0)
         steps = line_steps(unit_costs, d["service_phases"], d["line_build"])
-        free = free + cost_share.footage_allowance_usd(
-            quantity_ft=d["paid_line_ft"], free_ft=free_ft, step_from_ft=steps["step_from_ft"],
+        own_usd = cost_share.footage_allowance_usd(
+            quantity_ft=d["own_line_ft"], free_ft=left_ft, step_from_ft=steps["step_from_ft"],
             step_usd_ft=steps["step_usd_ft"] * listed_factor[:, np.newaxis])
+        free = free + own_usd + d["trunk_free_usd"].to_numpy() * listed_factor
     if item == "transformer":
         free_kva = float(rules["transformer_free_kva"])
         units = (transformer_units(d) if rules["transformer_free_method"] == BY_BANK

@@ -27,12 +27,6 @@ def test_cost_on_both_sides_of_each_step(length_ft, overhead_usd, underground_us
     assert cost(length_ft, UNDERGROUND) == underground_usd
 
 
-@pytest.mark.parametrize("length_ft, price", [(0, 0), (99, 0), (100, 2), (999.9, 2), (1000, 4)])
-def test_price_of_the_next_foot_on_both_sides_of_each_step(length_ft, price):
-    assert line_cost.price_of_next_foot_usd(
-        length_ft=length_ft, step_from_ft=OVERHEAD[0], step_usd_ft=OVERHEAD[1]) == price
-
-
 def test_rows_with_fewer_steps_and_unknown_prices():
     # By hand. A missing step begins at infinity; a foot without a price makes the sum unknown.
     start = np.array([[0, 500, np.inf], [0, np.inf, np.inf], [0, 100, 200], [0, np.inf, np.inf]])

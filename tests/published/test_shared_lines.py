@@ -9,14 +9,27 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from batch.portfolio import shared_lines
-from batch.portfolio.shared_lines import segment_part_ft
+from batch.portfolio.shared_lines import segment_part_ft, segment_part_usd, segment_stretches
+from batch.reading.validate import validate
+from batch.study import run_study
+from tests.workbooks.make import candidate_workbook, unit_cost_rows
+
+
+def stretches(used_ft):
+    """The stretches of each farm where all of them build."""
+    mine, other = np.nonzero(~np.eye(len(used_ft), dtype=bool))
+    return segment_stretches(used_ft=used_ft, other_place=mine,
+                             other_used_ft=np.take(used_ft, other))
 
 
 def parts(used_ft):
-    """Each farm's part where all of them build."""
-    n = len(used_ft)
-    mine, other = np.nonzero(~np.eye(n, dtype=bool))
-    return segment_part_ft(used_ft=used_ft, other_place=mine, other_used_ft=np.take(used_ft, other))
+    return segment_part_ft(stretches(used_ft))
+
+
+def priced(steps, n):
+    """The same stepped price, (from, USD a foot) of each step, for n rows."""
+    start, price = np.array(steps, float).T
+    return {"step_from_ft": np.tile(start, (n, 1)), "step_usd_ft": np.tile(price, (n, 1))}
 
 
 def test_line_shared_by_three():
@@ -47,30 +60,109 @@ def test_segment_rule_is_the_shapley_value(used_ft):
     np.testing.assert_allclose(parts(used_ft).sum(), max(used_ft), rtol=1e-9, atol=1e-6)
 
 
+# 2 USD a foot to 1,000 ft, 4 USD beyond.
+STEPS = [(0, 2), (1000, 4)]
+
+
+@pytest.mark.parametrize("used_ft, usd", [
+    # Source: the segment rule by hand. The first 1,000 ft cost 2,000, the next 2,000 ft 8,000.
+    ([3000, 3000], [5000, 5000]),
+    ([3000, 3000, 3000], [10_000 / 3] * 3),
+    # To 500 ft 1,000 by three; to 1,000 ft 1,000 and to 2,000 ft 4,000 by two; 4,000 by one.
+    ([500, 3000, 2000], [1000 / 3, 1000 / 3 + 2500 + 4000, 1000 / 3 + 2500]),
+    ([3000] * 6, [10_000 / 6] * 6)])
+def test_each_stretch_is_split_at_the_price_of_its_place(used_ft, usd):
+    paid = segment_part_usd(stretches(np.array(used_ft, float)), priced(STEPS, len(used_ft)))
+    np.testing.assert_allclose(paid, usd)
+    assert paid.sum() == pytest.approx(10_000)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(st.floats(0, 1e4), min_size=1, max_size=5),
+       st.lists(st.tuples(st.floats(1, 2000), st.floats(0, 60)), min_size=1, max_size=3))
+def test_segment_rule_in_dollars_is_the_shapley_value(used_ft, widths):
+    # Source: the definition, as below, of the line's cost; each foot at the price of its place.
+    starts = np.cumsum([0, *(width for width, _ in widths[:-1])])
+
+    def cost(length):
+        ends = [*starts[1:], np.inf]
+        return sum(usd * max(min(length, end) - start, 0)
+                   for start, end, (_, usd) in zip(starts, ends, widths))
+
+    added = np.zeros(len(used_ft))
+    orders = list(permutations(range(len(used_ft))))
+    for order in orders:
+        built = 0.0
+        for member in order:
+            added[member] += max(cost(used_ft[member]) - cost(built), 0)
+            built = max(built, used_ft[member])
+    steps = priced([(start, usd) for start, (_, usd) in zip(starts, widths)], len(used_ft))
+    paid = segment_part_usd(stretches(used_ft), steps)
+    np.testing.assert_allclose(paid, added / len(orders), rtol=1e-9, atol=1e-6)
+    np.testing.assert_allclose(paid.sum(), cost(max(used_ft)), rtol=1e-9, atol=1e-6)
+
+
+def test_free_feet_are_the_first_of_a_farms_part_from_the_tap():
+    # By hand, two farms to the end of 3,000 ft: 1,500 ft each. The first 600 ft of a part are the
+    # line's first 1,200 ft: (1,000 x 2 + 200 x 4) / 2. All 1,500 ft are the whole part.
+    at = stretches(np.array([3000.0, 3000.0]))
+    paid = segment_part_usd(at, priced(STEPS, 2), np.array([600.0, 9999.0]))
+    assert paid.tolist() == pytest.approx([1400, 5000])
+
+
 def test_alone_a_farm_pays_all_that_it_uses_and_the_unknown_stays_unknown():
     np.testing.assert_array_equal(
-        segment_part_ft(used_ft=[700.0, np.nan], other_place=[], other_used_ft=[]), [700, np.nan])
-    shared = segment_part_ft(used_ft=[100.0, 50.0], other_place=[0, 1],
-                             other_used_ft=[np.nan, 50.0])
+        segment_part_ft(segment_stretches(
+            used_ft=[700.0, np.nan], other_place=[], other_used_ft=[])), [700, np.nan])
+    shared = segment_part_ft(segment_stretches(
+        used_ft=[100.0, 50.0], other_place=[0, 1], other_used_ft=[np.nan, 50.0]))
     assert np.isnan(shared[0]) and shared[1] == 25
 
 
 def designs(**more):
-    return pd.DataFrame({"excel_row": [2, 3, 4, 5], "service_phases": [1, 1, 3, 1],
-                         "shared_line_id": ["L", "L", "L", None],
-                         "trunk_ft": [600.0, 900, 1000, 0]} | more)
+    return pd.DataFrame({"excel_row": [2, 3, 4, 5, 6], "candidate_id": list("abcde"),
+                         "service_phases": [1, 1, 3, 1, 1], "line_build": ["overhead"] * 4 + ["ug"],
+                         "shared_line_id": ["L", "L", "L", None, "L"],
+                         "trunk_ft": [600.0, 900, 1000, 0, 900]} | more)
 
 
-def test_farms_share_with_those_of_the_same_line_and_phases():
+def trunk_parts(d, payers, steps=((0, 2),), job_usd=90.0, free_ft=100.0, overhead=1.0):
+    n = len(d)
+    return shared_lines.trunk_parts(
+        d, payers, steps=priced(steps, n), job_usd=np.full(n, job_usd),
+        free_ft=np.full(n, free_ft), overhead=overhead)
+
+
+def test_farms_share_with_those_of_the_same_line_phases_and_construction():
     d = designs()
-    shared = shared_lines.trunk_parts(d, d.iloc[[0, 1, 2]])
-    assert shared["part_ft"].tolist() == [300, 600, 1000, 0]
-    assert shared["members"].tolist() == [2, 2, 1, 1]
+    shared = trunk_parts(d, d)
+    assert shared["part_ft"].tolist() == [300, 600, 1000, 0, 900]
+    assert shared["members"].tolist() == [2, 2, 1, 1, 1]
+    # 2 USD a foot, and one job of 90 USD in equal parts among those who build; 100 ft are free.
+    assert shared["part_usd"].tolist() == [645, 1245, 2090, 0, 1890]
+    assert shared["free_usd"].tolist() == [200, 200, 200, 0, 200]
     # One more farm beyond the farm's own end: 600 ft by three; 600 by three and 300 by two; half.
-    assert shared["part_if_joined_ft"].tolist() == [200, 350, 500, 0]
-    alone = shared_lines.trunk_parts(d, d.iloc[:0])
+    np.testing.assert_allclose(shared["relieved_usd"], [200, 500, 1000, 0, 900])
+    alone = trunk_parts(d, d.iloc[:0])
     assert alone["part_ft"].tolist() == d["trunk_ft"].tolist()
-    assert alone["members"].tolist() == [1, 1, 1, 1]
+    assert alone["members"].tolist() == [1, 1, 1, 1, 1]
+    assert alone["part_usd"].tolist() == [1290, 1890, 2090, 0, 1890]
+
+
+@pytest.mark.parametrize("farms", (2, 3, 6))
+@pytest.mark.parametrize("overhead", (1.0, 1.13))
+def test_parts_add_up_to_the_line_to_the_cent(farms, overhead):
+    # By hand: 1,000 x 2 + 2,000 x 4 = 10,000 USD and one job of 1,000.01 USD; overhead on top. A
+    # farm that leaves at the tap builds nothing of it.
+    line_usd = round((10_000 + 1000.01) * overhead, 2)
+    d = pd.DataFrame({"excel_row": range(farms + 1), "candidate_id": list("gfedcba")[:farms + 1],
+                      "service_phases": 1, "line_build": "overhead", "shared_line_id": "L",
+                      "trunk_ft": [0.0] + [3000.0] * farms})
+    usd = trunk_parts(d, d, STEPS, 1000.01, overhead=overhead)["part_usd"] * overhead
+    cents = (usd * 100).round().astype(int)
+    np.testing.assert_allclose(usd * 100, cents, atol=1e-6)
+    assert cents.sum() == round(line_usd * 100) and cents.iloc[0] == 0
+    assert cents.iloc[1:].max() - cents.iloc[1:].min() <= 1
 
 
 # --- the three-phase question ---------------------------------------------------------------------
@@ -85,8 +177,9 @@ def options(farms, single_ft, three_ft, drive_usd, spur_ft=100.0):
                 ("three-phase line", three_ft, 15.0, 2_000.0, 50.0)):
             part = length / farms
             rows.append({"candidate_id": f"F{n}", "shared_line_id": "L", "supply_option": option,
-                         "trunk_ft": length, "trunk_part_ft": part, "line_usd_ft": foot,
-                         "overhead": 1.0, "counted_load_kw": kw, "fails_count": 0,
+                         "trunk_part_usd": foot * part,
+                         "trunk_alone_usd": foot * length, "overhead": 1.0,
+                         "counted_load_kw": kw, "fails_count": 0,
                          "project_cost_usd": own + foot * (part + spur_ft)})
     return pd.DataFrame(rows)
 
@@ -113,6 +206,21 @@ def test_crossover_beyond_the_farms_there_are_is_only_for_more_alike(farms):
     assert np.isnan(summary["crossover_farms"]) and summary["crossover_if_alike"] == 6
 
 
+def test_shared_line_of_the_crossover_is_priced_by_its_own_steps(tmp_path):
+    """Two farms at the end of 3,000 ft: single-phase 1,000 x 2 + 2,000 x 4 and one job of 500,
+    three phases 3,000 x 5 and a job of 500; neither has a line of its own."""
+    farm = {"shared_line_id": "L", "single_phase_distance_ft": 0, "three_phase_distance_ft": 0,
+            "source_fault_a": 2500}
+    study = stepped_study(tmp_path, [farm] * 2)
+    at_two = study.portfolio.crossover.iloc[1]
+    by_option = study.options.groupby("supply_option")
+    for option, key, line_usd in (("single-phase drive", "single_phase_cost_usd", 10_500),
+                                  ("three-phase line", "three_phase_cost_usd", 15_500)):
+        o = by_option.get_group(option)
+        other_usd = (o["project_cost_usd"] - o["line_cost_usd"]).sum()
+        assert at_two[key] == pytest.approx(other_usd + line_usd, abs=0.02)
+
+
 def test_no_crossover_where_each_farm_makes_three_phases_dearer():
     summary = shared_lines.crossover_summary(
         shared_lines.line_crossover(options(4, 3000, 4000, 1_000))).iloc[0]
@@ -131,3 +239,64 @@ def test_farms_without_a_price_do_not_count():
     table = shared_lines.line_crossover(o)
     assert table["last_farm"].tolist() == ["F0", "F1", "F3"]
     assert shared_lines.line_crossover(o[o["candidate_id"] == "F0"]).empty
+
+
+# --- a whole study --------------------------------------------------------------------------------
+
+def stepped_study(tmp_path, rows, **program):
+    """A study with single-phase line at 2 USD to 1,000 ft and 4 beyond, three-phase at 5, a job of
+    500, and 3,000 ft of shared line."""
+    prices = [row for row in unit_cost_rows() if row["item"] not in ("line", "line job")] + [
+        {"item": "line", "phases": 1, "from_ft": 0, "price_usd": 2},
+        {"item": "line", "phases": 1, "from_ft": 1000, "price_usd": 4},
+        {"item": "line", "phases": 3, "price_usd": 5}, {"item": "line job", "price_usd": 500}]
+    return run_study(validate(candidate_workbook(
+        tmp_path, rows, unit_costs=prices, program={"overhead_adder_pct": 0} | program,
+        shared_lines=[{"shared_line_id": "L", "shared_single_phase_ft": 3000,
+                       "shared_three_phase_ft": 3000}])))
+
+
+ON_LINE = {"shared_line_id": "L", "supply_option": "single-phase drive", "source_fault_a": 2500,
+           "single_phase_distance_ft": 0}
+
+
+@pytest.mark.parametrize("farms", (2, 3, 6))
+def test_line_for_several_farms_costs_what_they_pay(tmp_path, farms):
+    """3,000 ft at 2 USD to 1,000 ft and 4 beyond are 10,000, and one job of 500. The first farm's
+    spur of 1,200 ft is 2,800, with a job of its own: its feet are counted anew."""
+    rows = [ON_LINE] * (farms - 1)
+    study = stepped_study(tmp_path, [ON_LINE | {"single_phase_distance_ft": 1200}, *rows])
+    assert set(study.options.loc[study.options["is_chosen"], "fails_names"]) == {""}
+    line = study.results["line_cost_usd"]
+    assert (line.sum() * 100).round() == 1_050_000 + 330_000
+    assert line.iloc[0] == pytest.approx(10_500 / farms + 3300, abs=0.01)
+    assert study.portfolio.shared["trunk_part_usd"].sum() == pytest.approx(10_500)
+
+
+def test_free_feet_of_a_shared_line_and_a_spur(tmp_path):
+    """Each of two farms has 1,500 ft of the line, 5,000 USD. 1,600 ft are free: all of that, and
+    100 ft of a spur at 2 USD."""
+    study = stepped_study(tmp_path, [ON_LINE | {"single_phase_distance_ft": 1200}, ON_LINE],
+                          line_free_single_phase_ft=1600, share_line_member_pct=100,
+                          share_line_free_usd=0, allowance_basis="none")
+    lines = study.ledger[study.ledger["item"] == "line"].set_index(["excel_row", "supply_option"])
+    free = lines["allowance_usd"].xs("single-phase drive", level="supply_option")
+    assert free.tolist() == [5200, 5000]
+
+
+def test_farms_that_must_not_be_funded_or_do_not_qualify_pay_nothing(tmp_path):
+    """By hand: F-1 and F-2 leave the line at 1,000 ft: 1,000 x 2 and one job of 500, half each.
+    F-3 would use all 3,000 ft but must not be funded, F-4 would but its motor cannot start at so
+    weak a source: nobody builds beyond 1,000 ft. F-3 is shown what joining the two would cost: a
+    third of 2,000 and of the job, and 2,000 x 4 alone."""
+    to_1000 = ON_LINE | {"shared_line_use_ft": 1000}
+    study = stepped_study(tmp_path, [
+        to_1000, to_1000, ON_LINE | {"funding_choice": "must not fund"},
+        ON_LINE | {"source_fault_a": 60, "supply_option": "rotary converter"}])
+    assert study.results["verdict"].tolist()[3] == "does not qualify"
+    assert study.results["line_cost_usd"].tolist()[:2] == [1250, 1250]
+    assert study.results["shared_line_members"].tolist()[:3] == [2, 2, 3]
+    assert study.results["line_cost_usd"].iloc[2] == pytest.approx(2500 / 3 + 8000, abs=0.01)
+    shared = study.portfolio.shared
+    assert shared["pays"].tolist() == [1, 1, 0, 0]
+    assert shared.loc[shared["pays"] == 1, "trunk_part_usd"].sum() == 2500

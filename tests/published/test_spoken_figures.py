@@ -119,11 +119,10 @@ def test_1300_feet_for_8000_split_half_and_half(tmp_path):
 
 def test_demo_prices_of_line_and_of_drive_with_filter_are_of_that_order(demo_run):
     # The demo's prices are invented: they should not be of another world.
-    drives = demo_run.study.options
-    drives = drives[drives["supply_option"] == "single-phase drive"]
-    overhead = drives[drives["line_build"] == "overhead"]
-    assert overhead["line_usd_ft"].tolist() == pytest.approx([8000 / 1300] * len(overhead),
-                                                             rel=ROUGH)
+    listed = demo_run.study.inputs.unit_costs
+    single = listed[(listed["item"] == "line") & (listed["phases"] == 1)
+                    & (listed["line_build"] == "overhead")]
+    assert single["price_usd"].tolist() == pytest.approx([8000 / 1300], rel=ROUGH)
     # A drive with an output filter for 12,000: it implies a pump of 20 to 60 hp, a usual one.
     output_only = demo_run.study.variants
     output_only = output_only[output_only["variant"] == "bare drive"]

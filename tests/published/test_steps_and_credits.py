@@ -280,8 +280,9 @@ def test_line_length_of_the_longest_payback_with_steps(tmp_path):
 def test_newcomer_pays_for_the_stretch_that_it_uses(tmp_path):
     # Source: equal parts of each stretch by its users (segment rule); by hand. Two farms share
     # 2,600 ft at 7.50 USD: 1,300 ft each, 866.67 ft with a third, so that 433.33 ft come back. A
-    # spur of 900 ft and the job of 900 USD stay the farm's own. A farm alone on 1,400 ft gets back
-    # 700 ft. The older method shares all: (2,200 ft x 7.50 + 900) / 3 and 11,400 / 2.
+    # spur of 900 ft with its job of 900 USD, and half of the shared job, stay the farm's own. A
+    # farm alone on 1,400 ft gets back 700 ft. The older method shares all: (2,200 ft x 7.50 + 900 +
+    # 450) / 3 and 11,400 / 2.
     shared = {"shared_line_id": "M", "single_phase_distance_ft": 900, "source_fault_a": 2000}
     rows = [FARM | shared, FARM | shared,
             FARM | {"shared_line_id": None, "single_phase_distance_ft": 1400}]
@@ -294,7 +295,7 @@ def test_newcomer_pays_for_the_stretch_that_it_uses(tmp_path):
     for method in ("the stretch that is joined", "all that was paid for line"):
         study = study_of(tmp_path, rows, shared_lines=lines,
                          program=policy | {"refund_method": method})
-        assert study.results["member_line_usd"].tolist() == [17_400, 17_400, 11_400]
+        assert study.results["member_line_usd"].tolist() == [17_850, 17_850, 11_400]
         usd[method] = study.results["refund_if_joined_usd"].tolist()
     np.testing.assert_allclose(usd["the stretch that is joined"], [3250, 3250, 5250], atol=CENT)
-    np.testing.assert_allclose(usd["all that was paid for line"], [5800, 5800, 5700], atol=CENT)
+    np.testing.assert_allclose(usd["all that was paid for line"], [5950, 5950, 5700], atol=CENT)
