@@ -140,6 +140,9 @@ EXAMPLES = {
     "cost-year-old": "1 prices are of 2010 to 2010; the rules are of 2026.",
     "incentive-differs":
         "Candidates row 53: 5,400.00 USD were approved; the rules of 2026 give 6,000.00 USD.",
+    "share-above-farm-cap":
+        "Candidates row 12: of the cooperative's share 2,662.50 USD are above the cap per farm "
+        "of 40,000 USD and go to the member.",
     "must-fund-unranked":
         "Candidates row 12: the farm must be funded, and its verdict is 'incomplete'.",
     "budget-set-impossible":

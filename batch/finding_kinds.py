@@ -295,6 +295,10 @@ CATALOGUE = {
         WATCH, "The approved incentive is not what the rules give",
         "The amount in the workbook differs from the one computed.",
         "See the row's costs, and the rules in force."),
+    "share-above-farm-cap": Kind(
+        NOTE, "The cooperative's share is cut to the cap per farm",
+        "By the rules of cost sharing the cooperative would pay more for the farm than its cap.",
+        "Tell the member of the larger share, or have the board lift the cap."),
     "must-fund-unranked": Kind(
         WATCH, "A farm that must be funded cannot be",
         "The row says 'must fund', and the farm does not qualify or is not assessed.",

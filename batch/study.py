@@ -17,6 +17,7 @@ from batch.steps import (
     budgeting,
     choosing,
     futures,
+    granting,
     judging,
     lines,
     plausibility,
@@ -270,20 +271,14 @@ def price_alone(designs, inputs: Inputs):
 def value_options(designs, rules):
     """The best variant of each option, with incentive and yearly money, and its criteria checks.
 
-    The incentive is granted to an option that fails no technical check, then taken back where the
-    cooperative would not be paid back in time: the money shown is that of the final verdict.
+    The incentive is granted to an option that fails no technical check and pays the cooperative
+    back in time without one: the money shown is that of the final verdict.
     """
     options = choosing.best_variants(designs)
     meets_limits = choosing.meets_limits(options).to_numpy(float)
-    options = sharing.grant_incentive(options, rules, meets_limits)
+    options = granting.grant_incentive(options, rules, meets_limits)
     options = valuation.value_designs(options, rules)
     criteria = choosing.criteria_checks(options, rules)
-    failed = criteria.loc[criteria["answer"] == "fails", "design"].unique()
-    loses_it = options.index.isin(failed) & (meets_limits == 1)
-    if loses_it.any():
-        without = sharing.grant_incentive(options[loses_it], rules, np.zeros(loses_it.sum()))
-        without = valuation.value_designs(without, rules)
-        options = pd.concat([options[~loses_it], without]).loc[options.index]
     counted = judging.answers_by_design(criteria, options)
     for column in counted.filter(like="_count"):
         options[column] = options[column] + counted[column]

@@ -12,7 +12,7 @@ from batch.findings import Findings
 from batch.reading.validate import validate
 from batch.rules import Rule
 from batch.scenario import apply, read_scenario
-from batch.steps import choosing, sharing, valuation, water
+from batch.steps import choosing, granting, sharing, valuation, water
 from batch.study import SHARED_LINE_TURNS, run_study
 from tests.workbooks.make import RATE, candidate_workbook
 
@@ -39,7 +39,7 @@ def demo(demo_run):
 def money_of(options, rules, **rule_values):
     """The options with incentive and yearly money under other rules, all taken as qualified."""
     rules = with_rules(rules, **rule_values)
-    granted = sharing.grant_incentive(options, rules, np.ones(len(options)))
+    granted = granting.grant_incentive(options, rules, np.ones(len(options)))
     return valuation.value_designs(granted, rules)
 
 
@@ -142,7 +142,7 @@ def test_ledger_adds_up_to_the_cent_under_random_rules(demo):
         for key, total in (("cost", "project_cost"), ("member", "member_cost"),
                            ("cooperative", "cooperative_cost")):
             np.testing.assert_array_equal(by_design[key], cents(priced[f"{total}_usd"]))
-        _check_net_cost(sharing.grant_incentive(priced, rules, np.ones(len(priced))), rules)
+        _check_net_cost(granting.grant_incentive(priced, rules, np.ones(len(priced))), rules)
 
 
 def _check_net_cost(granted, rules):
@@ -262,11 +262,11 @@ def test_largest_incentive_brings_the_ratepayer_test_to_one(demo, is_controlled,
         one = money_of(o.loc[[place]], inputs.rules, incentive_basis="flat",
                        incentive_amount=amount[place], incentive_minimum_usd=0,
                        incentive_maximum_usd=1e6, farm_cap_usd=5e6)
-        assert one["incentive_usd"].item() == pytest.approx(amount[place], abs=0.0051)
+        assert 0 <= amount[place] - one["incentive_usd"].item() < 0.01  # cents are rounded down
         assert one["ratepayer_ratio"].item() == pytest.approx(1, abs=1e-6)
         # What is left over is nothing: the amount is its own answer.
         again = one[f"{name}_largest_incentive_usd"].item()
-        assert again == pytest.approx(amount[place], abs=0.0051)
+        assert again == pytest.approx(amount[place], abs=1e-6)
 
 
 # --- break-even values, put into the workbook -----------------------------------------------------

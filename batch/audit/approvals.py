@@ -14,6 +14,13 @@ FIELDS = (("candidate_id", "Candidate"), ("approved_usd", "Approved [USD]"),
           ("answer", "Answer"), ("message", "Reason"))
 SAME, MORE, LESS, OPEN = "same", "approved more", "approved less", "not assessed"
 FLAT, PER_HP, PER_KW, PERCENT, TIERS = BASES
+DECIDED_BY = {"formula": "the formula's own result", "minimum": "raised to the least incentive",
+              "maximum": "cut to the largest incentive",
+              "cap per kW": "cut to the cap per kW of added load",
+              "cap by project cost": "cut to its cap in percent of the project's cost",
+              "cap per farm": "cut to the cap per farm",
+              "cooperative payback": "cut to what the cooperative's payback limit still allows",
+              "member's cost": "cut to what the member would pay"}
 
 
 def approvals(study) -> pd.DataFrame:
@@ -48,9 +55,7 @@ def _reason(row, answer: str, rules) -> str:
         return f"As the rules of {rules.year} give."
     if row["incentive_decided_by"] == "not qualified":
         return f"The rules of {rules.year} give nothing: {row['verdict_reason']}"
-    decided = {"formula": "the formula's own result", "minimum": "raised to the least incentive",
-               "maximum": "cut to the largest incentive", "cap per farm": "cut to the cap per farm",
-               "member's cost": "cut to what the member would pay"}[row["incentive_decided_by"]]
+    decided = DECIDED_BY[row["incentive_decided_by"]]
     return (f"The rules of {rules.year} give {row['incentive_usd']:,.2f} USD: "
             f"{_formula(row, rules)}; {decided}. {PROGRAM.by_key['incentive_basis'].label}: "
             f"{rules.source('incentive_basis')}.")

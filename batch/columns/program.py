@@ -28,6 +28,7 @@ GOALS = {ADDED_LOAD: "added_load_kw", USEFUL_LOAD: "useful_load_kw",
 AT_SERVICE, AT_TAP, AT_BOTH = "service terminals", "primary tap", "both"
 APPLIED, WATCHED, OFF = "applied", "watched", "off"
 NO_CREDIT = "no refund by credit"
+NO_CAP = "no such cap"
 BY_LISTED_SIZE, BY_BANK = "the listed size", "the bank of three for three phases"
 ALL_PAID_FOR_LINE, STRETCH_JOINED = "all that was paid for line", "the stretch that is joined"
 
@@ -362,12 +363,17 @@ INCENTIVE = grouped(
     Column(key="incentive_eligible_items", label="Eligible cost items", group="", kind="text",
            help="For a percent of cost: the cost items that count, with commas."),
     _number("incentive_minimum_usd", "Least incentive", "USD", 0, 500_000,
-            "A qualifying farm gets at least this.", 0),
+            "The formula's result is raised to this; the caps come after.", 0),
     _number("incentive_maximum_usd", "Largest incentive", "USD", 0, 1_000_000,
             "The formula's result is cut to this.", 0),
     _number("farm_cap_usd", "Cap per farm", "USD", 0, 5_000_000,
-            "The most for one farm as incentive and cooperative share together: the incentive is "
-            "cut to it, and a share that is above it alone does not qualify.", 0),
+            "The most for one farm as incentive and cooperative share together. The incentive is "
+            "cut to it; of a share that is above it alone the member takes the rest, in the order "
+            "line, transformer, service, engineering, whatever the member's caps are.", 0),
+    _later("incentive_cap_usd_per_kw", "Incentive cap per kW", "USD/kW", 0, 100_000, 0, NO_CAP,
+           "The incentive is cut to this much per kW of added load; 0 is no such cap."),
+    _later("incentive_cap_cost_pct", "Incentive cap, part of cost", "%", 0, 100, 0, NO_CAP,
+           "The incentive is cut to this percent of the project's cost; 0 is no such cap.", 1),
     _choice("incentive_cost_counts", "Incentive cost counts", (INCENTIVE_ONLY, INCENTIVE_AND_SHARE),
             "What the ranking divides by the load that it counts."),
     Column(key="ranking_counts", label="Ranking counts", group="", kind="choice",
@@ -385,7 +391,8 @@ CRITERIA = grouped(
     _number("minimum_added_load_kw", "Least added load", "kW", 0, 500,
             "A smaller added load does not qualify.", 1),
     _number("maximum_cooperative_payback_yr", "Longest cooperative payback", "yr", 1, 60,
-            "A longer payback of the cooperative's outlay does not qualify.", 1),
+            "The incentive is cut to what this limit leaves for it; a longer payback of the "
+            "cooperative's outlay without an incentive does not qualify.", 1),
     _number("maximum_member_payback_yr", "Longest member payback", "yr", 1, 60,
             "A longer payback for the member is a condition: the member must confirm.", 1),
 )

@@ -626,6 +626,8 @@ COST_SHARE = grouped(
            "What the member pays before incentive and other funding.", "",
            " + ".join(f"member_{item_key(item)}_usd" for item in COST_ITEMS)),
     _value("incentive_usd", "Incentive", "USD", 2, "Paid to the member by the program."),
+    _text("incentive_decided_by", "Incentive decided by",
+          "What set the amount: the formula, the minimum, or the bound that was the smallest."),
     _value("member_net_cost_usd", "Member's net cost", "USD", 2,
            "After incentive and other funding, not below zero.", "",
            "max(0, member_cost_usd - incentive_usd - other_funding_usd)"),
@@ -727,9 +729,9 @@ COOPERATIVE = grouped(
     _value("cooperative_discounted_payback_yr", "Cooperative discounted payback", "yr", 1,
            "Years until the discounted cash flow is positive. Blank: not within the study."),
     _value("breakeven_line_ft", "Break-even line length", "ft", 0,
-           "Line of its own at which the cooperative's payback reaches the program's limit, its "
-           "job included, all that it costs more shared by the percent split, credits as they "
-           "are. Below zero: it is beyond the limit without a line."),
+           "Line of its own at which the cooperative's payback reaches the program's limit without "
+           "an incentive, its job included, all that it costs more shared by the percent split, "
+           "credits as they are. Below zero: it is beyond the limit without a line."),
     _value("breakeven_line_npv_ft", "Line length of zero NPV", "ft", 0,
            "Line of its own at which the cooperative's NPV is zero, shared by all rules; sizes and "
            "incentive as they are. 0: it is below zero without a line. Blank: no line up to "

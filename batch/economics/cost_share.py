@@ -7,9 +7,10 @@ The steps of one cost item, in this order:
 3. the cooperative's share is capped, then the member's share is capped (the member's cap is
    applied last, so it prevails where the two meet);
 4. the member's share is rounded to the cent; the cooperative pays the rest.
+What the cooperative pays for all items together is then cut to the cap per farm.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -27,6 +28,7 @@ class ItemShare:
 
     item_cost_usd = cooperative_usd + member_usd; overhead is inside item_cost_usd. Where a cap has
     cut a share that is told, of the member's and the cooperative's the one that prevails.
+    above_farm_cap_usd is what the cap per farm has moved to the member; inside member_usd.
     """
     overhead_usd: np.ndarray
     item_cost_usd: np.ndarray
@@ -35,6 +37,7 @@ class ItemShare:
     member_usd: np.ndarray
     is_cooperative_capped: np.ndarray
     is_member_capped: np.ndarray
+    above_farm_cap_usd: np.ndarray
 
 
 def item_share(*, item_cost_usd, overhead_pct, allowance_usd, cooperative_pct, order,
@@ -91,7 +94,35 @@ def item_share(*, item_cost_usd, overhead_pct, allowance_usd, cooperative_pct, o
                      cooperative_usd=(cost_cents - member_cents) / 100,
                      member_usd=member_cents / 100,
                      is_cooperative_capped=is_cooperative_capped,
-                     is_member_capped=is_member_capped)
+                     is_member_capped=is_member_capped,
+                     above_farm_cap_usd=np.zeros(cost.shape))
+
+
+def cut_to_farm_cap(*, shares, farm_cap_usd):
+    """Shares of a farm's items, what the cooperative pays above its cap moved to the member [USD].
+
+    Parameters
+    ----------
+    shares : list of ItemShare, arrays (n,) [USD]; the items in the order in which the member takes
+        them over
+    farm_cap_usd : array (n,) [USD]; the most that the cooperative pays for all items together
+
+    Returns
+    -------
+    list of ItemShare, in the same order; an item without a cost stays as it is, and counts as
+    nothing
+
+    Equation: moved = sum of the cooperative's shares - cap, taken from the items from first to last
+    Sources: common practice, no source; worked by hand in the tests.
+    """
+    cents = np.stack([np.rint(np.nan_to_num(share.cooperative_usd) * 100) for share in shares], -1)
+    above = cents.sum(axis=-1) - np.rint(np.asarray(farm_cap_usd, float) * 100)
+    moved = pooled_allowance_usd(pool_usd=above, item_cost_usd=cents)
+    return [replace(share,
+                    cooperative_usd=np.rint(share.cooperative_usd * 100 - moved[..., k]) / 100,
+                    member_usd=np.rint(share.member_usd * 100 + moved[..., k]) / 100,
+                    above_farm_cap_usd=moved[..., k] / 100)
+            for k, share in enumerate(shares)]
 
 
 def footage_allowance_usd(*, quantity_ft, free_ft, step_from_ft, step_usd_ft):

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 BASES = ("flat", "per hp", "per kW", "percent of eligible cost", "tiers")
+BINARY_TAIL = 1e-6  # of a cent: 0.29 x 100 is 28.999999999999996 in binary
 
 
 @dataclass(frozen=True)
@@ -47,12 +48,12 @@ def tiered_incentive_usd(*, added_load_kw, tier_upper_kw, tier_usd_per_kw):
 
 def incentive_usd(*, incentive_basis, incentive_rate, pump_motor_hp, added_load_kw,
                   eligible_cost_usd, tier_upper_kw, tier_usd_per_kw, incentive_minimum_usd,
-                  incentive_maximum_usd, per_farm_cap_usd, member_cost_usd, is_qualified):
+                  incentive_maximum_usd, per_kw_cap_usd, project_cap_usd, per_farm_cap_usd,
+                  payback_room_usd, member_cost_usd, is_qualified):
     """Incentive by the formula of the rules, within its bounds.
 
-    The bounds are applied in this order: at least the minimum, at most the maximum, at most the
-    cap per farm, at most what the member would otherwise pay. A candidate that does not qualify
-    gets zero, whatever the minimum says.
+    The minimum comes first; then the smallest of all caps holds, also where it is below the
+    minimum. A candidate that does not qualify gets zero, whatever the minimum says.
 
     Parameters
     ----------
@@ -65,7 +66,10 @@ def incentive_usd(*, incentive_basis, incentive_rate, pump_motor_hp, added_load_
     tier_usd_per_kw : array (k,) [USD/kW]
     incentive_minimum_usd : array (n,) [USD]; 0 = none
     incentive_maximum_usd : array (n,) [USD]; infinite = none
+    per_kw_cap_usd : array (n,) [USD]; cap by the added load; infinite = none
+    project_cap_usd : array (n,) [USD]; cap by the project's cost; infinite = none
     per_farm_cap_usd : array (n,) [USD]; what the farm may still get; infinite = none
+    payback_room_usd : array (n,) [USD]; what the cooperative's payback limit still allows
     member_cost_usd : array (n,) [USD]; member's share before the incentive
     is_qualified : array (n,) [1 yes, 0 no, NaN unknown]
 
@@ -73,7 +77,8 @@ def incentive_usd(*, incentive_basis, incentive_rate, pump_motor_hp, added_load_
     -------
     Incentive, arrays (n,)
 
-    Equation: min(max(formula, minimum), maximum, cap, member's cost), not below zero
+    Equation: min(max(formula, minimum), maximum, caps, room, member's cost), not below zero, then
+    down to a whole cent, so that no bound is passed
     Sources: common practice, no source; worked by hand in the tests.
     Errors: ValueError for a basis that is not in BASES.
     """
@@ -91,7 +96,10 @@ def incentive_usd(*, incentive_basis, incentive_rate, pump_motor_hp, added_load_
     decided_by = np.full(amount.shape, "formula", dtype=object)
     for name, bound, apply in (("minimum", incentive_minimum_usd, np.maximum),
                                ("maximum", incentive_maximum_usd, np.minimum),
+                               ("cap per kW", per_kw_cap_usd, np.minimum),
+                               ("cap by project cost", project_cap_usd, np.minimum),
                                ("cap per farm", per_farm_cap_usd, np.minimum),
+                               ("cooperative payback", payback_room_usd, np.minimum),
                                ("member's cost", member_cost_usd, np.minimum)):
         bounded = apply(amount, np.maximum(bound, 0))
         decided_by = np.where(bounded != amount, name, decided_by)
@@ -101,4 +109,5 @@ def incentive_usd(*, incentive_basis, incentive_rate, pump_motor_hp, added_load_
     amount = np.where(qualified == 1, amount, np.where(qualified == 0, 0.0, np.nan))
     decided_by = np.where(qualified == 0, "not qualified", decided_by)
     decided_by = np.where(np.isnan(amount), "not assessed", decided_by)
-    return Incentive(np.rint(amount * 100) / 100, formula, decided_by)
+    cents = np.floor(amount * 100 + BINARY_TAIL)
+    return Incentive(cents / 100, formula, decided_by)

@@ -85,10 +85,12 @@ def _hours(chosen, rules, rates):
 
 def _payback_line_ft(o, rules, unit_costs):
     """Length of one line of its own at which the cooperative's simple payback reaches the
-    program's limit, if all that it costs more than the line as it is goes by the percent split."""
+    program's limit without an incentive, which would be cut first, if all that it costs more than
+    the line as it is goes by the percent split."""
     overhead = 1 + rules["overhead_adder_pct"] / 100
     limit = rules["maximum_cooperative_payback_yr"]
-    left = limit * (o["margin_usd_yr"] - o["carrying_cost_usd_yr"]) - o["cooperative_outlay_usd"]
+    left = (limit * (o["margin_usd_yr"] - o["carrying_cost_usd_yr"])
+            - (o["cooperative_outlay_usd"] - o["incentive_usd"]))
     # A dollar of line takes its part of the outlay, and its carrying cost in each year.
     per_usd = overhead * ((1 - rules["share_line_member_pct"] / 100)
                           + limit * rules["carrying_cost_pct"] / 100)

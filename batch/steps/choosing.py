@@ -13,7 +13,6 @@ from batch.columns.candidates import SINGLE_PHASE_DRIVE, SUPPLY_OPTIONS
 from batch.columns.program import APPLIED, COST_ITEMS, WATCHED, item_key
 from batch.columns.results import VERDICTS
 from batch.columns.unit_costs import DISCONNECT
-from batch.economics.cost_share import HALF_A_CENT
 from batch.findings import FAILS, MEETS, NOT_ASSESSED, WATCH, judge
 from batch.steps.budgeting import is_closed_out
 from batch.steps.checks import AT_MOST
@@ -24,9 +23,13 @@ AUTO, BARE = "auto", "bare drive"
 MOST_NAMED = 3
 COOPERATIVE_PAYBACK = "cooperative payback with incentive"
 MEMBER_PAYBACK = "member payback with incentive"
-FARM_CAP = "cap per farm"
+COOPERATIVE, MEMBER = "cooperative", "member"
+# Of each party's payback: the yearly money that pays back, and what is paid back.
+PAYBACK_OF = {COOPERATIVE: ("margin_usd_yr", "cooperative_outlay_usd"),
+              MEMBER: ("member_saving_usd_yr", "member_net_cost_usd")}
+BINARY_TAIL = 1e-9  # of a payback that an incentive in whole cents has brought to its very limit
 LIMIT_WORD = {APPLIED: "a limit", WATCHED: "a watched limit"}
-CRITERIA = (COOPERATIVE_PAYBACK, MEMBER_PAYBACK, FARM_CAP)
+CRITERIA = (COOPERATIVE_PAYBACK, MEMBER_PAYBACK)
 
 
 def best_variants(designs: pd.DataFrame) -> pd.DataFrame:
@@ -146,32 +149,26 @@ def criteria_checks(options: pd.DataFrame, rules) -> pd.DataFrame:
     is a condition, since the member decides.
     """
     rows = []
-    for name, key, limit_key, beyond, remedy, open_remedy in (
-            (COOPERATIVE_PAYBACK, "cooperative_payback_yr", "maximum_cooperative_payback_yr", FAILS,
+    for name, party, remedy, open_remedy in (
+            (COOPERATIVE_PAYBACK, COOPERATIVE,
              "Lower the cost to the cooperative, or raise the member's share.",
              "Complete the farm's sizes, prices and rate."),
-            (MEMBER_PAYBACK, "member_payback_yr", "maximum_member_payback_yr", WATCH,
-             "The member confirms the yearly comparison.",
+            (MEMBER_PAYBACK, MEMBER, "The member confirms the yearly comparison.",
              "Give the price of fuel, and where there is an engine its fuel rate.")):
-        value, limit = options[key], rules[limit_key]
-        basis = options["margin_usd_yr"] if beyond == FAILS else options["member_saving_usd_yr"]
-        outlay = options["cooperative_outlay_usd" if beyond == FAILS else "member_net_cost_usd"]
-        unknown = basis.isna() | outlay.isna()
-        answer = np.select([unknown, value.isna(), value > limit],
-                           [NOT_ASSESSED, beyond, beyond], MEETS)
-        rows.append(_criteria_rows(options, rules, name, value, limit_key, "yr", answer, np.where(
-            answer == NOT_ASSESSED, open_remedy, remedy)))
-    rows.append(_farm_cap_check(options, rules))
+        answer = payback_answer(options, party, rules)
+        if party == MEMBER:
+            answer = np.where(answer == FAILS, WATCH, answer)
+        rows.append(_criteria_rows(
+            options, rules, name, options[f"{party}_payback_yr"], f"maximum_{party}_payback_yr",
+            "yr", answer, np.where(answer == NOT_ASSESSED, open_remedy, remedy)))
     return pd.concat(rows, ignore_index=True)
 
 
-def _farm_cap_check(options, rules):
-    """The incentive is cut to the cap; the cooperative's share alone may still be above it."""
-    value, limit = options["cooperative_cost_usd"] + options["incentive_usd"], rules["farm_cap_usd"]
-    return _criteria_rows(
-        options, rules, FARM_CAP, value, "farm_cap_usd", "USD",
-        judge(value, at_most=limit + HALF_A_CENT),
-        "Raise the member's share of this farm, or have the board lift the cap.")
+def payback_answer(options: pd.DataFrame, party: str, rules):
+    """A party's simple payback held against the rules' limit; one that is never reached fails."""
+    is_known = options[list(PAYBACK_OF[party])].notna().all(axis=1)
+    years = options[f"{party}_payback_yr"].fillna(np.inf).where(is_known)
+    return judge(years, at_most=rules[f"maximum_{party}_payback_yr"] * (1 + BINARY_TAIL))
 
 
 def _criteria_rows(options, rules, name, value, limit_key, unit, answer, remedy):

@@ -17,7 +17,7 @@ from batch.portfolio.uncertainty import (
     WHOLESALE,
     Response,
 )
-from batch.steps import rates, sharing, valuation
+from batch.steps import granting, rates, sharing, valuation
 
 HOURS_FACTORS = np.linspace(0.4, 1.6, 7)
 COST_FACTORS = np.linspace(0.5, 1.5, 9)
@@ -146,7 +146,7 @@ def _with_cost(farms, factor, inputs):
     d = farms.assign(**{key: farms[key] * factor for key in scaled})
     shares = sharing.item_shares(d, inputs.rules, inputs.unit_costs, price_factor=factor)
     d = sharing.with_shares(d, shares)
-    return sharing.grant_incentive(d, inputs.rules, np.ones(len(d)))
+    return granting.grant_incentive(d, inputs.rules, np.ones(len(d)))
 
 
 def _worth_of(d, rules, funded, count) -> Worth:

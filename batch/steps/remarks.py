@@ -38,6 +38,11 @@ def remark_on_results(study):
     for row in unsized:
         add("beyond-table", row,
             f"Candidates row {row}: {results.loc[row, 'verdict_reason']}")
+    for row in chosen.index[chosen["above_farm_cap_usd"] > 0]:
+        usd, cap = f"{chosen.loc[row, 'above_farm_cap_usd']:,.2f}", f"{rules['farm_cap_usd']:,.0f}"
+        add("share-above-farm-cap", row, f"Candidates row {row}: of the cooperative's share {usd} "
+            f"USD are above the cap per farm of {cap} USD and go to the member.",
+            key="cooperative_cost_usd", value=usd, limit=cap)
     _open_inputs(chosen, add)
     _several_rates(chosen, add)
     _unused_steps(study)

@@ -3,11 +3,9 @@
 import numpy as np
 import pandas as pd
 
-from batch.columns.lists import cost_items, tiers
 from batch.columns.program import (
     BY_BANK,
     COST_ITEMS,
-    INCENTIVE_ONLY,
     LEADS,
     MARGIN,
     NOTHING,
@@ -15,7 +13,7 @@ from batch.columns.program import (
     item_key,
 )
 from batch.columns.unit_costs import TRANSFORMER
-from batch.economics import cost_share, incentive
+from batch.economics import cost_share
 from batch.steps.prices import free_line_ft, line_steps, price_usd
 from batch.steps.supply import transformer_units
 from batch.tables import sizes
@@ -31,7 +29,8 @@ def share_costs(designs: pd.DataFrame, rules, unit_costs) -> tuple[pd.DataFrame,
     Order of operations: overhead; free feet, free dollars and free transformer size; years of
     revenue or margin over the cooperative's work, in the order line, transformer, service,
     engineering; percent split before or after these, as the rules say; the cooperative's cap, then
-    the member's; cents.
+    the member's; cents; the cap per farm, above which the member takes over in the order line,
+    transformer, service, engineering, then the member's own equipment.
     """
     shares = item_shares(designs, rules, unit_costs)
     ledger = pd.concat([_ledger_rows(designs, item, share, rules)
@@ -53,6 +52,8 @@ def with_shares(designs: pd.DataFrame, shares: dict[str, cost_share.ItemShare]) 
     d["contribution_usd"] = _sum(d, "member", COOPERATIVE_WORK)
     d["cooperative_cost_usd"] = np.round(d["project_cost_usd"] - d["member_cost_usd"], 2)
     d["cooperative_work_usd"] = _sum(d, "cost", COOPERATIVE_WORK)
+    d["above_farm_cap_usd"] = np.round(
+        sum(share.above_farm_cap_usd for share in shares.values()), 2)
     return d
 
 
@@ -75,7 +76,10 @@ def item_shares(d: pd.DataFrame, rules, unit_costs,
             cooperative_pct=100 - rules[f"share_{key}_member_pct"], order=rules["share_order"],
             cooperative_cap_usd=rules[f"share_{key}_cap_usd"],
             member_cap_usd=rules[f"share_{key}_member_cap_usd"])
-    return shares
+    order = (*COOPERATIVE_WORK, *MEMBER_EQUIPMENT)
+    cut = dict(zip(order, cost_share.cut_to_farm_cap(
+        shares=[shares[item] for item in order], farm_cap_usd=rules["farm_cap_usd"])))
+    return {item: cut[item] for item in COST_ITEMS}
 
 
 def _sum(d, prefix, items):
@@ -146,6 +150,9 @@ def _ledger_rows(d, item, share, rules):
     rule = np.select([is_capped for is_capped, _, _ in caps],
                      [f"{split}; {whose} share cut to {usd:,.0f} USD" for _, whose, usd in caps],
                      split)
+    rule = np.where(share.above_farm_cap_usd > 0, rule.astype(object) + (
+        f"; the member takes what is above the cap per farm of {rules['farm_cap_usd']:,.0f} USD"),
+        rule)
     return pd.DataFrame({
         "design": d.index, "candidate_id": d["candidate_id"], "excel_row": d["excel_row"],
         "supply_option": d["supply_option"], "variant": d["variant"], "item": item,
@@ -154,30 +161,3 @@ def _ledger_rows(d, item, share, rules):
         "member_usd": share.member_usd,
         "rule": rule,
         "source": rules.source(f"share_{key}_member_pct")})
-
-
-def grant_incentive(designs: pd.DataFrame, rules, is_qualified) -> pd.DataFrame:
-    """The program's incentive, what the ranking counts, and the member's net cost."""
-    d = designs.copy()
-    eligible = [f"cost_{item_key(item)}_usd"
-                for item in cost_items(rules["incentive_eligible_items"])]
-    upper_kw, usd_per_kw = zip(*tiers(rules["incentive_tiers"]))
-    granted = incentive.incentive_usd(
-        incentive_basis=rules["incentive_basis"], incentive_rate=rules["incentive_amount"],
-        pump_motor_hp=d["pump_motor_hp"], added_load_kw=d["added_load_kw"],
-        eligible_cost_usd=d[eligible].sum(axis=1, skipna=False),
-        tier_upper_kw=np.array(upper_kw), tier_usd_per_kw=np.array(usd_per_kw),
-        incentive_minimum_usd=rules["incentive_minimum_usd"],
-        incentive_maximum_usd=rules["incentive_maximum_usd"],
-        per_farm_cap_usd=rules["farm_cap_usd"] - d["cooperative_cost_usd"],
-        member_cost_usd=np.maximum(d["member_cost_usd"] - d["other_funding_usd"], 0),
-        is_qualified=is_qualified)
-    d["incentive_usd"], d["incentive_decided_by"] = granted.incentive_usd, granted.decided_by
-    counts_share = rules["incentive_cost_counts"] != INCENTIVE_ONLY
-    d["incentive_cost_usd"] = np.round(
-        d["incentive_usd"] + (d["cooperative_cost_usd"] if counts_share else 0.0), 2)
-    counted_kw = d["counted_load_kw"].where(d["counted_load_kw"] > 0)
-    d["incentive_usd_per_kw"] = d["incentive_cost_usd"] / counted_kw
-    d["member_net_cost_usd"] = np.round(np.maximum(
-        0.0, d["member_cost_usd"] - d["incentive_usd"] - d["other_funding_usd"]), 2)
-    return d

@@ -195,7 +195,8 @@ def money(kw, hours, hp, fuel, fuel_price, upkeep_h, costs, member, other_usd, c
                                                 "leads", "motor"))
     work = sum(costs[k] for k in ("line", "transformer", "service", "engineering"))
     aided = sum(costs.get(k, 0) for k in ("drive", "filter", "converter", "starter"))
-    incentive = round(min(max(0.25 * aided, 500), 6000, 40000 - (project - member_usd)), 2)
+    incentive = min(max(0.25 * aided, 500), 6000, 40000 - (project - member_usd))
+    incentive = int(round(incentive * 100, 6)) / 100  # down to the cent
     cooperative = project - member_usd
     bill, supply = yearly_bill(kw, hours, hp, controlled), wholesale(kw, hours, coincidence)
     present = fuel * fuel_price + hours * upkeep_h

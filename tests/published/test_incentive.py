@@ -6,7 +6,8 @@ import pytest
 from batch.economics import incentive
 
 NO_BOUND = {"incentive_minimum_usd": 0.0, "incentive_maximum_usd": np.inf,
-            "per_farm_cap_usd": np.inf, "member_cost_usd": 1e9}
+            "per_kw_cap_usd": np.inf, "project_cap_usd": np.inf, "per_farm_cap_usd": np.inf,
+            "payback_room_usd": np.inf, "member_cost_usd": 1e9}
 
 
 def pay(basis="flat", rate=0.0, *, pump_motor_hp=75.0, added_load_kw=60.0,
@@ -62,15 +63,30 @@ def test_tiers_pay_each_kw_at_its_own_rate(kw, expected):
     ({"incentive_minimum_usd": 3500.0, "member_cost_usd": 1500.0}, 1500, "member's cost"),
     ({"incentive_minimum_usd": 3000.0, "incentive_maximum_usd": 3000.0}, 3000, "formula"),
     ({"per_farm_cap_usd": -50.0}, 0, "cap per farm"),
+    # 60 kW x 45 USD/kW = 2,700; 13 % of a project of 20,000 USD = 2,600; the smallest decides.
+    ({"per_kw_cap_usd": 60 * 45.0}, 2700, "cap per kW"),
+    ({"per_kw_cap_usd": 60 * 45.0, "project_cap_usd": 0.13 * 20_000}, 2600, "cap by project cost"),
+    ({"per_kw_cap_usd": 2700.0, "project_cap_usd": 2750.0, "per_farm_cap_usd": 2900.0}, 2700,
+     "cap per kW"),
+    # The minimum comes first: below it the capped amount is paid, down to a whole cent.
+    ({"incentive_minimum_usd": 3500.0, "per_kw_cap_usd": 2700.0, "payback_room_usd": 1234.567},
+     1234.56, "cooperative payback"),
+    ({"incentive_minimum_usd": 3500.0, "payback_room_usd": -20.0}, 0, "cooperative payback"),
     ({"incentive_minimum_usd": 3500.0, "is_qualified": 0}, 0, "not qualified")])
 def test_bounds(bounds, expected, decided_by):
     result = pay("per hp", 40.0, **bounds)
     assert (result.incentive_usd, result.decided_by) == (expected, decided_by)
 
 
+@pytest.mark.parametrize("usd, paid", [(12_000.39, 3000.09), (12_000.36, 3000.09), (1.16, 0.29)])
+def test_cents_are_rounded_down(usd, paid):
+    # By hand: a quarter is 3,000.0975, 3,000.09 and 0.29; no bound is passed by half a cent.
+    assert pay("percent of eligible cost", 25.0, eligible_cost_usd=usd).incentive_usd == paid
+
+
 @pytest.mark.parametrize("unknown", [
     {"is_qualified": np.nan}, {"pump_motor_hp": np.nan}, {"member_cost_usd": np.nan},
-    {"per_farm_cap_usd": np.nan}])
+    {"per_farm_cap_usd": np.nan}, {"payback_room_usd": np.nan}])
 def test_unknown_stays_unknown(unknown):
     result = pay("per hp", 40.0, **unknown)
     assert np.isnan(result.incentive_usd) and result.decided_by == "not assessed"
