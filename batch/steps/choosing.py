@@ -32,7 +32,7 @@ def best_variants(designs: pd.DataFrame) -> pd.DataFrame:
     order = ["excel_row", "supply_option", "is_priced", "fails_count", "open_limits_count",
              "project_cost_usd", "member_cost_usd"]
     d = designs[[key for key in order if key != "is_priced"]].assign(
-        is_priced=designs["project_cost_usd"].notna(),
+        is_priced=designs["project_cost_usd"].notna() & designs["added_load_kw"].notna(),
         option_place=designs["supply_option"].map({o: k for k, o in enumerate(SUPPLY_OPTIONS)}))
     ascending = [key != "is_priced" for key in order]
     ranked = d.sort_values(order, ascending=ascending, kind="stable")
@@ -48,7 +48,8 @@ def _missing_items(designs):
     that none of them could be sized for."""
     missing = designs[[f"base_{item_key(item)}_usd" for item in COST_ITEMS]].isna().to_numpy()
     texts = ["no size or price for " + ", ".join(
-        item for item, is_open in zip(COST_ITEMS, row) if is_open) for row in missing]
+        item for item, is_open in zip(COST_ITEMS, row) if is_open) if row.any() else
+        "the added load is not known" for row in missing]
     return pd.Series(texts, designs.index, dtype=object).mask(
         designs["is_unsettled"], "no steady current of the drive")
 
@@ -183,7 +184,7 @@ def verdicts(chosen: pd.DataFrame, checks: pd.DataFrame, rules) -> pd.DataFrame:
     worst[NOT_ASSESSED] = _not_assessed(mine[mine["answer"] == NOT_ASSESSED], chosen.index)
     has_failed = worst[FAILS] != ""
     has_condition = (worst[WATCH] != "") | (worst[NOT_ASSESSED] != "")
-    no_load = ~(chosen["counted_load_kw"] > 0)
+    no_load = chosen["counted_load_kw"] <= 0
     out["verdict"] = np.select(
         [~chosen["is_priced"], has_failed | no_load, has_condition],
         [INCOMPLETE, NOT_QUALIFIED, CONDITIONS], QUALIFIES)
@@ -215,7 +216,7 @@ def _listed(checks, index):
 def _check_text(c):
     """One check in words: its value and limit."""
     if np.isnan(c.value):
-        return f"{c.check} (never; {c.sense} {short_number(c.limit)} {c.unit})"
+        return f"{c.check} (not within its life; {c.sense} {short_number(c.limit)} {c.unit})"
     limit = "unknown limit" if np.isnan(c.limit) else short_number(c.limit)
     return f"{c.check} {short_number(c.value)} {c.unit} ({c.sense} {limit})".replace("  ", " ")
 
