@@ -115,8 +115,9 @@ WATER = grouped(
     _value("tower_mean_duty", "Mean tower duty", "", 3,
            "Mean share of time that the tower motors run.", "derived from equal spans"),
     _value("used_fuel_rate", "Fuel rate used", "gal/h", 3,
-           "Measured at the pump, or by the pumping plant criteria and the performance rating; for "
-           "generators by a published part-load chart. Mcf per hour for natural gas.",
+           "Measured at the pump, or the annual use over the season's hours, or by the pumping "
+           "plant criteria and the performance rating; for generators by a published part-load "
+           "chart. Mcf per hour for natural gas.",
            "pumping plant performance criteria, University of Nebraska; published fuel charts"),
     _value("present_fuel_per_yr", "Present fuel", "gal/yr", 0,
            "Fuel of the present plant per season; thousand cubic feet for natural gas.",

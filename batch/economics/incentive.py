@@ -4,7 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-BASES = ("flat", "per hp", "per kW", "percent of eligible cost", "tiers")
+PERCENT_OF_COST = "percent of eligible cost"
+BASES = ("flat", "per hp", "per kW", PERCENT_OF_COST, "tiers")
 
 
 @dataclass(frozen=True)
