@@ -88,6 +88,9 @@ EXAMPLES = {
     "fuel-against-criteria":
         "Candidates!I42: the measured fuel is 7.77 times what the pumping work should take; 0.6 "
         "to 1.6 is believable.",
+    "fuel-use-against-rate":
+        "Candidates!J42: 6,800 a year were given, but the fuel rate and the pumping hours make "
+        "4,674.",
     "generator-below-load":
         "Candidates!J42: the generator is rated 20 kW; pump and pivot need 43.9 kW.",
     "present-demand-unlikely":

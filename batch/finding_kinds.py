@@ -194,6 +194,10 @@ CATALOGUE = {
         WATCH, "Measured fuel does not fit the pumping work",
         "The fuel is far from what the criteria and the performance rating give.",
         "Check the fuel rate, its unit, and the flow and head."),
+    "fuel-use-against-rate": Kind(
+        WATCH, "Annual fuel use and fuel rate do not fit each other",
+        "The fuel of the year is not what the fuel rate burns in the pumping hours.",
+        "Check both and the pumping hours; the fuel rate was used."),
     "generator-below-load": Kind(
         WATCH, "The generator is rated below the farm's load",
         "The pump and the pivot need more than the generator can give, so that no part-load chart "

@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
 import pandas as pd
 
 from batch.columns.results import RESULTS

@@ -78,7 +78,8 @@ WORDS = {
     "kg/mcf": "kilogram / mcf", "t/yr": "1000 * kilogram / year", "t": "1000 * kilogram",
     "kwh/yr": "kilowatthour / year", "mwh/yr": "1000 * kilowatthour / year",
     "us": "0.000001 * second", "uf/kw": "second / volt ** 2 / 1e9",
-    "gal/yr": "gallon / year", "mcf/yr": "mcf / year",
+    "gal/yr": "gallon / year", "l/yr": "liter / year", "mcf/yr": "mcf / year",
+    "m3/yr": "meter ** 3 / year",
     "usd/t": "dollar / 1000 / kilogram", "w-h": "watt * hour", "ohm-m": "ohm * meter",
 }
 
@@ -126,12 +127,20 @@ def same_unit(one: str, other: str) -> bool:
             and WORDS[_spelling(one)] == WORDS[_spelling(other)])
 
 
+def is_calendar_rate(word: str) -> bool:
+    """True for a rate per year or month. It counts what is used in a season, and is no rate per
+    hour of running: a year's 8,766 hours do not convert the one into the other."""
+    expression = WORDS.get(_spelling(word), "")
+    return "/ year" in expression or "/ month" in expression
+
+
 def words_like(house_unit: str) -> list[str]:
     """The listed unit words of the same kind as a house unit, for messages."""
     if not is_unit(house_unit):
         return []
     kind = registry().Quantity(_unit(house_unit)).dimensionality
-    return [w for w in WORDS if registry().Quantity(_unit(w)).dimensionality == kind]
+    return [w for w in WORDS if registry().Quantity(_unit(w)).dimensionality == kind
+            and is_calendar_rate(w) == is_calendar_rate(house_unit)]
 
 
 def convert(values, unit: str, house_unit: str):
@@ -143,7 +152,8 @@ def convert(values, unit: str, house_unit: str):
         return values
     ureg = registry()
     source, target = ureg.Quantity(_unit(unit)), ureg.Quantity(_unit(house_unit))
-    if source.dimensionality != target.dimensionality:
+    if (source.dimensionality != target.dimensionality
+            or is_calendar_rate(unit) != is_calendar_rate(house_unit)):
         raise UnknownUnit(f"'{unit}' is not a unit of the same kind as '{house_unit}'")
     if "delta" in str(source.units) or source.units in (ureg.celsius, ureg.fahrenheit):
         return ureg.Quantity(values, source.units).to(target.units).magnitude

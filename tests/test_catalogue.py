@@ -68,6 +68,7 @@ ON_A_FARM = {
     "motor-oversized": {"pump_motor_hp": 200},
     "motor-not-standard": {"pump_motor_hp": 47},
     "fuel-against-criteria": {"fuel_rate": 40},
+    "fuel-use-against-rate": {"annual_fuel_use": 6800},
     "generator-below-load": {"present_power": "diesel generator", "generator_kw": 20,
                              "fuel_rate": None},
     "present-demand-unlikely": {"present_power": "rotary converter", "present_demand_kw": 380,

@@ -48,6 +48,11 @@ PRESENT_SUPPLY = (
            help="Fuel burnt per hour, measured at the pump over some days. Gallons per hour; "
                 "thousand cubic feet per hour for natural gas. Blank: computed from the "
                 "pumping plant criteria and the performance rating."),
+    Column(key="annual_fuel_use", label="Annual fuel use", group="present supply", unit="gal/yr",
+           fuel_gas_unit="Mcf/yr", minimum=1, maximum=500_000, usual=(100, 40_000), decimals=0,
+           help="Fuel burnt in a season, as from the bills: gallons, or thousand cubic feet of "
+                "natural gas. Divided by the pumping hours it is the fuel rate where none was "
+                "measured; with both, they are compared and the measured rate counts."),
     Column(key="fuel_price_usd", label="Fuel price", group="present supply", unit="USD/gal",
            fuel_gas_unit="USD/Mcf", minimum=0.05, maximum=60, usual=(1, 15), example=3.6,
            decimals=3,

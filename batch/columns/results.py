@@ -121,8 +121,9 @@ WATER = grouped(
     _value("tower_mean_duty", "Mean tower duty", "", 3,
            "Mean share of time that the tower motors run.", "derived from equal spans"),
     _value("used_fuel_rate", "Fuel rate used", "gal/h", 3,
-           "Measured at the pump, or by the pumping plant criteria and the performance rating; for "
-           "generators by a published part-load chart. Mcf per hour for natural gas.",
+           "Measured at the pump, or the annual use over the season's hours, or by the pumping "
+           "plant criteria and the performance rating; for generators by a published part-load "
+           "chart. Mcf per hour for natural gas.",
            "pumping plant performance criteria, University of Nebraska; published fuel charts"),
     _value("present_fuel_per_yr", "Present fuel", "gal/yr", 0,
            "Fuel of the present plant per season; thousand cubic feet for natural gas.",
@@ -673,7 +674,8 @@ MEMBER = grouped(
     _value("member_saving_usd_yr", "Member's saving", "USD/yr", 0, "First year.", "",
            "present_cost_usd_yr - electric_cost_usd_yr"),
     _value("member_payback_yr", "Member payback", "yr", 1,
-           "Net cost over first-year saving. Blank: no saving.", "",
+           "Net cost over first-year saving. Blank: no saving, or not within the plant's life.",
+           "",
            "member_net_cost_usd / member_saving_usd_yr"),
     _value("member_discounted_payback_yr", "Member discounted payback", "yr", 1,
            "Years until the discounted cash flow is positive. Blank: not within the study."),
@@ -724,7 +726,7 @@ COOPERATIVE = grouped(
            "(line_cost_usd + transformer_cost_usd + cost_service_usd + cost_engineering_usd)"
            " * carrying_cost_pct / 100"),
     _value("cooperative_payback_yr", "Cooperative payback", "yr", 1,
-           "Outlay over margin less carrying cost. Blank: never.", "",
+           "Outlay over margin less carrying cost. Blank: not within the plant's life.", "",
            "cooperative_outlay_usd / (margin_usd_yr - carrying_cost_usd_yr)"),
     _value("cooperative_discounted_payback_yr", "Cooperative discounted payback", "yr", 1,
            "Years until the discounted cash flow is positive. Blank: not within the study."),

@@ -196,17 +196,19 @@ def payback_yr(*, flow_usd, discount_rate_pct):
     return np.where(np.isnan(flow).any(axis=-1), np.nan, payback)
 
 
-def simple_payback_yr(*, first_cost_usd, yearly_saving_usd):
+def simple_payback_yr(*, first_cost_usd, yearly_saving_usd, life_yr):
     """First cost over the saving of a year at base-date prices [yr], the trade's quick figure.
 
     Parameters
     ----------
     first_cost_usd : array (n,) [USD]
     yearly_saving_usd : array (n,) [USD/yr]
+    life_yr : float [yr]; what is bought is worn out by then and pays nothing back later
 
     Returns
     -------
-    array (n,) [yr]; 0 where there is no cost; NaN where there is a cost and no saving
+    array (n,) [yr]; 0 where there is no cost; NaN where there is a cost that no saving pays back
+    within the life
 
     Equation: payback = first cost / yearly saving
     Sources: engineering-economics texts; Georgia extension example in the farm press, 2008.
@@ -214,6 +216,7 @@ def simple_payback_yr(*, first_cost_usd, yearly_saving_usd):
     cost = np.asarray(first_cost_usd, float)
     saving = np.asarray(yearly_saving_usd, float)
     payback = cost / np.where(saving > 0, saving, np.nan)
+    payback = np.where(payback <= life_yr, payback, np.nan)
     return np.where((cost <= 0) & ~np.isnan(saving), 0.0, payback)
 
 

@@ -60,6 +60,24 @@ def used_fuel_rate(*, measured_fuel_rate, criteria_fuel_rate):
     return np.where(np.isnan(measured), criteria_fuel_rate, measured)
 
 
+def season_fuel_rate(*, annual_fuel_use, season_hours):
+    """Fuel rate of a plant whose use over a season is known, as from bills [unit/h].
+
+    Parameters
+    ----------
+    annual_fuel_use : array (n,) [unit/yr]; NaN where it is not known
+    season_hours : array (n,) [h/yr]; hours that the plant runs
+
+    Returns
+    -------
+    array (n,) [unit/h]
+
+    Equation: rate = use / hours of the season; a year's other hours burn nothing
+    Sources: definition of a mean; worked by hand in the test.
+    """
+    return np.asarray(annual_fuel_use, float) / np.asarray(season_hours, float)
+
+
 def fuel_plausibility_ratio(*, measured_fuel_rate, criteria_fuel_rate):
     """Measured fuel over computed fuel [1]; the rules hold the range that is believed.
 

@@ -4,7 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-BASES = ("flat", "per hp", "per kW", "percent of eligible cost", "tiers")
+PERCENT_OF_COST = "percent of eligible cost"
+BASES = ("flat", "per hp", "per kW", PERCENT_OF_COST, "tiers")
 BINARY_TAIL = 1e-6  # of a cent: 0.29 x 100 is 28.999999999999996 in binary
 
 

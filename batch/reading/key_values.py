@@ -68,15 +68,16 @@ def read_program(cells: SheetCells | None, year: int, findings: Findings) -> rul
 
 
 def must_agree(in_force: rules.Rules, place_of):
-    """Voltages of one system. `place_of` names the cell or place of a key's value.
+    """Voltages of one system, and a percentage up to 100. `place_of` names the cell or place
+    of a key's value.
 
     Errors: StudyError naming each value that does not belong.
     """
     faults = [f"{place_of(key)}: {PROGRAM.by_key[key].label} is {text}"
-              for key, text in rules.voltage_disagreements(in_force).items()]
+              for key, text in rules.disagreements(in_force).items()]
     if faults:
-        raise StudyError(" ".join(faults), "Type the voltages of one system, or leave them all "
-                         "blank for the year's.")
+        raise StudyError(" ".join(faults), "Type voltages of one system, and a percentage up to "
+                         "100, or leave these cells blank for the year's.")
 
 
 def rule_text(value, column: Column) -> str:

@@ -3,10 +3,11 @@
 import numpy as np
 
 from batch import units
+from batch.columns import CANDIDATES
 from batch.reading.column_cells import MOMENTS, NUMBERS, ColumnCells, shown, with_unit
 from batch.reading.number_text import AmbiguousNumber, NotANumber, read_number
 from batch.tables import SIZE_TOLERANCE
-from batch.workbook.header import is_native_unit
+from batch.workbook.header import column_per_year, is_native_unit
 
 ROUNDING = 1e-9           # a converted value this near to a bound stands on it
 
@@ -90,8 +91,9 @@ def _text_number_in_house_unit(cells: ColumnCells, i: int, number) -> float:
         value = float(units.convert(number.value, unit, house_unit)) if unit else number.value
     except units.UnknownUnit:
         words = ", ".join(units.words_like(house_unit)) or "no unit"
+        hint = column_per_year(number.unit, cells.column, CANDIDATES.columns)
         cells.add("unit-unknown", i, f"is '{shown(cells.values[i])}': the unit '{number.unit}' is "
-                  f"not known for this column, which takes: {words}.", limit=house_unit)
+                  f"not known for this column, which takes: {words}{hint}.", limit=house_unit)
         return np.nan
     if number.unit and not units.same_unit(number.unit, house_unit):
         cells.add("unit-converted", i, f"is '{shown(cells.values[i])}'; it was read as "

@@ -13,7 +13,7 @@ from batch.columns.candidates import SINGLE_PHASE_DRIVE, SUPPLY_OPTIONS
 from batch.columns.program import APPLIED, COST_ITEMS, WATCHED, item_key
 from batch.columns.results import VERDICTS
 from batch.columns.unit_costs import DISCONNECT
-from batch.findings import FAILS, MEETS, NOT_ASSESSED, WATCH, judge
+from batch.findings import FAILS, NOT_ASSESSED, WATCH, judge
 from batch.steps.budgeting import is_closed_out
 from batch.steps.checks import AT_MOST
 from batch.steps.judging import check_rows
@@ -37,7 +37,7 @@ def best_variants(designs: pd.DataFrame) -> pd.DataFrame:
     order = ["excel_row", "supply_option", "is_priced", "fails_count", "open_limits_count",
              "project_cost_usd", "member_cost_usd"]
     d = designs[[key for key in order if key != "is_priced"]].assign(
-        is_priced=designs["project_cost_usd"].notna(),
+        is_priced=designs["project_cost_usd"].notna() & designs["added_load_kw"].notna(),
         option_place=designs["supply_option"].map({o: k for k, o in enumerate(SUPPLY_OPTIONS)}))
     ascending = [key != "is_priced" for key in order]
     ranked = d.sort_values(order, ascending=ascending, kind="stable")
@@ -54,8 +54,8 @@ def _missing_items(designs):
     keys = [f"base_{item_key(item)}_usd" for item in COST_ITEMS] + ["disconnect_usd"]
     names = (*COST_ITEMS, DISCONNECT)  # a part of the service that is easily left off the list
     texts = ["no size or price for " + ", ".join(
-        name for name, is_open in zip(names, row) if is_open)
-        for row in designs[keys].isna().to_numpy()]
+        name for name, is_open in zip(names, row) if is_open) if row.any() else
+        "the added load is not known" for row in designs[keys].isna().to_numpy()]
     return pd.Series(texts, designs.index, dtype=object).mask(
         designs["is_unsettled"], "no steady current of the drive")
 
@@ -185,7 +185,7 @@ def verdicts(chosen: pd.DataFrame, checks: pd.DataFrame, rules) -> pd.DataFrame:
     worst[NOT_ASSESSED] = _not_assessed(mine[mine["answer"] == NOT_ASSESSED], chosen.index)
     has_failed = worst[FAILS] != ""
     has_condition = (worst[WATCH] != "") | (worst[NOT_ASSESSED] != "")
-    no_load = ~(chosen["counted_load_kw"] > 0)
+    no_load = chosen["counted_load_kw"] <= 0
     out["verdict"] = np.select(
         [~chosen["is_priced"], has_failed | no_load, has_condition],
         [INCOMPLETE, NOT_QUALIFIED, CONDITIONS], QUALIFIES)
@@ -217,7 +217,7 @@ def _listed(checks, index):
 def _check_text(c):
     """One check in words: its value and limit."""
     if np.isnan(c.value):
-        return f"{c.check} (never; {c.sense} {short_number(c.limit)} {c.unit})"
+        return f"{c.check} (not within its life; {c.sense} {short_number(c.limit)} {c.unit})"
     limit = "unknown limit" if np.isnan(c.limit) else short_number(c.limit)
     return f"{c.check} {short_number(c.value)} {c.unit} ({c.sense} {limit})".replace("  ", " ")
 

@@ -18,6 +18,7 @@ SPAN_FT = (100, 240)
 FLOW_PER_ACRE_GPM = (2.5, 12)  # supply capacity of pivots, extension guides print 4 to 10
 VELOCITY_FT_S = (0.5, 7)       # 5 ft/s is the usual design limit of supply pipe
 FUEL_RATIO = (0.6, 1.6)
+FUEL_TOLERANCE = 0.10  # between the year's fuel and the measured rate; common practice, no source
 DEMAND_RATIO = (0.6, 1.6)
 NAMEPLATE_RATIO = (0.75, 1.15)
 PIVOT_NAMEPLATE_RATIO = (0.6, 1.6)  # gear motors of towers are wound for torque
@@ -67,6 +68,18 @@ def cross_check(candidates, load, plant, rules, cells, findings):
     check.outside("fuel-against-criteria", pd.Series(fuel_ratio, c.index), FUEL_RATIO, "fuel_rate",
                   "{cell}: the measured fuel is {value:.2f} times what the pumping work should "
                   "take; {low:g} to {high:g} is believable.")
+    of_year = fuel_plausibility_ratio(measured_fuel_rate=plant["season_fuel_rate"],
+                                      criteria_fuel_rate=plant["computed_fuel_rate"])
+    check.outside("fuel-against-criteria", pd.Series(of_year, c.index).where(c["fuel_rate"].isna()),
+                  FUEL_RATIO, "annual_fuel_use",
+                  "{cell}: the year's fuel is {value:.2f} times what the pumping work should "
+                  "take; {low:g} to {high:g} is believable.")
+    by_rate = c["fuel_rate"] * load["season_hours"]
+    check.report("fuel-use-against-rate",
+                 np.abs(c["annual_fuel_use"] / by_rate - 1) > FUEL_TOLERANCE, "annual_fuel_use",
+                 c["annual_fuel_use"], by_rate,
+                 "{cell}: {value:,.0f} a year were given, but the fuel rate and the pumping hours "
+                 "make {limit:,.0f}.")
     running_kw = load["motor_input_kw"] + load["pivot_demand_kw"]
     check.report("generator-below-load",
                  (c["present_power"] == GENERATOR) & (c["generator_kw"] < running_kw),

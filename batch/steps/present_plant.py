@@ -44,8 +44,11 @@ def present_plant(candidates: pd.DataFrame, load: pd.DataFrame, rules) -> pd.Dat
     computed = np.where(c["present_power"] == GENERATOR, by_set, by_criteria)
     out = pd.DataFrame(index=c.index)
     out["computed_fuel_rate"] = computed
+    by_year = fuel.season_fuel_rate(annual_fuel_use=c["annual_fuel_use"].to_numpy(),
+                                    season_hours=load["season_hours"].to_numpy())
+    out["season_fuel_rate"] = by_year
     out["used_fuel_rate"] = fuel.used_fuel_rate(
-        measured_fuel_rate=c["fuel_rate"].to_numpy(), criteria_fuel_rate=computed)
+        measured_fuel_rate=given_or(c["fuel_rate"], by_year), criteria_fuel_rate=computed)
     is_rotary = (c["present_power"] == ROTARY).to_numpy()
     out["present_fuel_per_yr"] = np.where(is_rotary, 0.0, fuel.season_fuel(
         fuel_rate=out["used_fuel_rate"].to_numpy(), season_hours=load["season_hours"].to_numpy()))

@@ -41,15 +41,18 @@ def price_usd(unit_costs, item, *, size=None, phases=None, line_build=None):
 
 
 def _by_size(rows, size, n):
-    """A row without a size prices every size that no sized row covers."""
+    """A row without a size prices every known size that no sized row covers."""
     any_size = rows.loc[rows["size"].isna(), "price_usd"]
     flat = np.full(n, any_size.iloc[0] if len(any_size) else np.nan)
     sized = rows.dropna(subset="size").groupby("size")["price_usd"].min()
-    if size is None or sized.empty:
+    if size is None:
+        return flat
+    flat = np.where(np.isnan(size), np.nan, flat)
+    if sized.empty:
         return flat
     step = next_standard_size(required=size, sizes=sized.index.to_numpy(float))
     by_size = sized.reindex(step).to_numpy(float)
-    return np.where(np.isnan(by_size) & ~np.isnan(size), flat, by_size)
+    return np.where(np.isnan(by_size), flat, by_size)
 
 
 def line_steps(unit_costs, phases, line_build) -> dict[str, np.ndarray]:

@@ -21,12 +21,12 @@ def remark_on_results(study):
                      candidate_id=results.loc[row, "candidate_id"], **more)
 
     chosen = results[results["project_cost_usd"].notna()]
-    for row in chosen.index[~(chosen["added_load_kw"] > 0)]:
+    for row in chosen.index[chosen["added_load_kw"] <= 0]:
         value = f"{chosen.loc[row, 'added_load_kw']:.4g}"
         add("no-added-load", row, f"Candidates row {row}: the added load is {value} kW.",
             key="added_load_kw", value=value, limit="0")
     is_counted = rules["ranking_counts"] == USEFUL_LOAD
-    for row in chosen.index[is_counted & ~(chosen["useful_load_kw"] > 0)]:
+    for row in chosen.index[is_counted & (chosen["useful_load_kw"] <= 0)]:
         value = f"{chosen.loc[row, 'useful_load_kw']:.4g}"
         add("no-useful-load", row, f"Candidates row {row}: the useful load is {value} kW.",
             key="useful_load_kw", value=value, limit="0")

@@ -13,6 +13,7 @@ from batch.engineering import altitude, motors, starting
 from batch.engineering.transformer import next_standard_size
 from batch.steps.water import MOTOR_TABLE, amperes_column
 from batch.tables import column, table, value_at
+from batch.tables import sizes as standard_sizes
 
 FRONT_END = "active_front_end"  # the input filter's name in the table of variants
 
@@ -63,7 +64,8 @@ def supply_demand(designs: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
     d["drive_rated_hp"] = np.select(
         [drive, rotary],
         [drive_hp,
-         next_standard_size(required=d["converter_need_hp"], sizes=_listed(unit_costs, CONVERTER))],
+         next_standard_size(required=d["converter_need_hp"],
+                            sizes=_sizes_to_choose(unit_costs, CONVERTER))],
         np.nan)
     converter_loss_kw = (motors.KW_PER_HP * d["drive_rated_hp"]
                          * rules["converter_idle_loss_pct"] / 100)
@@ -113,9 +115,15 @@ def _what_height_leaves(d, drive, rules):
         elevation_ft=height_ft, limit_pct=limit_pct), np.nan)
 
 
-def _listed(unit_costs, item):
-    """Sizes of an item on the price list, ascending."""
-    return np.sort(unit_costs.loc[unit_costs["item"] == item, "size"].dropna().to_numpy(float))
+def _sizes_to_choose(unit_costs, item):
+    """Sizes of a drive or converter, ascending: those of the price list; where it has none, or one
+    price for the sizes that it does not list, the standard ratings above them."""
+    sizes = unit_costs.loc[unit_costs["item"] == item, "size"]
+    listed = np.unique(sizes.dropna().to_numpy(float))
+    if len(listed) and sizes.notna().all():
+        return listed
+    standard = standard_sizes("drive_hp")
+    return np.append(listed, standard[standard > listed.max(initial=0.0)])
 
 
 def _output_filter(d, drive, rules):
@@ -156,22 +164,24 @@ def _converter_inrush(d, rotary, rules, unit_costs):
 
 
 def drive_rating(three_phase_load_a, altitude_pct, rules, unit_costs):
-    """Smallest listed drive whose current on single-phase input, of which the site's height leaves
+    """Smallest drive whose current on single-phase input, of which the site's height leaves
     a part [%], is not below the load's: its size [hp] and that current [A] at sea level.
 
     A drive may run, on single-phase input, the maker's single-phase motor rating where the price
     list has one; else the program's share of its own rated current (half: the rectifier and the
     bus carry the whole power over two legs, with ripple at twice the line's frequency).
     """
-    drives = unit_costs[unit_costs["item"] == DRIVE].dropna(subset="size").sort_values("size")
-    by_maker_a = _table_current_at_or_below(drives["single_phase_hp"], rules)
+    listed = unit_costs[unit_costs["item"] == DRIVE].dropna(subset="size").groupby("size")
+    hp = _sizes_to_choose(unit_costs, DRIVE)
+    by_maker_a = _table_current_at_or_below(
+        listed["single_phase_hp"].max().reindex(hp).to_numpy(float), rules)
     derated_a = (rules["single_phase_derating_pct"] / 100
-                 * _table_current_at_or_below(drives["size"], rules))
+                 * _table_current_at_or_below(hp, rules))
     allowed_a = np.maximum.accumulate(np.nan_to_num(
         np.where(np.isnan(by_maker_a), derated_a, by_maker_a)))
     allowed_step = next_standard_size(required=three_phase_load_a / (altitude_pct / 100),
                                       sizes=np.unique(allowed_a))
-    smallest = pd.Series(drives["size"].to_numpy(float), allowed_a).groupby(level=0).min()
+    smallest = pd.Series(hp, allowed_a).groupby(level=0).min()
     return smallest.reindex(allowed_step).to_numpy(float), allowed_step
 
 

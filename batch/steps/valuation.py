@@ -37,7 +37,7 @@ def first_year(designs: pd.DataFrame, rules) -> pd.DataFrame:
     d["member_saving_usd_yr"] = d["present_cost_usd_yr"] - d["electric_cost_usd_yr"]
     d["member_payback_yr"] = cash_flow.simple_payback_yr(
         first_cost_usd=d["member_net_cost_usd"].to_numpy(),
-        yearly_saving_usd=d["member_saving_usd_yr"].to_numpy())
+        yearly_saving_usd=d["member_saving_usd_yr"].to_numpy(), life_yr=rules["plant_life_yr"])
     burns = d["present_fuel_per_yr"].where(d["present_fuel_per_yr"] > 0)
     d["breakeven_fuel_price_usd"] = (d["electric_cost_usd_yr"] - d["upkeep_cost_usd_yr"]) / burns
     refund = _refund(d, rules, d["revenue_usd_yr"])
@@ -47,7 +47,8 @@ def first_year(designs: pd.DataFrame, rules) -> pd.DataFrame:
     d["carrying_cost_usd_yr"] = d["cooperative_work_usd"] * rules["carrying_cost_pct"] / 100
     d["cooperative_payback_yr"] = cash_flow.simple_payback_yr(
         first_cost_usd=d["cooperative_outlay_usd"].to_numpy(),
-        yearly_saving_usd=(d["margin_usd_yr"] - d["carrying_cost_usd_yr"]).to_numpy())
+        yearly_saving_usd=(d["margin_usd_yr"] - d["carrying_cost_usd_yr"]).to_numpy(),
+        life_yr=rules["plant_life_yr"])
     _co2(d, rules)
     return d
 

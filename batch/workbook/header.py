@@ -150,6 +150,15 @@ def is_convertible(unit: str, house_unit: str) -> bool:
     return True
 
 
+def column_per_year(unit: str, column: Column, columns: tuple[Column, ...]) -> str:
+    """A hint at the column that takes a rate per year where one per hour is asked; or ''."""
+    if not units.is_calendar_rate(unit) or units.is_calendar_rate(column.unit):
+        return ""
+    other = next((c for c in columns if c.group == column.group and c.unit
+                  and is_convertible(unit, c.unit)), None)
+    return f"; an amount per year goes into the column '{other.header}'" if other else ""
+
+
 def header_faults(headers: list[HeaderCell], sheet: Sheet, header_row: int) -> list[str]:
     """What keeps a table from being read at all, each as a clause of one sentence."""
     by_key: dict[str, list[HeaderCell]] = {}
@@ -174,5 +183,6 @@ def header_faults(headers: list[HeaderCell], sheet: Sheet, header_row: int) -> l
         if not is_convertible(header.unit, column.unit):
             words = ", ".join(units.words_like(column.unit)) or "no unit at all"
             faults.append(f"the unit of {sheet.name}!{header.letter}{header_row} '{header.text}' "
-                          f"is not known for this column, which takes: {words}")
+                          f"is not known for this column, which takes: {words}"
+                          + column_per_year(header.unit, column, sheet.columns))
     return faults

@@ -214,7 +214,8 @@ def test_irr_vector_equals_scalar():
 def test_simple_and_discounted_payback():
     # Source: engineering-economics text: 5,000 first cost, 2,000 a year, 10 %: 2.5 and 3.02 years.
     flow = [-5000.0] + [2000.0] * 6
-    assert cash_flow.simple_payback_yr(first_cost_usd=5000, yearly_saving_usd=2000) == 2.5
+    assert cash_flow.simple_payback_yr(first_cost_usd=5000, yearly_saving_usd=2000,
+                                        life_yr=35) == 2.5
     assert cash_flow.payback_yr(flow_usd=flow, discount_rate_pct=0) == pytest.approx(2.5)
     discounted = cash_flow.payback_yr(flow_usd=flow, discount_rate_pct=10)
     assert discounted == pytest.approx(3.02, abs=0.01)
@@ -235,10 +236,12 @@ def test_payback_at_the_edges():
 
 @pytest.mark.parametrize("cost, saving, years", [(100, 0, np.nan), (100, -5, np.nan), (0, 50, 0),
                                                  (0, -50, 0), (100, np.nan, np.nan),
-                                                 (np.nan, 50, np.nan)])
+                                                 (np.nan, 50, np.nan), (1750, 50, 35),
+                                                 (1751, 50, np.nan), (30_245, 10, np.nan)])
 def test_simple_payback_at_the_edges(cost, saving, years):
-    np.testing.assert_equal(float(cash_flow.simple_payback_yr(first_cost_usd=cost,
-                                                              yearly_saving_usd=saving)), years)
+    # By hand; what stands 35 years pays nothing back in the 36th.
+    np.testing.assert_equal(float(cash_flow.simple_payback_yr(
+        first_cost_usd=cost, yearly_saving_usd=saving, life_yr=35)), years)
 
 
 # --- replacement and residual value ---
