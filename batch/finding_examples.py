@@ -155,6 +155,9 @@ EXAMPLES = {
         "Feeder Heron 1: up to 2.6 % voltage unbalance with the funded farms (limit 2 %).",
     "line-use-exceeds":
         "Candidates!F12: Shared line used is 9,000 ft; the line 'S1' has 5,280 ft.",
+    "line-counted-twice":
+        "Candidates!E12: Single-phase line to build is 5,600 ft, and the farm uses 5,280 ft of the "
+        "shared line 'S1' besides; both are paid for.",
     "feeder-over-capacity":
         "Feeder Heron 1: 946 kW of all ranked farms stand against 900 kW of spare capacity; down "
         "the ranking, F-12 is the first that does not fit.",

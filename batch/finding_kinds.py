@@ -325,6 +325,11 @@ CATALOGUE = {
         ERROR, "More of a shared line is used than there is",
         "The farm would leave the shared line beyond its end.",
         "Mend the feet that are used, or the line's length on the Shared lines sheet."),
+    "line-counted-twice": Kind(
+        WATCH, "A shared line may be counted twice",
+        "The farm's own line is as long as what it uses of its shared line, or up to twice as long: "
+        "it may contain it.",
+        "Give the farm's own spur beyond the shared line alone; if it is this long, leave it."),
     "feeder-over-capacity": Kind(
         WATCH, "A feeder would be overloaded",
         "The added load of its candidates is above the feeder's spare capacity.",

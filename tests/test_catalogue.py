@@ -101,6 +101,7 @@ ON_A_FARM = {
     "incentive-differs": {"approved_incentive_usd": 1.0},
     "must-fund-unranked": {"funding_choice": "must fund", "flow_gpm": None},
     "line-use-exceeds": {"shared_line_id": "S1", "shared_line_use_ft": 1200},
+    "line-counted-twice": {"shared_line_id": "S1", "single_phase_distance_ft": 1000},
 }
 # Kinds about a sheet or the study: all in that workbook, too.
 ON_A_SHEET = {"list-unreadable", "default-used", "blank-row-skipped", "header-row-skipped",

@@ -191,6 +191,29 @@ def test_a_farm_that_uses_more_than_the_line_has_is_an_error(tmp_path):
     assert study.results["verdict"].tolist()[0] == "incomplete"
 
 
+# Source: by hand, of a line of 2,000 ft, 5,000 ft for three phases.
+@pytest.mark.parametrize("single_ft, three_ft, use_ft, suspect", [
+    (2000, 5000, None, ["single", "three"]),      # no spur, the shared line in both
+    (2300, 5300, None, ["single", "three"]),      # a spur of 300 ft, the shared line in both
+    (300, 5300, None, ["three"]),                 # in one of them
+    (2300, None, None, ["single"]),
+    (1000, None, 1000, ["single"]),               # a farm that leaves it at 1,000 ft
+    (999, None, 1000, []),
+    (300, 300, None, []), (0, 0, None, []), (1999, 4999, None, []),
+    (2300, 2300, None, []),                       # as long for three phases: a long spur
+    (4100, None, None, []),                       # the line would be less than half of it
+    (200, 200, 0, [])])                           # nothing of the line is used
+def test_shared_line_in_a_farms_own_distance_is_told(tmp_path, single_ft, three_ft, use_ft,
+                                                     suspect):
+    line = [{"shared_line_id": "L", "shared_single_phase_ft": 2000, "shared_three_phase_ft": 5000}]
+    row = {"single_phase_distance_ft": single_ft, "three_phase_distance_ft": three_ft}
+    rows = [row | {"shared_line_id": "L", "shared_line_use_ft": use_ft}, row]
+    inputs = validate(candidate_workbook(tmp_path, rows, shared_lines=line))
+    found = [f for f in inputs.findings.rows if f["slug"] == "line-counted-twice"]
+    assert [f["key"] for f in found] == [f"{phases}_phase_distance_ft" for phases in suspect]
+    assert {f["row"] for f in found} <= {2} and {f["severity"] for f in found} <= {"watch"}
+
+
 def test_a_shared_line_where_three_phases_win(demo):
     answers = demo.portfolio.crossover
     wins = answers[answers["least"] == "three-phase line"]

@@ -188,11 +188,13 @@ SITE = (
     Column(key="single_phase_distance_ft", label="Single-phase line to build", group="site",
            unit="ft", required=True, minimum=0, maximum=100_000, usual=(0, 13_000), decimals=0,
            example=1850, help="Single-phase primary line to build, from the tap to the "
-                              "transformer."),
+                              "transformer; with a shared line, your own spur beyond the shared "
+                              "line."),
     Column(key="three_phase_distance_ft", label="Distance to three-phase line", group="site",
            unit="ft", minimum=0, maximum=250_000, usual=(0, 60_000), decimals=0, example=14500,
-           help="Three-phase line to build or rebuild to reach the farm. Blank: the "
-                "three-phase option is not assessed."),
+           help="Three-phase line to build or rebuild to reach the farm; with a shared line, your "
+                "own spur beyond the shared line. Blank: the three-phase option is not "
+                "assessed."),
     Column(key="shared_line_use_ft", label="Shared line used", group="site", unit="ft",
            minimum=0, maximum=200_000, decimals=0,
            help="Feet of the shared single-phase line up to where this farm leaves it; blank: all. "

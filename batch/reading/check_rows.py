@@ -55,15 +55,28 @@ def check_references(candidates: pd.DataFrame, rates: pd.DataFrame, feeders: pd.
 
 
 def _check_line_use(candidates, shared_lines, row_cells):
-    """A farm leaves its shared line at its end or before."""
-    length_ft = shared_lines.drop_duplicates("shared_line_id").set_index("shared_line_id")[
-        "shared_single_phase_ft"]
-    there_is = candidates["shared_line_id"].map(length_ft)
-    for row in candidates.index[candidates["shared_line_use_ft"] > there_is]:
+    """A farm leaves its shared line at its end or before, and its own line comes on top of it."""
+    c = candidates
+    lines = shared_lines.drop_duplicates("shared_line_id").set_index("shared_line_id")
+    there_is = {phases: c["shared_line_id"].map(lines[f"shared_{phases}_phase_ft"])
+                for phases in ("single", "three")}
+    for row in c.index[c["shared_line_use_ft"] > there_is["single"]]:
         row_cells.add("line-use-exceeds", row, "shared_line_use_ft",
-                      f"is {candidates.loc[row, 'shared_line_use_ft']:,.0f} ft; the line "
-                      f"'{candidates.loc[row, 'shared_line_id']}' has {there_is[row]:,.0f} ft.",
-                      limit=f"{there_is[row]:g}")
+                      f"is {c.loc[row, 'shared_line_use_ft']:,.0f} ft; the line "
+                      f"'{c.loc[row, 'shared_line_id']}' has {there_is['single'][row]:,.0f} ft.",
+                      limit=f"{there_is['single'][row]:g}")
+    unused_ft = (there_is["single"] - c["shared_line_use_ft"]).fillna(0.0)
+    own_ft = {phases: c[f"{phases}_phase_distance_ft"] for phases in there_is}
+    used_ft = {phases: there_is[phases] - unused_ft for phases in there_is}
+    for phases, other in (("single", "three"), ("three", "single")):
+        own, used = own_ft[phases], used_ft[phases]
+        # A spur is as long for either line: one shorter than the other shared line is a spur.
+        is_spur = (own == own_ft[other]) & (own < used_ft[other])
+        for row in c.index[(used > 0) & (own >= used) & (own <= 2 * used) & ~is_spur]:
+            row_cells.add("line-counted-twice", row, f"{phases}_phase_distance_ft",
+                          f"is {own[row]:,.0f} ft, and the farm uses {used[row]:,.0f} ft of the "
+                          f"shared line '{c.loc[row, 'shared_line_id']}' besides; both are paid "
+                          "for.", limit=f"{used[row]:g}")
 
 
 def _fill_only_rate(candidates, rates, row_cells):
