@@ -6,7 +6,7 @@ from importlib.resources import files
 
 from batch.columns.column import Column
 from batch.columns.program import PROGRAM
-from batch.economics.incentive import PERCENT_OF_COST
+from batch.economics.incentive import PERCENT
 from batch.findings import StudyError
 
 FOLDER = files("batch.data.rules")
@@ -99,8 +99,8 @@ def disagreements(rules: Rules) -> dict[str, str]:
     """What does not belong together among the rules: key and what is wrong, in words."""
     wrong = voltage_disagreements(rules)
     amount = rules["incentive_amount"]
-    if rules["incentive_basis"] == PERCENT_OF_COST and amount > 100:
-        wrong["incentive_amount"] = (f"{amount:,g}; as a {PERCENT_OF_COST} it is a percentage "
+    if rules["incentive_basis"] == PERCENT and amount > 100:
+        wrong["incentive_amount"] = (f"{amount:,g}; as a {PERCENT} it is a percentage "
                                      "from 0 to 100.")
     return wrong
 

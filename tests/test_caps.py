@@ -106,6 +106,35 @@ def test_only_a_farm_that_fails_without_incentive_does_not_qualify(tmp_path):
     assert f"cooperative payback with incentive {years:.4g} yr" in farm["verdict_reason"]
 
 
+def test_incentive_counts_the_members_part_of_eligible_items(tmp_path):
+    # By hand: a quarter of what the member pays of drive and filter, which is half of their cost.
+    half = {"share_drive_member_pct": 50, "share_filter_member_pct": 50,
+            "incentive_maximum_usd": 1_000_000, "farm_cap_usd": 5_000_000,
+            "maximum_cooperative_payback_yr": 60}
+    study = study_of(tmp_path, **half)
+    cost = shares(study).loc[["drive", "filter"], "item_cost_usd"].sum()
+    assert cost > 30_000
+    assert only(study)["incentive_usd"] == cost / 2 / 4
+    # The cooperative pays for all of them: nothing is left to aid, not the least incentive either.
+    none = only(study_of(tmp_path, **half | {"share_drive_member_pct": 0,
+                                             "share_filter_member_pct": 0}))
+    assert none["verdict"].startswith("qualifies")
+    assert (none["incentive_usd"], none["incentive_decided_by"]) == (0, "no eligible cost")
+
+
+def test_no_least_incentive_without_an_eligible_item(tmp_path):
+    # A three-phase line needs neither drive nor filter, which alone are eligible.
+    program = {"maximum_cooperative_payback_yr": 60, "incentive_eligible_items": "drive, filter"}
+    line = FARM | {"supply_option": "three-phase line", "three_phase_distance_ft": 300}
+    none = only(run_study(validate(candidate_workbook(tmp_path, rows=[line], program=program))))
+    assert none["verdict"].startswith("qualifies")
+    assert (none["incentive_usd"], none["incentive_decided_by"]) == (0, "no eligible cost")
+    program["incentive_eligible_items"] = "drive, starter"
+    least = only(run_study(validate(candidate_workbook(tmp_path, rows=[line], program=program))))
+    # By hand: a starter of 2,900 USD: a quarter of it, 725 USD.
+    assert (least["incentive_usd"], least["incentive_decided_by"]) == (725, "formula")
+
+
 def test_caps_combine_and_the_smallest_decides(tmp_path):
     base = only(study_of(tmp_path))
     kw, cost = base["added_load_kw"], base["project_cost_usd"]

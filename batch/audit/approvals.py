@@ -6,16 +6,16 @@ import pandas as pd
 from batch.canonical import cell_text, number_text
 from batch.columns.lists import cost_items
 from batch.columns.program import PROGRAM, item_key
-from batch.economics.incentive import BASES
+from batch.economics.incentive import FLAT, PER_HP, PER_KW, PERCENT, TIERS
 
 CENT = 0.01
 FIELDS = (("candidate_id", "Candidate"), ("approved_usd", "Approved [USD]"),
           ("computed_usd", "Computed [USD]"), ("difference_usd", "Approved less computed [USD]"),
           ("answer", "Answer"), ("message", "Reason"))
 SAME, MORE, LESS, OPEN = "same", "approved more", "approved less", "not assessed"
-FLAT, PER_HP, PER_KW, PERCENT, TIERS = BASES
 DECIDED_BY = {"formula": "the formula's own result", "minimum": "raised to the least incentive",
               "maximum": "cut to the largest incentive",
+              "no eligible cost": "nothing, since the member pays for no eligible item",
               "cap per kW": "cut to the cap per kW of added load",
               "cap by project cost": "cut to its cap in percent of the project's cost",
               "cap per farm": "cut to the cap per farm",
@@ -68,8 +68,8 @@ def _formula(row, rules) -> str:
         return f"tiers {rules['incentive_tiers']} on {row['added_load_kw']:,.2f} kW"
     if basis == PERCENT:
         items = cost_items(rules["incentive_eligible_items"])
-        eligible = sum(row[f"cost_{item_key(item)}_usd"] for item in items)
-        return f"{amount:g} % of {', '.join(items)} at {eligible:,.2f} USD"
+        eligible = sum(row[f"member_{item_key(item)}_usd"] for item in items)
+        return f"{amount:g} % of the member's {', '.join(items)} at {eligible:,.2f} USD"
     return {FLAT: f"{amount:,.2f} USD per farm",
             PER_HP: f"{amount:,.2f} USD/hp x {row['pump_motor_hp']:g} hp",
             PER_KW: f"{amount:,.2f} USD/kW x {row['added_load_kw']:,.2f} kW"}[basis]

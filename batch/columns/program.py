@@ -361,7 +361,8 @@ INCENTIVE = grouped(
     Column(key="incentive_tiers", label="Incentive tiers", group="", kind="text",
            help="For tiers: 'up to kW: USD per kW' pairs, as in '20: 150, 50: 120, 100: 80'."),
     Column(key="incentive_eligible_items", label="Eligible cost items", group="", kind="text",
-           help="For a percent of cost: the cost items that count, with commas."),
+           help="For a percent of cost: the cost items that count, with commas. What the member "
+                "pays of them counts; where that is nothing there is no incentive."),
     _number("incentive_minimum_usd", "Least incentive", "USD", 0, 500_000,
             "The formula's result is raised to this; the caps come after.", 0),
     _number("incentive_maximum_usd", "Largest incentive", "USD", 0, 1_000_000,

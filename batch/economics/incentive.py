@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-PERCENT_OF_COST = "percent of eligible cost"
-BASES = ("flat", "per hp", "per kW", PERCENT_OF_COST, "tiers")
+BASES = FLAT, PER_HP, PER_KW, PERCENT, TIERS = (
+    "flat", "per hp", "per kW", "percent of eligible cost", "tiers")
 BINARY_TAIL = 1e-6  # of a cent: 0.29 x 100 is 28.999999999999996 in binary
 
 
@@ -54,7 +54,8 @@ def incentive_usd(*, incentive_basis, incentive_rate, pump_motor_hp, added_load_
     """Incentive by the formula of the rules, within its bounds.
 
     The minimum comes first; then the smallest of all caps holds, also where it is below the
-    minimum. A candidate that does not qualify gets zero, whatever the minimum says.
+    minimum. A candidate that does not qualify gets zero, whatever the minimum says, and so does
+    one without any eligible cost where the formula is a percent of that.
 
     Parameters
     ----------
@@ -62,7 +63,7 @@ def incentive_usd(*, incentive_basis, incentive_rate, pump_motor_hp, added_load_
     incentive_rate : array (n,) [USD, USD/hp, USD/kW or % by the basis]; not used for tiers
     pump_motor_hp : array (n,) [hp]
     added_load_kw : array (n,) [kW]
-    eligible_cost_usd : array (n,) [USD]; the cost items that the rules count
+    eligible_cost_usd : array (n,) [USD]; what the member pays of the items that the rules count
     tier_upper_kw : array (k,) [kW]
     tier_usd_per_kw : array (k,) [USD/kW]
     incentive_minimum_usd : array (n,) [USD]; 0 = none
@@ -106,6 +107,9 @@ def incentive_usd(*, incentive_basis, incentive_rate, pump_motor_hp, added_load_
         decided_by = np.where(bounded != amount, name, decided_by)
         amount = bounded
 
+    is_without = (basis == PERCENT) & (np.asarray(eligible_cost_usd, float) == 0)
+    amount = np.where(is_without, 0.0, amount)
+    decided_by = np.where(is_without, "no eligible cost", decided_by)
     qualified = np.asarray(is_qualified, float)
     amount = np.where(qualified == 1, amount, np.where(qualified == 0, 0.0, np.nan))
     decided_by = np.where(qualified == 0, "not qualified", decided_by)

@@ -22,7 +22,7 @@ def grant_incentive(designs: pd.DataFrame, rules, is_qualified) -> pd.DataFrame:
     room = (rules["maximum_cooperative_payback_yr"]
             * (bare["margin_usd_yr"] - bare["carrying_cost_usd_yr"])
             - bare["cooperative_outlay_usd"])
-    eligible = [f"cost_{item_key(item)}_usd"
+    eligible = [f"member_{item_key(item)}_usd"
                 for item in cost_items(rules["incentive_eligible_items"])]
     upper_kw, usd_per_kw = zip(*tiers(rules["incentive_tiers"]))
     granted = incentive.incentive_usd(
