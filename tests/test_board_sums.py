@@ -10,7 +10,8 @@ from batch.run_folder import write_run
 from batch.study import run_study
 from tests.workbooks.make import candidate_workbook
 
-FIGURE = re.compile(r'<data value="[^"]*" data-file="([^"]*)" data-key="([^"]*)"[^>]*>([^<]*)</data>')
+FIGURE = re.compile(r'<data value="[^"]*" data-file="([^"]*)" data-key="([^"]*)"[^>]*>'
+                    r"([^<]*)</data>")
 GRANTS = "project_cost_usd - cooperative_cost_usd - incentive_usd - member_net_cost_usd"
 PARTS = ("incentive_usd", "cooperative_cost_usd", "member_net_cost_usd", GRANTS)
 # Farms whose cents and halves do not come out even, two of them with a grant.
@@ -57,7 +58,8 @@ def test_items_of_the_cost_add_up_to_the_whole(page):
     found = FIGURE.findall(table)
     for side, whole_key in (("cost", "project_cost_usd"), ("member", "member_cost_usd")):
         items = [usd(shown) for _, key, shown in found
-                 if re.fullmatch(rf"{side}_\w+_usd", key) and key not in (whole_key, "member_net_cost_usd")]
+                 if re.fullmatch(rf"{side}_\w+_usd", key)
+                 and key not in (whole_key, "member_net_cost_usd")]
         (whole,) = printed(table, whole_key)
         assert len(items) == 10 and sum(items) == whole
 
