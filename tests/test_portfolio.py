@@ -253,7 +253,10 @@ def test_responses_begin_at_the_study_itself(demo, ranked, at_once, monkeypatch)
                                        atol=0.01)
         np.testing.assert_allclose(worth.incentive_cost[:, 1], ranked["incentive_cost_usd"],
                                    atol=CENT)
+        # Each party's flow at its own discount rate, from year 0 on.
+        years = np.arange(int(demo.inputs.rules["study_years"]) + 1)
         flows = [np.sum([*ranked[f"{party}_flow_usd"]], axis=0)
+                 / (1 + demo.inputs.rules[f"discount_rate_{party}_pct"] / 100) ** years
                  for party in (futures.MEMBER, futures.COOPERATIVE)]
         np.testing.assert_allclose(worth.joint[1], sum(flows), atol=0.05)
 

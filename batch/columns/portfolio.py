@@ -9,13 +9,13 @@ from batch.columns.program import GOALS
 from batch.columns.results import RESULTS, TEST_LABELS
 
 PARTIES = (("member", "members"), ("cooperative", "the cooperative"),
-           ("total_resource", "both together"))
+           ("together", "both together"))
 
 # Results that are added up over farms.
 SUMS = ("added_load_kw", "useful_load_kw", "annual_energy_kwh", "incentive_cost_usd",
         "incentive_usd", "cooperative_cost_usd", "member_net_cost_usd", "project_cost_usd",
         "member_saving_usd_yr", "margin_usd_yr", "member_npv_usd", "cooperative_npv_usd",
-        "co2_avoided_t_yr")
+        "together_npv_usd", "co2_avoided_t_yr")
 
 
 def _yes(key, label, text):
@@ -33,8 +33,10 @@ BUDGET_SETS = Sheet(
         _value("added_load_kw", "Added load", "kW", 1, "Sum of the funded farms."),
         _value("useful_load_kw", "Useful load", "kW", 1, "Sum of the funded farms."),
         _value("cooperative_npv_usd", "Cooperative NPV", "USD", 0, "Sum of the funded farms."),
+        _value("together_npv_usd", "NPV of both together", "USD", 0,
+               "Sum of the funded farms: members and cooperative, each at its own rate."),
         _value("total_resource_npv_usd", "Total resource NPV", "USD", 0,
-               "Sum of the funded farms."),
+               "Sum of the funded farms, as the test counts it."),
         _value("member_saving_usd_yr", "Member's saving", "USD/yr", 0, "Sum of the funded farms."),
         _value("goal_value", "Goal", "", 1, "Sum of what the program's goal counts: "
                + ", ".join(GOALS) + "."),
@@ -182,7 +184,8 @@ TORNADO = Sheet(
 
 BENEFIT_BY_YEAR = Sheet(
     name="Benefit by year",
-    help="Cumulative discounted benefit of members and cooperative together, funded farms.",
+    help="Cumulative benefit of members and cooperative together, each discounted at its own rate, "
+         "funded farms.",
     columns=grouped(
         "uncertainty",
         _value("year", "Year", "", 0, "0 is the year of building."),

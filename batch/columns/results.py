@@ -738,6 +738,9 @@ COOPERATIVE = grouped(
            "Line of its own at which the cooperative's NPV is zero, shared by all rules; sizes and "
            "incentive as they are. 0: it is below zero without a line. Blank: no line up to "
            "250,000 ft brings it below zero, or the NPV is unknown."),
+    _value("together_npv_usd", "NPV of both together", "USD", 0,
+           "Member's and cooperative's net present value, each at its own rate.", "",
+           "member_npv_usd + cooperative_npv_usd"),
     _value("cooperative_npv_usd", "Cooperative NPV", "USD", 0,
            "Net present value over the study years, at the cooperative's rate. The flows by year "
            "stand in cash_flows.csv.", "",

@@ -336,7 +336,7 @@ def refund_by_credit_usd(*, yearly_credit_usd, contribution_paid_usd, credit_yea
     array (n, years + 1) [USD]; the sum to the end of a year never exceeds what was paid by then
 
     Equation: refund_t = min(credit_t, paid by t - refunded before t), 1 <= t <= credit years
-    Sources: an electric cooperative's page on home construction, mvec.com, "Help Us Help You" (3
+    Sources: "Help Us Help You", an electric cooperative's public page on home construction (3
     cents per kilowatt hour for three years or until fully refunded), which is also the tested case;
     Code of Ordinances of La Grange, Kentucky, 52.040 (C) (20 % of yearly revenue for five years,
     not above the deposit).

@@ -28,18 +28,20 @@ EVEN_CHANCE_PCT = 50
 RANKING_KEYS = ("rank", "candidate_id", "farm_label", "verdict", "supply_option", "added_load_kw",
                 "useful_load_kw", "incentive_cost_usd", "incentive_usd_per_kw", "in_budget",
                 "in_best_set", "verdict_reason")
-SUMMED_KEYS = ("project_cost_usd", "cooperative_cost_usd", "incentive_usd", "member_net_cost_usd",
-               "member_cost_usd", *(f"{side}_{item_key(item)}_usd" for item in COST_ITEMS
-                                    for side in ("cost", "member")))
+SUMMED_KEYS = ("project_cost_usd", "cooperative_cost_usd", "incentive_usd", "incentive_cost_usd",
+               "member_net_cost_usd", "member_cost_usd",
+               *(f"{side}_{item_key(item)}_usd" for item in COST_ITEMS
+                 for side in ("cost", "member")))
 UNRANKED_KEYS = ("candidate_id", "farm_label", "verdict", "verdict_reason")
 SET_KEYS = ("method", "farms", "incentive_cost_usd", "added_load_kw", "cooperative_npv_usd",
-            "total_resource_npv_usd", "member_saving_usd_yr", "goal_gain", "is_proven")
+            "together_npv_usd", "total_resource_npv_usd", "member_saving_usd_yr", "goal_gain",
+            "is_proven")
 FEEDER_KEYS = ("feeder_id", "candidates", "funded_kw", "diversified_kw", "spare_capacity_kw",
                "answer", "breaking_candidate", "unbalance_before_pct", "unbalance_after_pct",
                "unbalance_answer")
 DRIVER_KEYS = ("driver", "low_pct", "high_pct", "member_npv_low_usd", "member_npv_high_usd",
                "cooperative_npv_low_usd", "cooperative_npv_high_usd",
-               "total_resource_npv_low_usd", "total_resource_npv_high_usd")
+               "together_npv_low_usd", "together_npv_high_usd")
 CROSSOVER_KEYS = ("shared_line_id", "farms", "last_farm", "single_phase_cost_usd",
                   "three_phase_cost_usd", "single_phase_usd_per_kw", "three_phase_usd_per_kw",
                   "least")
@@ -77,6 +79,8 @@ def board_page(study, pages_of: dict[int, str]) -> dict:
             "funded": _summed(results, funded), "budget_usd": _budget(study),
             "years": f"{study.inputs.rules['study_years']:g}",
             "farms": _counts_of(study, funded), "risk": _risks(study, funded, rows),
+            "administration": {"farm": study.inputs.rules["administration_usd"],
+                               "all": funded.sum() * study.inputs.rules["administration_usd"]},
             "sets": _sets(study, rows), "tests": TESTS}
     page |= {"charts": board_charts(study, funded, page),
              **_tables(study, results, funded, page, pages_of), **_assumptions(study)}
@@ -138,8 +142,8 @@ def _risks(study, funded, rows):
             "positive_year_p10": _stays_positive(years, "p10_usd"),
             "driver": drivers[0] if drivers else None,
             "low_is_worse": bool(drivers) and (
-                drivers[0].value("total_resource_npv_low_usd")
-                < drivers[0].value("total_resource_npv_high_usd")),
+                drivers[0].value("together_npv_low_usd")
+                < drivers[0].value("together_npv_high_usd")),
             "likely_losers": _names(mine[chance > EVEN_CHANCE_PCT]),
             "wanted": _names(study.results[must_fund & ~funded]),
             "without_partners": _names(study.results[without_partners]),
@@ -241,11 +245,12 @@ def _tables(study, results, funded, page, pages_of):
 
 
 def _items(funded):
-    lines = [(item, funded.usd(f"cost_{item_key(item)}_usd"),
+    """In cents, so that the lines add up as they are printed."""
+    lines = [(item, funded.usd(f"cost_{item_key(item)}_usd", 2),
               funded.usd_left(f"cost_{item_key(item)}_usd", f"member_{item_key(item)}_usd"),
-              funded.usd(f"member_{item_key(item)}_usd")) for item in COST_ITEMS]
-    whole = ("all together", funded.usd("project_cost_usd"), funded.usd("cooperative_cost_usd"),
-             funded.usd("member_cost_usd"))
+              funded.usd(f"member_{item_key(item)}_usd", 2)) for item in COST_ITEMS]
+    whole = ("all together", funded.usd("project_cost_usd", 2),
+             funded.usd("cooperative_cost_usd", 2), funded.usd("member_cost_usd", 2))
     made = words_table(("What is bought", "Cost", "Cooperative", "Member, before incentive"),
                        [*lines, whole], "What the money buys, funded farms")
     made["rows"][-1]["css"] = "total"

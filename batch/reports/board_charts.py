@@ -90,13 +90,13 @@ def _years(years):
 
 
 def _tornado(drivers, program):
-    base = program.value("total_resource_npv_usd")
-    keys = ("low_pct", "high_pct", "total_resource_npv_low_usd", "total_resource_npv_high_usd")
+    base = program.value("together_npv_usd")
+    keys = ("low_pct", "high_pct", "together_npv_low_usd", "together_npv_high_usd")
     if drivers.empty or drivers[list(keys)].isna().to_numpy().any() or base != base:
         return None
     text = "; ".join(
         f"{d.driver} from {d.low_pct:+.0f} % to {d.high_pct:+.0f} %: "
-        f"{d.total_resource_npv_low_usd:,.0f} to {d.total_resource_npv_high_usd:,.0f} dollars"
+        f"{d.together_npv_low_usd:,.0f} to {d.together_npv_high_usd:,.0f} dollars"
         for d in drivers.itertuples()) + "."
     return _drawn("tornado", "What moves the program most", text, list(drivers["driver"]),
                   *(drivers[key].to_numpy(float) for key in keys), base)

@@ -64,8 +64,8 @@ class Row:
         return self._marked(" - ".join((key, *others)), self._left(key, *others), None, "")
 
     def usd_left(self, key: str, *others: str) -> Markup:
-        """A sum of money less others of the same row, in whole dollars."""
-        return self._marked(" - ".join((key, *others)), self._left(key, *others), 0, "$")
+        """A sum of money less others of the same row, in dollars and cents."""
+        return self._marked(" - ".join((key, *others)), self._left(key, *others), 2, "$")
 
     def _left(self, key, *others):
         texts = [self.text(k) for k in (key, *others)]

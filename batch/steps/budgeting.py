@@ -9,12 +9,14 @@ from batch.columns.candidates import MUST_FUND, MUST_NOT_FUND
 from batch.columns.portfolio import BUDGET_LIMITS, BUDGET_SETS
 from batch.columns.program import BY_BEST_SET, GOALS
 from batch.portfolio import budget
+from batch.steps.totals import together_usd
 
 BUDGETS = ("program_budget_usd", "program_budget_year_2_usd", "program_budget_year_3_usd")
 STOPS, SKIPS, WITHIN, BEST_ALONE, BEST_WITHIN = METHODS = (
     "ranking, stop at the first misfit", "ranking, skip misfits",
     "ranking within all limits", "best set, budget only", "best set within all limits")
 SUMMED = ("incentive_cost_usd", "added_load_kw", "useful_load_kw", "cooperative_npv_usd",
+          "together_npv_usd",
           "total_resource_npv_usd", "member_saving_usd_yr")
 TENTH_MORE = "budget, a tenth more"
 MOST_LIFTED = 500  # farms; each lifted limit is one more search
@@ -156,6 +158,7 @@ def _sets_table(known, goal_key, years, found):
         proven = float(found[name].is_proven) if has_answer else np.nan
         rows.append({"method": name, "farms": float(len(chosen)),
                      **{key: chosen[key].sum() for key in SUMMED},
+                     "together_npv_usd": together_usd(chosen),
                      "goal_value": chosen[goal_key].sum(), "is_proven": proven,
                      "goal_bound": found[name].bound if has_answer else np.nan})
     sets = pd.DataFrame(rows, columns=["method", "farms", *SUMMED, "goal_value", "is_proven",

@@ -195,7 +195,8 @@ CHECKS = (
       for key, words, of_class in MOTORS),
     Check(name="compact layout", value="layout_ft", sense=AT_MOST, limit="layout_limit_ft",
           options=DRIVE_ONLY, needs=("motor_lead_ft",), advice_only=True,
-          remedy="Set transformer, meter, drive and controls together, near the motor."),
+          remedy="Shorten service or motor leads, or accept the length: voltage drop and the peak "
+                 "at the motor are judged by their own checks."),
     Check(name="end tower voltage", value="end_tower_v", sense=AT_LEAST,
           limit="end_tower_minimum_v", watch_limit="end_tower_advised_v", for_pivots=True,
           needs=("pivot_lead_ft", "source_fault_a", "motor_lead_ft"),

@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 
 from batch.columns.program import COST_ITEMS, item_key
-from batch.economics import benefit_tests, cash_flow
+from batch.economics import cash_flow
 from batch.portfolio import uncertainty
 from batch.portfolio.uncertainty import (
     CONSTRUCTION,
@@ -24,8 +24,8 @@ COST_FACTORS = np.linspace(0.5, 1.5, 9)
 AS_STUDIED = len(COST_FACTORS) // 2
 FARMS_AT_ONCE = 1_000
 TEN_PERCENT_POINT = 1.2816  # standard deviations; normal distribution
-MEMBER, COOPERATIVE, RESOURCE = PARTIES = ("member", "cooperative", "total_resource")
-SECOND = {MEMBER: (FUEL,), COOPERATIVE: (WHOLESALE,), RESOURCE: (FUEL, WHOLESALE)}
+MEMBER, COOPERATIVE, TOGETHER = PARTIES = ("member", "cooperative", "together")
+SECOND = {MEMBER: (FUEL,), COOPERATIVE: (WHOLESALE,), TOGETHER: (FUEL, WHOLESALE)}
 RULE_OF = {FUEL: "fuel_price", HOURS: "hours", CONSTRUCTION: "construction",
            WHOLESALE: "wholesale"}
 BAND_COLUMNS = ("rank_p10", "rank_p90", "budget_chance_pct", "member_loss_chance_pct",
@@ -37,7 +37,7 @@ BAND_COLUMNS = ("rank_p10", "rank_p90", "budget_chance_pct", "member_loss_chance
 class Worth:
     """NPV of farms by party at some factors (n, g), the part of it that goes with the fuel and the
     wholesale price, the incentive cost, and the funded farms' flow to both parties together by year
-    (g, years + 1), with the same parts."""
+    (g, years + 1), discounted, with the same parts."""
 
     npv: dict[str, np.ndarray]
     part: dict[tuple[str, str], np.ndarray]
@@ -91,7 +91,7 @@ def look_ahead(ranked: pd.DataFrame, is_funded, inputs) -> Futures:
     if not funded.any():
         return Futures(by_farm, pd.DataFrame(), pd.DataFrame(), draws)
     return Futures(by_farm, _tornado(by_hours, by_cost, funded, spread, rules),
-                   _years(by_hours, by_cost, funded, drawn, rules), draws)
+                   _years(by_hours, by_cost, funded, drawn), draws)
 
 
 def effective_spreads(rules) -> dict[str, float]:
@@ -162,23 +162,20 @@ def _worth_of(d, rules, funded, count) -> Worth:
     def npv(flow, at_rate):
         return by_factor(cash_flow.npv_usd(flow_usd=flow, discount_rate_pct=at_rate))
 
-    def resource(flow):
-        return by_factor(benefit_tests.present_value_usd(
-            yearly_usd=benefit_tests.in_program_years_usd(
-                flow_usd=flow, test_timing=rules["test_timing"]), discount_rate_pct=rate))
+    def of_funded(flow, at_rate):
+        discounted = flow * (1 + at_rate / 100) ** -np.arange(flow.shape[1])
+        return discounted.reshape(len(funded), count, -1)[funded].sum(axis=0)
 
-    def of_funded(flow):
-        return flow.reshape(len(funded), count, -1)[funded].sum(axis=0)
-
+    worth = {MEMBER: npv(member, member_rate), COOPERATIVE: npv(cooperative, rate)}
+    fuel, supply = npv(f["fuel"], member_rate), npv(-f["supply"], rate)
     return Worth(
-        npv={MEMBER: npv(member, member_rate), COOPERATIVE: npv(cooperative, rate),
-             RESOURCE: resource(member + cooperative)},
-        part={(MEMBER, FUEL): npv(f["fuel"], member_rate),
-              (COOPERATIVE, WHOLESALE): npv(-f["supply"], rate),
-              (RESOURCE, FUEL): resource(f["fuel"]), (RESOURCE, WHOLESALE): resource(-f["supply"])},
+        npv=worth | {TOGETHER: worth[MEMBER] + worth[COOPERATIVE]},
+        part={(MEMBER, FUEL): fuel, (COOPERATIVE, WHOLESALE): supply,
+              (TOGETHER, FUEL): fuel, (TOGETHER, WHOLESALE): supply},
         incentive_cost=by_factor(d["incentive_cost_usd"].to_numpy(float)),
-        joint=of_funded(member + cooperative),
-        joint_part={FUEL: of_funded(f["fuel"]), WHOLESALE: of_funded(-f["supply"])})
+        joint=of_funded(member, member_rate) + of_funded(cooperative, rate),
+        joint_part={FUEL: of_funded(f["fuel"], member_rate),
+                    WHOLESALE: of_funded(-f["supply"], rate)})
 
 
 def _response(by_hours, party, second):
@@ -212,7 +209,7 @@ def _tornado(by_hours, by_cost, funded, spread, rules):
                     by_hours, by_cost, funded, party, driver, factor)
         rows.append(row)
     out = pd.DataFrame(rows)
-    swing = (out["total_resource_npv_high_usd"] - out["total_resource_npv_low_usd"]).abs()
+    swing = (out["together_npv_high_usd"] - out["together_npv_low_usd"]).abs()
     return out.assign(swing_usd=swing).sort_values(
         "swing_usd", ascending=False, kind="stable").reset_index(drop=True)
 
@@ -229,15 +226,12 @@ def _program_npv(by_hours, by_cost, funded, party, driver, factor):
     return total + _change(by_cost, party).of(funded).at(np.array([at[CONSTRUCTION]])).sum()
 
 
-def _years(by_hours, by_cost, funded, drawn, rules):
+def _years(by_hours, by_cost, funded, drawn):
     """Cumulative discounted benefit of members and cooperative together, year by year, with its 10,
     50 and 90 percent points. Farms' own luck evens out: the mean factor of the farms is drawn."""
-    discount = (1 + rules["discount_rate_cooperative_pct"] / 100) ** -np.arange(
-        by_hours.joint.shape[1])
-
     def so_far(flow):
         """By year and factor, (years + 1, g)."""
-        return np.cumsum(flow * discount, axis=1).T
+        return np.cumsum(flow, axis=1).T
 
     joint, by_cost_sum = so_far(by_hours.joint), so_far(by_cost.joint)
     part = {price: so_far(by_hours.joint_part[price]) for price in (FUEL, WHOLESALE)}

@@ -28,9 +28,15 @@ def program_totals(results: pd.DataFrame, rules) -> pd.DataFrame:
     return pd.DataFrame(rows)
 
 
+def together_usd(farms):
+    """NPV of members and cooperative, as a reader adds the two figures that stand beside it."""
+    return farms["member_npv_usd"].sum().round() + farms["cooperative_npv_usd"].sum().round()
+
+
 def _one_group(name, farms, left_out, rules):
     row = {"group": name, "farms": len(farms), "left_out": left_out}
     row |= {key: farms[key].sum() for key in SUMS}
+    row["together_npv_usd"] = together_usd(farms)
     for test in benefit_tests.TESTS:
         total = benefit_tests.grouped_test(
             test=benefit_tests.BenefitTest(farms[f"{test}_benefits_usd"].to_numpy(),

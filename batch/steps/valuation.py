@@ -214,6 +214,7 @@ def _cooperative_value(d, f, rules):
         flow_usd=flow, discount_rate_pct=rules["discount_rate_cooperative_pct"])
     d["cooperative_npv_usd"] = cash_flow.npv_usd(
         flow_usd=flow, discount_rate_pct=rules["discount_rate_cooperative_pct"])
+    d["together_npv_usd"] = d["member_npv_usd"] + d["cooperative_npv_usd"]
     d["cooperative_flow_usd"] = list(flow)
 
 

@@ -58,9 +58,9 @@ def test_every_policy_is_read_and_names_its_sources(policy):
 
 # --- free feet ------------------------------------------------------------------------------------
 
-# Source: Pioneer Electric Cooperative, "Line Extension Cost": single-phase at 6.50 USD a foot, the
-# first 1,320 ft free. (feet, left to pay, 90 % of it, 80 % of it), as printed for a half, three
-# quarters of and a whole mile; nothing for a quarter.
+# Source: "Line Extension Cost", an electric cooperative's page: single-phase at 6.50 USD a foot,
+# the first 1,320 ft free. (feet, left to pay, 90 % of it, 80 % of it), as printed for a half,
+# three quarters of and a whole mile; nothing for a quarter.
 SINGLE_PHASE = [(1320, 0, 0, 0), (2640, 8580, 7722, 6864), (3960, 17_160, 15_444, 13_728),
                 (5280, 25_740, 23_166, 20_592)]
 AT_ONCE = [("share_line_member_pct = 90", "share_line_member_pct = 80"),

@@ -134,7 +134,7 @@ def refund(credits, paid, years):
 
 
 @pytest.mark.parametrize("kwh, refunds", [
-    # Source: an electric cooperative's page, mvec.com, "Help Us Help You": 3 cents per kilowatt
+    # Source: "Help Us Help You", an electric cooperative's public page: 3 cents per kilowatt
     # hour for three years or until fully refunded. 200 ft at 5.75 USD and 1,575 USD are 2,725 USD;
     # refunds by hand.
     (20_000, [0, 600, 600, 600, 0]), (40_000, [0, 1200, 1200, 325, 0]),

@@ -1,7 +1,7 @@
-"""Round figures of the trade, fed through the run's own functions: which follow from which.
+"""Orders of magnitude: drives, line, fuel and land by the run's own functions.
 
-Source of every figure in this file: common practice, no source. They are spoken figures, so they
-are held within 10 to 15 %; where one does not say everything, the test shows what it implies.
+Source of every figure in this file: common practice, no source. They are rounded, so they are held
+within 10 to 15 %; where one leaves something open, the test works out what follows from it.
 """
 
 import math
@@ -16,7 +16,7 @@ from batch.study import run_study
 from tests.published.test_line_extension_policies import POLICIES, prices
 from tests.workbooks.make import RATE, candidate_workbook
 
-SPOKEN, ROUGH = 0.10, 0.15
+ROUNDED, ROUGH = 0.10, 0.15
 DIESEL_USD_GAL = 3.50
 # A pump that a diesel generator set drives, without a pivot: the load is the pump motor's alone.
 SET = {"present_power": "diesel generator", "generator_kw": 60, "fuel_rate": None,
@@ -49,7 +49,7 @@ def newest():
 
 def test_efficiency_of_drive_and_mechanical_converter(newest):
     assert 96 <= newest["drive_efficiency_pct"] <= 97
-    assert newest["converter_efficiency_pct"] == pytest.approx(80, rel=SPOKEN)
+    assert newest["converter_efficiency_pct"] == pytest.approx(80, rel=ROUNDED)
 
 
 def test_same_pump_takes_a_fifth_more_through_a_converter(tmp_path):
@@ -62,8 +62,8 @@ def test_same_pump_takes_a_fifth_more_through_a_converter(tmp_path):
 
 
 def test_ramp_and_life_of_a_drive(newest):
-    assert newest["drive_ramp_s"] == pytest.approx(30, rel=SPOKEN)
-    assert newest["drive_life_yr"] == pytest.approx(10, rel=SPOKEN)
+    assert newest["drive_ramp_s"] == pytest.approx(30, rel=ROUNDED)
+    assert newest["drive_life_yr"] == pytest.approx(10, rel=ROUNDED)
 
 
 def test_a_drive_needs_no_soft_starter_and_draws_no_more_while_it_starts(tmp_path):
@@ -112,8 +112,8 @@ def test_1300_feet_for_8000_split_half_and_half(tmp_path):
     file.write_text(policy.replace("transformer_free_kva = 50", "transformer_free_kva = 5000"),
                     encoding="utf-8")
     farm = run_study(apply(validate(book), read_scenario(file))).results.iloc[0]
-    assert farm["line_cost_usd"] == pytest.approx(8000, rel=SPOKEN)
-    assert farm["member_line_usd"] == pytest.approx(4000, rel=SPOKEN)
+    assert farm["line_cost_usd"] == pytest.approx(8000, rel=ROUNDED)
+    assert farm["member_line_usd"] == pytest.approx(4000, rel=ROUNDED)
     assert farm["transformer_cost_usd"] > 0 == farm["member_transformer_usd"]
 
 
@@ -139,7 +139,7 @@ def test_60_kw_set_burns_3_gallons_an_hour_at_half_load(tmp_path):
     farm = results(tmp_path, [set_with_load(31, season_hours=762)]).iloc[0]
     assert farm["motor_input_kw"] == pytest.approx(30, rel=0.04)
     assert farm["used_fuel_rate"] == pytest.approx(2.9, rel=0.04)
-    assert farm["used_fuel_rate"] == pytest.approx(3, rel=SPOKEN)
+    assert farm["used_fuel_rate"] == pytest.approx(3, rel=ROUNDED)
 
 
 def test_8000_a_year_implies_760_hours(tmp_path):
@@ -150,8 +150,8 @@ def test_8000_a_year_implies_760_hours(tmp_path):
     by_chart = set_with_load(31, season_hours=implied_h)
     farms = results(tmp_path, [measured, by_chart])
     assert farms.iloc[0]["fuel_cost_usd_yr"] == pytest.approx(8000, abs=0.5)
-    assert farms.iloc[1]["fuel_cost_usd_yr"] == pytest.approx(8000, rel=SPOKEN)
-    # 500 hours, as in the next test, would be 5,250: the two stories are of different farms.
+    assert farms.iloc[1]["fuel_cost_usd_yr"] == pytest.approx(8000, rel=ROUNDED)
+    # 500 hours, as in the next test, would be 5,250: the two are different farms.
     assert 500 * 3 * DIESEL_USD_GAL == pytest.approx(5250)
     assert abs(5250 / 4200 - 1) > ROUGH
 
@@ -169,9 +169,9 @@ def test_500_hours_on_diesel_and_on_electricity(tmp_path):
     rate = RATE | {"customer_charge_usd_month": 0, "demand_charge_usd_kw": 0,
                    "block_1_usd_kwh": round(implied_usd_kwh, 3)}
     farm = results(tmp_path, [small_set], rates=[rate]).iloc[0]
-    assert farm["used_fuel_rate"] == pytest.approx(2.4, rel=SPOKEN)
-    assert farm["fuel_cost_usd_yr"] == pytest.approx(4200, rel=SPOKEN)
-    assert farm["bill_usd_yr"] == pytest.approx(1100, rel=SPOKEN)
+    assert farm["used_fuel_rate"] == pytest.approx(2.4, rel=ROUNDED)
+    assert farm["fuel_cost_usd_yr"] == pytest.approx(4200, rel=ROUNDED)
+    assert farm["bill_usd_yr"] == pytest.approx(1100, rel=ROUNDED)
     saving = farm["present_cost_usd_yr"] - farm["bill_usd_yr"]
     assert saving == pytest.approx(4200 - 1100, rel=ROUGH)
 
@@ -184,7 +184,7 @@ def test_quarter_of_the_cost_is_what_the_energy_of_diesel_implies(tmp_path):
     assert kwh_per_gal * 0.10 / DIESEL_USD_GAL == pytest.approx(0.40, abs=0.005)
     farm = results(tmp_path, [set_with_load(21.1, generator_kw=40, season_hours=500)]).iloc[0]
     made = farm["motor_input_kw"] / farm["used_fuel_rate"]
-    assert made == pytest.approx(9, rel=SPOKEN)
+    assert made == pytest.approx(9, rel=ROUNDED)
     assert made * 0.10 / DIESEL_USD_GAL == pytest.approx(1100 / 4200, rel=ROUGH)
 
 
