@@ -327,8 +327,8 @@ CATALOGUE = {
         "Mend the feet that are used, or the line's length on the Shared lines sheet."),
     "line-counted-twice": Kind(
         WATCH, "A shared line may be counted twice",
-        "The farm's own line is as long as what it uses of its shared line, or up to twice as long: "
-        "it may contain it.",
+        "The farm's own line is as long as what it uses of its shared line, or up to twice as "
+        "long: it may contain it.",
         "Give the farm's own spur beyond the shared line alone; if it is this long, leave it."),
     "feeder-over-capacity": Kind(
         WATCH, "A feeder would be overloaded",

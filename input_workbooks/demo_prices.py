@@ -4,7 +4,7 @@ STORES, QUOTED = "stores price", "quotation 2026"
 
 RATES = (
     {"rate_id": "IRR-1", "customer_charge_usd_month": 38, "demand_charge_usd_kw": 7.25,
-     "demand_months": "6-9", "block_1_usd_kwh": 0.0895, "minimum_bill_usd_yr": 600,
+     "demand_months": "6-9", "block_1_usd_kwh": 0.0915, "minimum_bill_usd_yr": 600,
      "wholesale_energy_usd_kwh": 0.0386, "wholesale_demand_usd_kw": 8.6,
      "wholesale_demand_months": "6-9", "coincidence_pct": 65, "coincidence_controlled_pct": 12,
      "losses_pct": 6.5},
@@ -27,7 +27,7 @@ LINES = (  # item, construction, phases, USD per foot or per job
     ("line", "underground", 1, 14.5), ("line", "underground", 3, 33.0),
     ("line job", "overhead", 1, 850), ("line job", "overhead", 3, 1900),
     ("line job", "underground", 1, 1250), ("line job", "underground", 3, 2600),
-    ("meter and service", None, 1, 1150), ("meter and service", None, 3, 1850),
+    ("meter and service", None, 1, 820), ("meter and service", None, 3, 1450),
     ("engineering", None, 1, 480), ("engineering", None, 3, 950),
 )
 TRANSFORMERS = {  # phases: (kVA, USD); three phases: the bank of three
@@ -49,8 +49,8 @@ BY_AMPERES = {
                    (760, 74), (950, 93), (1425, 139)),
     "pivot lead": ((20, 3.6), (25, 3.9), (35, 4.5), (50, 5.4), (65, 6.5), (85, 8), (115, 10.6),
                    (150, 13.9), (200, 18.9), (255, 24.4), (310, 29.4), (380, 36.4), (475, 46.4)),
-    "disconnect": ((60, 420), (100, 610), (200, 980), (400, 1950), (600, 3100), (800, 4700),
-                   (1200, 7400)),
+    "disconnect": ((60, 340), (100, 450), (200, 680), (400, 1250), (600, 2100), (800, 3200),
+                   (1200, 5200)),
 }
 DRIVES = (  # hp, USD, maker's single-phase rating hp
     (10, 2350, None), (15, 2700, 7.5), (20, 3050, 10), (25, 3500, None), (30, 3950, 15),

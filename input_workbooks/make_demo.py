@@ -27,7 +27,7 @@ STUDY = {
     "study_name": "Irrigation round 2026 (demo)",
     "cooperative_name": "Larkmere Valley Electric Cooperative (invented)",
     "rules_year": YEAR, "study_date": DATE, "prepared_by": "Program engineer",
-    "program_budget_usd": 350_000, "currency": "USD",
+    "program_budget_usd": 450_000, "currency": "USD",
     "notes": "Invented cooperative, farms, rates and prices. Some rows hold mistakes on purpose.",
 }
 FEEDERS = (
@@ -45,7 +45,9 @@ FEEDERS = (
 # What this board has decided otherwise than the year's rules: (value, resolution).
 RESOLUTIONS = {
     "starting_dip_limit_pct": (5, "Larkmere service standard 11, motor starting (invented)"),
-    "maximum_member_payback_yr": (12, "Larkmere board resolution 26-02 (invented)"),
+    "maximum_cooperative_payback_yr": (20, "Larkmere board resolution 26-02 (invented)"),
+    # Operation, maintenance, taxes and insurance of rural plant, without the cost of money.
+    "carrying_cost_pct": (2.5, "Larkmere cost of service study 2025 (invented)"),
     "administration_usd": (400, "Larkmere board resolution 26-03 (invented)"),
     "budget_goal": ("total resource NPV", "Larkmere board resolution 26-04 (invented)"),
     "system_sales_mwh_yr": (412_000, "Larkmere annual report 2025 (invented)"),

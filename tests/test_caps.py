@@ -9,11 +9,11 @@ from batch.study import run_study
 from tests.workbooks.make import candidate_workbook
 
 # By hand, from the price list: 1,200 ft of line at 7.50 and a job of 900 USD = 9,900 USD, service
-# 2,000 USD, both half and half; transformer 4,700 and engineering 600 USD by the cooperative, which
-# so pays 4,950 + 4,700 + 1,000 + 600 = 11,250 USD. The incentive's own maximum is 6,000 USD.
+# 2,800 USD, both half and half; transformer 4,700 and engineering 600 USD by the cooperative, which
+# so pays 4,950 + 4,700 + 1,400 + 600 = 11,650 USD. The incentive's own maximum is 6,000 USD.
 FARM = {"supply_option": "single-phase drive", "is_inverter_duty": "yes", "source_fault_a": 2500,
         "single_phase_distance_ft": 1200}
-SHARE_USD, ADMINISTRATION_USD = 11_250, 350
+SHARE_USD, ADMINISTRATION_USD = 11_650, 350
 
 
 def study_of(folder, **program):
@@ -47,18 +47,18 @@ def test_farm_cap_leaves_less_incentive(tmp_path):
 def test_share_above_the_farm_cap_goes_to_the_member(tmp_path):
     study = study_of(tmp_path, farm_cap_usd=5000)
     farm, ledger = only(study), shares(study)
-    # 11,250 - 5,000 = 6,250 USD: the line's 4,950, then 1,300 of the transformer's 4,700.
+    # 11,650 - 5,000 = 6,650 USD: the line's 4,950, then 1,700 of the transformer's 4,700.
     assert ledger.loc["line", ["cooperative_usd", "member_usd"]].tolist() == [0, 9900]
-    assert ledger.loc["transformer", ["cooperative_usd", "member_usd"]].tolist() == [3400, 1300]
-    assert ledger.loc[["service", "engineering"], "cooperative_usd"].tolist() == [1000, 600]
+    assert ledger.loc["transformer", ["cooperative_usd", "member_usd"]].tolist() == [3000, 1700]
+    assert ledger.loc[["service", "engineering"], "cooperative_usd"].tolist() == [1400, 600]
     assert (farm["cooperative_cost_usd"], farm["incentive_usd"]) == (5000, 0)
-    assert farm["contribution_usd"] == 9900 + 1300 + 1000
+    assert farm["contribution_usd"] == 9900 + 1700 + 1400
     assert farm["verdict"] in ("qualifies", "qualifies with conditions")
     assert "cap per farm" not in set(study.checks["check"])
     said = ledger["rule"].str.contains("the member takes what is above the cap per farm of 5,000")
     assert ledger.index[said].tolist() == ["line", "transformer"]
     message, = (f["message"] for f in study.findings.rows if f["slug"] == "share-above-farm-cap")
-    assert "6,250.00 USD are above the cap per farm of 5,000 USD" in message
+    assert "6,650.00 USD are above the cap per farm of 5,000 USD" in message
 
 
 @pytest.mark.parametrize("cap, taken", [
@@ -81,8 +81,8 @@ def test_items_are_taken_over_from_first_to_last(cap, taken):
 
 def test_payback_limit_leaves_less_incentive(tmp_path):
     plain = only(study_of(tmp_path))
-    # What pays back in a year, after 5 % a year on 9,900 + 4,700 + 2,000 + 600 USD of plant.
-    yearly = plain["margin_usd_yr"] - 0.05 * 17_200
+    # What pays back in a year, after 5 % a year on 9,900 + 4,700 + 2,800 + 600 USD of plant.
+    yearly = plain["margin_usd_yr"] - 0.05 * 18_000
     room = 7 * yearly - SHARE_USD - ADMINISTRATION_USD
     assert 500 < room < 6000 and yearly * 7 < SHARE_USD + ADMINISTRATION_USD + 6000
     study = study_of(tmp_path, maximum_cooperative_payback_yr=7)
@@ -99,7 +99,7 @@ def test_payback_limit_leaves_less_incentive(tmp_path):
 def test_only_a_farm_that_fails_without_incentive_does_not_qualify(tmp_path):
     study = study_of(tmp_path, maximum_cooperative_payback_yr=5)
     farm = only(study)
-    years = (SHARE_USD + ADMINISTRATION_USD) / (farm["margin_usd_yr"] - 0.05 * 17_200)
+    years = (SHARE_USD + ADMINISTRATION_USD) / (farm["margin_usd_yr"] - 0.05 * 18_000)
     assert years > 5 and farm["cooperative_payback_yr"] == pytest.approx(years)
     assert farm["verdict"] == "does not qualify" and farm["incentive_usd"] == 0
     # The reason has the figure of the farm's own column.
@@ -110,7 +110,7 @@ def test_incentive_counts_the_members_part_of_eligible_items(tmp_path):
     # By hand: a quarter of what the member pays of drive and filter, which is half of their cost.
     half = {"share_drive_member_pct": 50, "share_filter_member_pct": 50,
             "incentive_maximum_usd": 1_000_000, "farm_cap_usd": 5_000_000,
-            "maximum_cooperative_payback_yr": 60}
+            "maximum_cooperative_payback_yr": 60, "carrying_cost_pct": 0}
     study = study_of(tmp_path, **half)
     cost = shares(study).loc[["drive", "filter"], "item_cost_usd"].sum()
     assert cost > 30_000

@@ -85,7 +85,7 @@ ON_A_FARM = {
     "nameplate-current": {"pump_motor_hp": 60, "motor_full_load_a": 20},
     "pivot-nameplate-current": {"tower_motor_a": 9},
     # The engine would be renewed next year; each year after that electric service is dearer.
-    "several-rates-of-return": {"engine_replacement_usd": 40_000, "engine_remaining_yr": 1,
+    "several-rates-of-return": {"engine_replacement_usd": 90_000, "engine_remaining_yr": 1,
                                 "fuel_price_usd": 1.5, "engine_upkeep_usd_h": 0,
                                 "gross_depth_in": None, "season_hours": 900,
                                 "supply_option": "rotary converter"},

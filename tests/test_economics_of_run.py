@@ -349,7 +349,7 @@ def test_breakeven_line_length_gives_the_longest_payback(tmp_path, option, dista
 
 # The demo's own list: three lines, all overhead. Prices per foot and job from its price list.
 TRUNK_FT = {"North bench": (1700, 3900), "East road": (6400, 21_000), "Lake spur": (2100, 2300)}
-LINE_USD = {1: (6.4, 850), 3: (16.2, 1900)}
+LINE_USD = {1: (9.2, 850), 3: (19.5, 1900)}
 
 
 def test_farms_of_a_shared_line_pay_its_whole_trunk(demo):

@@ -61,7 +61,7 @@ def test_ranking_that_looks_better_by_a_broken_limit_says_by_how_much(tmp_path):
 
 
 def test_budgets_of_several_years_are_told_apart(tmp_path):
-    year = {"program_budget_usd": 20_000, "program_budget_year_2_usd": 20_000}
+    year = {"program_budget_usd": 22_000, "program_budget_year_2_usd": 22_000}
     rows = [{"load_control": True, "flow_gpm": flow} for flow in (500, 600, 700)]
     made, folder, board = board_of(tmp_path, rows, year, program={"budget_method": "best set"})
     assert sorted(made.results["best_set_year"].dropna()) == [1, 2]

@@ -152,33 +152,36 @@ MACHINE = (
     Column(key="is_inverter_duty", label="Inverter-duty motor", group="machine", kind="yes/no",
            help="yes where the motor's insulation is built for a drive (NEMA MG 1 Part 31). "
                 "Blank: unknown; a peak that any motor stands still meets."),
-    Column(key="pivot_length_ft", label="Pivot length", group="machine", unit="ft", minimum=0,
+)
+
+PIVOT = (
+    Column(key="pivot_length_ft", label="Pivot length", group="pivot", unit="ft", minimum=0,
            maximum=3_500, usual=(300, 1_600), decimals=0, example=1290,
            help="From the pivot point to the last tower. Blank or 0: no electric pivot."),
-    Column(key="tower_count", label="Towers", group="machine", kind="integer", minimum=0,
+    Column(key="tower_count", label="Towers", group="pivot", kind="integer", minimum=0,
            maximum=40, usual=(1, 20), decimals=0,
            help="Drive towers of the pivot. Blank: from the length and the program's span."),
-    Column(key="tower_motor_hp", label="Tower motor", group="machine", unit="hp", default=1.0,
+    Column(key="tower_motor_hp", label="Tower motor", group="pivot", unit="hp", default=1.0,
            minimum=0.1, maximum=5, usual=(0.5, 1.5), decimals=2,
            source="tower motors of 0.5 to 1.5 hp are usual; memory",
            help="Rating of one tower's drive motor."),
-    Column(key="tower_motor_a", label="Tower motor nameplate current", group="machine", unit="A",
+    Column(key="tower_motor_a", label="Tower motor nameplate current", group="pivot", unit="A",
            minimum=0.3, maximum=12, usual=(0.7, 4), decimals=2,
            help="Nameplate full-load current of one tower motor at its rated voltage. Conductors "
                 "and devices of a pivot follow nameplates (NEC 675.7, 675.22), and gear motors "
                 "draw more than the code's table says. Blank: the table's current."),
-    Column(key="is_tower_inverter_duty", label="Inverter-duty tower motors", group="machine",
+    Column(key="is_tower_inverter_duty", label="Inverter-duty tower motors", group="pivot",
            kind="yes/no",
            help="yes where the pivot's motors are built for a drive (NEMA MG 1 Part 31). Blank: "
                 "unknown; a peak that any motor stands still meets."),
-    Column(key="tower_duty_pct", label="End tower duty", group="machine", unit="%", default=60,
+    Column(key="tower_duty_pct", label="End tower duty", group="pivot", unit="%", default=60,
            minimum=0, maximum=100, usual=(15, 100), decimals=0,
            source="common practice, no source",
            help="Share of time that the end tower runs: the setting of the percent timer."),
-    Column(key="booster_hp", label="Booster pump", group="machine", unit="hp", default=0,
+    Column(key="booster_hp", label="Booster pump", group="pivot", unit="hp", default=0,
            minimum=0, maximum=40, usual=(0, 10), decimals=1, source="no booster assumed",
            help="End-gun booster pump on the pivot; 0 where there is none."),
-    Column(key="booster_motor_a", label="Booster nameplate current", group="machine", unit="A",
+    Column(key="booster_motor_a", label="Booster nameplate current", group="pivot", unit="A",
            minimum=0.3, maximum=60, usual=(0.7, 15), decimals=2,
            help="Nameplate full-load current of the booster's motor at its rated voltage. Blank: "
                 "the code's table."),
@@ -280,5 +283,5 @@ CHOICE = (
 CANDIDATES = Sheet(
     name="Candidates",
     help="One row per candidate farm. Units may be changed in the header's square brackets.",
-    columns=IDENTITY + PRESENT_SUPPLY + WATER + MACHINE + SITE + CABLES + CHOICE,
+    columns=IDENTITY + PRESENT_SUPPLY + WATER + MACHINE + PIVOT + SITE + CABLES + CHOICE,
 )

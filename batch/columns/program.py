@@ -368,9 +368,9 @@ INCENTIVE = grouped(
     _number("incentive_maximum_usd", "Largest incentive", "USD", 0, 1_000_000,
             "The formula's result is cut to this.", 0),
     _number("farm_cap_usd", "Cap per farm", "USD", 0, 5_000_000,
-            "The most for one farm as incentive and cooperative share together. The incentive is "
-            "cut to it; of a share that is above it alone the member takes the rest, in the order "
-            "line, transformer, service, engineering, whatever the member's caps are.", 0),
+            "The most for one farm as incentive and cooperative share. The incentive is cut to it; "
+            "of a share above it the member takes the rest: of line, transformer, service, then "
+            "engineering.", 0),
     _later("incentive_cap_usd_per_kw", "Incentive cap per kW", "USD/kW", 0, 100_000, 0, NO_CAP,
            "The incentive is cut to this much per kW of added load; 0 is no such cap."),
     _later("incentive_cap_cost_pct", "Incentive cap, part of cost", "%", 0, 100, 0, NO_CAP,

@@ -33,9 +33,8 @@ UNIT_COSTS = Sheet(
                decimals=0, help="1 or 3. Blank: both."),
         Column(key="size", label="Size", group="price", minimum=0, maximum=5_000, decimals=1,
                help="kVA for transformers (of the whole bank for three phases), A for service "
-                    "conductors, disconnects and motor and pivot leads, hp for all else. Blank: "
-                    "one price for every size that is not listed; drives and converters are then "
-                    "sized by standard ratings."),
+                    "conductors, disconnects and leads, hp for all else. Blank: one price for "
+                    "every size; drives and converters then go by standard ratings."),
         Column(key="from_ft", label="From", group="price", unit="ft", minimum=0, maximum=250_000,
                decimals=0,
                help="For lines priced in steps: the feet from which this price per foot holds, "

@@ -122,7 +122,8 @@ def test_demo_prices_of_line_and_of_drive_with_filter_are_of_that_order(demo_run
     listed = demo_run.study.inputs.unit_costs
     single = listed[(listed["item"] == "line") & (listed["phases"] == 1)
                     & (listed["line_build"] == "overhead")]
-    assert single["price_usd"].tolist() == pytest.approx([8000 / 1300], rel=ROUGH)
+    # Line-extension pages of rural cooperatives, brought to 2026: 8 to 22 USD a foot, overhead.
+    assert single["price_usd"].between(8, 22).all()
     # A drive with an output filter for 12,000: it implies a pump of 20 to 60 hp, a usual one.
     output_only = demo_run.study.variants
     output_only = output_only[output_only["variant"] == "bare drive"]

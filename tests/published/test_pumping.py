@@ -25,7 +25,8 @@ FARM = {"flow_gpm": 800.0, "pumping_lift_ft": 125.0, "elevation_gain_ft": 0.0,
         "tower_motor_hp": 1.0, "tower_duty_pct": 60.0, "booster_hp": 0.0,
         "tower_motor_a": np.nan, "booster_motor_a": np.nan,
         "present_power": "diesel engine", "performance_rating_pct": 100.0, "generator_kw": np.nan,
-        "fuel_rate": np.nan, "fuel_price_usd": 3.0, "engine_upkeep_usd_h": 1.0}
+        "fuel_rate": np.nan, "annual_fuel_use": np.nan, "fuel_price_usd": 3.0,
+        "engine_upkeep_usd_h": 1.0}
 
 
 def plant_of(**changes):

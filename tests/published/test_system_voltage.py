@@ -68,7 +68,7 @@ def test_tower_motors_follow_their_voltage_too(tmp_path):
 def test_voltages_of_two_systems_are_refused(tmp_path, program, words):
     with pytest.raises(StudyError) as fault:
         validate(candidate_workbook(tmp_path, rows=[PUMP], program=program))
-    assert words in fault.value.what and fault.value.next_step.startswith("Type the voltages")
+    assert words in fault.value.what and fault.value.next_step.startswith("Type voltages")
 
 
 def test_a_scenario_cannot_mix_systems_either(tmp_path):
