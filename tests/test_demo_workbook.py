@@ -148,7 +148,7 @@ def test_verdicts_are_mixed_and_every_option_wins_somewhere(study):
     results = study.results
     good = results[results["verdict"].isin(["qualifies", "qualifies with conditions"])]
     shares = results["verdict"].value_counts(normalize=True)
-    assert set(shares.index) == set(VERDICTS) and shares.max() < 0.6
+    assert set(shares.index) == set(VERDICTS) and shares.max() < 0.65
     assert {"single-phase drive", "rotary converter", "three-phase line"} == set(
         good["supply_option"])
     assert any(f["slug"] == "nothing-meets" for f in study.findings.rows)

@@ -176,12 +176,14 @@ def test_grower_who_loses_as_studied_is_told_so_and_so_is_the_board(tmp_path):
 
 
 def test_check_that_is_not_assessed_asks_for_its_cell_and_not_for_a_remedy(tmp_path):
-    made, folder, board = board_of(tmp_path, [{"is_inverter_duty": None, "source_fault_a": 2500}])
+    made, folder, board = board_of(tmp_path, [{
+        "is_inverter_duty": None, "source_fault_a": 2500, "motor_lead_ft": 140,
+        "pivot_length_ft": None, "pivot_lead_ft": None}])  # no sine filter: the class matters
     peak = made.checks[(made.checks["check"] == "peak at the motor")
                        & (made.checks["supply_option"] == "single-phase drive")].iloc[0]
     assert (peak["answer"], peak["remedy"]) == ("not assessed", "Fill: Inverter-duty motor.")
     farm = page_text((folder / "farms" / "f-1.html").read_text(encoding="utf-8"))
-    assert "Fill: Inverter-duty motor." in farm and "Confirm an inverter-duty motor" not in farm
+    assert "Fill: Inverter-duty motor." in farm and "Confirm inverter-duty motors" not in farm
     assert "a limit was not assessed" in board and "that is no pass" in board
     assert "(2 not assessed)" in made.results["option_reason"].iloc[0]
 
