@@ -253,15 +253,18 @@ def test_largest_incentive_brings_the_ratepayer_test_to_one(demo, is_controlled,
     inputs, study = demo
     o = study.options
     amount = o[f"{name}_largest_incentive_usd"]
-    # Paid in full: not above what the member pays, and cents small against the costs.
+    # Paid in full: not above what the member pays, cents small against the costs, and no payback
+    # limit that cuts it.
     payable = o[(o["load_control"] == is_controlled) & (amount > 0)
+                & (o["margin_usd_yr"] > o["carrying_cost_usd_yr"])
                 & (amount < o["member_cost_usd"] - o["other_funding_usd"])]
     payable = payable.iloc[:: max(len(payable) // 8, 1)]
     assert len(payable) >= 5
     for place in payable.index:
         one = money_of(o.loc[[place]], inputs.rules, incentive_basis="flat",
                        incentive_amount=amount[place], incentive_minimum_usd=0,
-                       incentive_maximum_usd=1e6, farm_cap_usd=5e6)
+                       incentive_maximum_usd=1e6, farm_cap_usd=5e6,
+                       maximum_cooperative_payback_yr=1e6)
         assert 0 <= amount[place] - one["incentive_usd"].item() < 0.01  # cents are rounded down
         assert one["ratepayer_ratio"].item() == pytest.approx(1, abs=1e-6)
         # What is left over is nothing: the amount is its own answer.
