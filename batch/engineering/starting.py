@@ -20,10 +20,8 @@ def standing_motor_ohm(*, locked_rotor_kva, starting_power_factor, voltage_v):
     Sources: NFPA 70 (NEC), 430.7(B) (kVA per hp with locked rotor, at the rated voltage).
     Tested by: 30 hp with letter G at 460 V.
     """
-    sine = np.sqrt(1.0 - np.square(starting_power_factor))
-    with np.errstate(divide="ignore"):
-        magnitude_ohm = np.square(voltage_v) / (1000.0 * np.asarray(locked_rotor_kva))
-    return magnitude_ohm * (starting_power_factor + 1j * sine)
+    with np.errstate(divide="ignore", invalid="ignore"):  # no load is an endless impedance
+        return 1.0 / _standing_motor_siemens(locked_rotor_kva, starting_power_factor, voltage_v)
 
 
 def _standing_motor_siemens(locked_rotor_kva, starting_power_factor, voltage_v):
