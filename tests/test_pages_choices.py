@@ -20,6 +20,7 @@ def board_of(tmp_path, rows, study=None, **more):
     return made, folder, page_text((folder / "board.html").read_text(encoding="utf-8"))
 
 
+NO_FLOOR = {"member_npv_floor_usd": -10_000_000}  # a grower who loses gets a letter too
 WANTED = {"load_control": True, "funding_choice": "must fund"}
 
 
@@ -83,12 +84,13 @@ def test_natural_gas_is_counted_in_mcf_and_water_in_gallons(tmp_path):
 def test_cost_of_a_shared_line_names_the_farms_that_it_counts_on(tmp_path):
     line = [{"shared_line_id": "L", "shared_single_phase_ft": 500, "shared_three_phase_ft": 800}]
     rows = [{"load_control": True, "shared_line_id": "L", "flow_gpm": flow} for flow in (500, 900)]
-    whole = run_study(validate(candidate_workbook(tmp_path, rows, shared_lines=line)))
+    whole = run_study(validate(candidate_workbook(tmp_path, rows, shared_lines=line,
+                                                  program=NO_FLOOR)))
     assert list(whole.results["shared_line_members"]) == [2, 2]
     (tmp_path / "b").mkdir()
     cost = float(whole.results["incentive_cost_usd"].max())
     made, folder, board = board_of(tmp_path / "b", rows, {"program_budget_usd": cost},
-                                   shared_lines=line)
+                                   shared_lines=line, program=NO_FLOOR)
     assert (made.results["in_budget"] == 1).sum() == 1
     assert "1 farm (F-" in board and "shares the cost of a line with farms that are not" in board
     for letter in (folder / "offers").iterdir():
@@ -120,7 +122,7 @@ def _folder(tmp_path, name):
 
 
 def letters_of(tmp_path, *rows):
-    _, folder, board = board_of(tmp_path, rows)
+    _, folder, board = board_of(tmp_path, rows, program=NO_FLOOR)
     return board, [page_text(path.read_text(encoding="utf-8"))
                    for path in sorted((folder / "offers").iterdir())]
 

@@ -278,7 +278,7 @@ def test_a_response_is_what_the_whole_study_computes_anew(demo, ranked, name):
     both = ranked.reset_index(drop=True).merge(anew, on=keys, suffixes=("", "_anew"))
     same = both[(both["incentive_usd"] == both["incentive_usd_anew"])
                 & (both["project_cost_usd"] == both["project_cost_usd_anew"])]
-    assert len(same) > 0.7 * len(ranked)
+    assert len(same) > 0.6 * len(ranked)
     base = worth_of(demo, same)
     for party in ("member", "cooperative"):
         part = base.part.get((party, driver), np.zeros((len(same), 1)))

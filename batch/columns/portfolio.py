@@ -203,6 +203,8 @@ PROGRAM_TOTALS = Sheet(
         _value("farms", "Farms", "", 0, "In the group, with all money known."),
         _value("left_out", "Left out, money not known", "", 0, "Farms of the group."),
         *(replace(RESULTS.by_key[key], worked="") for key in SUMS),
+        _value("gaining_load_kw", "Added load of growers who gain", "kW", 1,
+               "Of the farms whose member's NPV is above zero."),
         *(replace(RESULTS.by_key[f"{test}_{part}"], worked="") for part in ("ratio", "npv_usd")
           for test, _ in TEST_LABELS),
         _value("rate_impact_usd_mwh", "Lifecycle rate impact", "USD/MWh", 4,

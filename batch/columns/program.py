@@ -29,6 +29,7 @@ AT_SERVICE, AT_TAP, AT_BOTH = "service terminals", "primary tap", "both"
 APPLIED, WATCHED, OFF = "applied", "watched", "off"
 NO_CREDIT = "no refund by credit"
 NO_CAP = "no such cap"
+NO_FLOOR = -10_000_000
 BY_LISTED_SIZE, BY_BANK = "the listed size", "the bank of three for three phases"
 ALL_PAID_FOR_LINE, STRETCH_JOINED = "all that was paid for line", "the stretch that is joined"
 
@@ -396,6 +397,9 @@ CRITERIA = grouped(
             "cooperative's outlay without an incentive does not qualify.", 1),
     _number("maximum_member_payback_yr", "Longest member payback", "yr", 1, 60,
             "A longer payback for the member is a condition: the member must confirm.", 1),
+    _later("member_npv_floor_usd", "Least NPV of the member", "USD", NO_FLOOR, 1_000_000, NO_FLOOR,
+           "no floor", "A farm whose member's net present value, incentive included, is below it "
+           "does not qualify. -10,000,000: no floor.", 0),
 )
 
 ECONOMICS = grouped(

@@ -10,12 +10,12 @@ import numpy as np
 import pandas as pd
 
 from batch.columns.candidates import SINGLE_PHASE_DRIVE, SUPPLY_OPTIONS
-from batch.columns.program import APPLIED, COST_ITEMS, WATCHED, item_key
+from batch.columns.program import APPLIED, COST_ITEMS, NO_FLOOR, WATCHED, item_key
 from batch.columns.results import VERDICTS
 from batch.columns.unit_costs import DISCONNECT
 from batch.findings import FAILS, NOT_ASSESSED, WATCH, judge
 from batch.steps.budgeting import is_closed_out
-from batch.steps.checks import AT_MOST
+from batch.steps.checks import AT_LEAST, AT_MOST
 from batch.steps.judging import check_rows
 
 QUALIFIES, CONDITIONS, NOT_QUALIFIED, INCOMPLETE = VERDICTS
@@ -23,13 +23,14 @@ AUTO, BARE = "auto", "bare drive"
 MOST_NAMED = 3
 COOPERATIVE_PAYBACK = "cooperative payback with incentive"
 MEMBER_PAYBACK = "member payback with incentive"
+MEMBER_NPV = "member NPV with incentive"
 COOPERATIVE, MEMBER = "cooperative", "member"
 # Of each party's payback: the yearly money that pays back, and what is paid back.
 PAYBACK_OF = {COOPERATIVE: ("margin_usd_yr", "cooperative_outlay_usd"),
               MEMBER: ("member_saving_usd_yr", "member_net_cost_usd")}
 BINARY_TAIL = 1e-9  # of a payback that an incentive in whole cents has brought to its very limit
 LIMIT_WORD = {APPLIED: "a limit", WATCHED: "a watched limit"}
-CRITERIA = (COOPERATIVE_PAYBACK, MEMBER_PAYBACK)
+CRITERIA = (COOPERATIVE_PAYBACK, MEMBER_PAYBACK, MEMBER_NPV)
 
 
 def best_variants(designs: pd.DataFrame) -> pd.DataFrame:
@@ -161,6 +162,8 @@ def criteria_checks(options: pd.DataFrame, rules) -> pd.DataFrame:
         rows.append(_criteria_rows(
             options, rules, name, options[f"{party}_payback_yr"], f"maximum_{party}_payback_yr",
             "yr", answer, np.where(answer == NOT_ASSESSED, open_remedy, remedy)))
+    if rules["member_npv_floor_usd"] > NO_FLOOR:
+        rows.append(_npv_floor_check(options, rules))
     return pd.concat(rows, ignore_index=True)
 
 
@@ -169,6 +172,18 @@ def payback_answer(options: pd.DataFrame, party: str, rules):
     is_known = options[list(PAYBACK_OF[party])].notna().all(axis=1)
     years = options[f"{party}_payback_yr"].fillna(np.inf).where(is_known)
     return judge(years, at_most=rules[f"maximum_{party}_payback_yr"] * (1 + BINARY_TAIL))
+
+
+def _npv_floor_check(options, rules):
+    """The grower loses by the farm's own figures where the NPV is below the floor."""
+    limit = rules["member_npv_floor_usd"]
+    answer = judge(options["member_npv_usd"], at_least=limit)
+    return check_rows(
+        options, name=MEMBER_NPV, value=options["member_npv_usd"], sense=AT_LEAST, limit=limit,
+        unit="USD", answer=answer, source=rules.source("member_npv_floor_usd"),
+        remedy=np.where(answer == NOT_ASSESSED, "Give the price of fuel, and where there is an "
+                        "engine its fuel rate.", "Correct the present plant's fuel and upkeep, or "
+                        "lower the member's cost."))
 
 
 def _criteria_rows(options, rules, name, value, limit_key, unit, answer, remedy):

@@ -37,6 +37,7 @@ def _one_group(name, farms, left_out, rules):
     row = {"group": name, "farms": len(farms), "left_out": left_out}
     row |= {key: farms[key].sum() for key in SUMS}
     row["together_npv_usd"] = together_usd(farms)
+    row["gaining_load_kw"] = farms.loc[farms["member_npv_usd"] > 0, "added_load_kw"].sum()
     for test in benefit_tests.TESTS:
         total = benefit_tests.grouped_test(
             test=benefit_tests.BenefitTest(farms[f"{test}_benefits_usd"].to_numpy(),
