@@ -2,7 +2,7 @@
 
 import re
 
-from batch.columns.program import COST_ITEMS
+from batch.columns.program import COOPERATIVE_WORK, COST_ITEMS
 
 MONTH_NAMES = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 DASH = re.compile(r"\s*(?:-|–|—|\bto\b)\s*")
@@ -86,6 +86,18 @@ def cost_items(text: str) -> tuple[str, ...]:
     return tuple(item for item in COST_ITEMS if item in words)
 
 
+def work_items(text: str) -> tuple[str, ...]:
+    """The items of the cooperative's work of a text as 'line, service'.
+
+    Errors: ValueError naming what is none of them.
+    """
+    items = cost_items(text)
+    others = [item for item in items if item not in COOPERATIVE_WORK]
+    if others:
+        raise ValueError(f"'{others[0]}' is not one of: {', '.join(COOPERATIVE_WORK)}")
+    return items
+
+
 def _number(text: str) -> float:
     if not re.fullmatch(r"\s*[+-]?(\d+\.?\d*|\.\d+)\s*", text, re.ASCII):
         raise ValueError(f"'{text.strip()}' is not a number")
@@ -100,4 +112,5 @@ READERS = {
     "season_share_pct": (shares, "0, 0, 0, 2, 8, 22, 31, 27, 9, 1, 0, 0"),
     "incentive_tiers": (tiers, "20: 150, 50: 120, 100: 80"),
     "incentive_eligible_items": (cost_items, "drive, filter"),
+    "refund_credit_items": (work_items, "line, service"),
 }

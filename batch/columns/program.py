@@ -15,7 +15,9 @@ from batch.economics.incentive import BASES
 LEADS = "leads"
 COST_ITEMS = ("line", "transformer", "service", "drive", "filter", "converter", "starter", LEADS,
               "motor change", "engineering")
-NOTHING, REVENUE, MARGIN = "none", "revenue", "margin"
+# What the cooperative builds and owns.
+COOPERATIVE_WORK = ("line", "transformer", "service", "engineering")
+NOTHING, REVENUE, BASE_REVENUE, MARGIN = "none", "revenue", "base energy and demand", "margin"
 INCENTIVE_ONLY, INCENTIVE_AND_SHARE = "incentive", "incentive and cooperative share"
 BY_RANKING, BY_BEST_SET = "ranking", "best set"
 USEFUL_LOAD, ADDED_LOAD = "useful load", "added load"
@@ -299,6 +301,10 @@ COST_SHARE = grouped(
             "Feet of single-phase line that the cooperative builds at no charge.", 0),
     _number("line_free_three_phase_ft", "Free three-phase line", "ft", 0, 50_000,
             "Feet of three-phase line that the cooperative builds at no charge.", 0),
+    Column(key="line_free_job", label="Free feet free the job, too", group="", kind="yes/no",
+           default=False, source="free feet are feet",
+           help="yes where a line with free feet is charged by its other feet alone: the "
+                "cooperative also pays its cost per job."),
     _number("transformer_free_kva", "Free transformer size", "kVA", 0, 5_000,
             "Transformers up to this size are at no charge; the price above it is shared.", 0),
     Column(key="transformer_free_method", label="Free size of a bank", group="", kind="choice",
@@ -306,9 +312,10 @@ COST_SHARE = grouped(
            source="method of the years before 2026",
            help="What a larger transformer is credited with on three phases: the largest single "
                 "unit of the free size, or the largest bank of three units within it."),
-    _choice("allowance_basis", "Allowance basis", (NOTHING, REVENUE, MARGIN),
+    _choice("allowance_basis", "Allowance basis", (NOTHING, REVENUE, BASE_REVENUE, MARGIN),
             "Whether the cooperative also pays some years of revenue or margin towards the "
-            "member's share of cooperative-side work."),
+            "member's share of cooperative-side work. Base energy and demand: of the added "
+            "revenue the energy and demand charges alone."),
     _number("allowance_years", "Allowance years", "yr", 0, 20,
             "Years of revenue or margin in that allowance.", 1),
     _number("overhead_adder_pct", "Overhead adder", "%", 0, 60,
@@ -343,6 +350,10 @@ COST_SHARE = grouped(
     _later("refund_credit_years", "Refund by credit, years", "yr", 0, 50, 0, NO_CREDIT,
            "Years in which the farm's use earns credits that pay its contribution back, never more "
            "than it has paid without interest; 0 is no such refund.", 0),
+    Column(key="refund_credit_items", label="Refund by credit, items", group="", kind="text",
+           default=", ".join(COOPERATIVE_WORK), source="all of the contribution",
+           help="Items of the contribution that credits pay back, with commas: line, transformer, "
+                "service, engineering."),
     _later("refund_credit_pct", "Refund by credit, part of revenue", "%", 0, 100, 0, NO_CREDIT,
            "Percent of each year's added revenue above the base that is credited.", 1),
     _later("refund_credit_base_usd_yr", "Refund by credit, base revenue", "USD/yr", 0, 1_000_000,

@@ -85,13 +85,14 @@ def _sum_by_place(stretches, values):
 
 
 def trunk_parts(designs: pd.DataFrame, payers: pd.DataFrame, *, steps, job_usd, free_ft,
-                overhead) -> pd.DataFrame:
+                job_is_free, overhead) -> pd.DataFrame:
     """Each design's part of its shared line, if these payers build and the farm with them.
 
     `payers` has excel_row, shared_line_id, service_phases, line_build and trunk_ft [ft]; a farm
     pays with the others of the same line, phases and construction. Of each design, `steps` has the
     line's stepped price, `job_usd` (n,) the price of a line's job [USD] and `free_ft` (n,) [ft] the
-    feet that are free; `overhead` [factor] comes on top of every price.
+    feet that are free, with the job where `job_is_free`; `overhead` [factor] comes on top of every
+    price.
 
     Returns members, the farm included, part_ft [ft], and before overhead: part_usd, with an equal
     part of one job among the farms that use the line; free_usd, what of it the free feet cost; and
@@ -113,12 +114,16 @@ def trunk_parts(designs: pd.DataFrame, payers: pd.DataFrame, *, steps, job_usd, 
         other_used_ft=np.concatenate([end_ft, used_ft]))
     builders = 1 + np.bincount(place[end_ft > 0], minlength=on_line.sum())
     line_usd = segment_part_usd(stretches, steps)
-    part_usd = line_usd + np.where(used_ft == 0, 0.0, job_usd[on_line] / builders)
+    job_part_usd = np.where(used_ft == 0, 0.0, job_usd[on_line] / builders)
+    free_usd = segment_part_usd(stretches, steps, free_ft[on_line])
+    if job_is_free:
+        free_usd = free_usd + np.where(free_ft[on_line] > 0, job_part_usd, 0.0)
     parts = pd.DataFrame({
         "members": 1.0 + np.bincount(place, minlength=on_line.sum()),
         "part_ft": segment_part_ft(stretches),
-        "part_usd": _in_cents(mine.assign(usd=part_usd * overhead), payers) / overhead,
-        "free_usd": segment_part_usd(stretches, steps, free_ft[on_line]),
+        "part_usd": _in_cents(mine.assign(usd=(line_usd + job_part_usd) * overhead),
+                              payers) / overhead,
+        "free_usd": free_usd,
         "relieved_usd": line_usd - segment_part_usd(joined, steps)}, mine.index)
     none = pd.DataFrame(0.0, designs.index[~on_line], parts.columns).assign(members=1.0)
     return pd.concat([parts, none]).reindex(designs.index)

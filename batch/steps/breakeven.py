@@ -109,9 +109,10 @@ def _npv_line_ft(o, rules, unit_costs):
     for at widely spread lengths, then ever closer. Between the last of them the NPV is taken as a
     straight line, as it is but where a price step, a free part, an allowance or a cap ends.
     """
-    parts = ["service_phases", "line_build", "transformer_kva", "revenue_usd_yr", "margin_usd_yr",
+    parts = ["service_phases", "line_build", "transformer_kva", *sharing.ALLOWANCE_OF.values(),
              "line_job_usd", "added_load_kw", "season_hours",
-             *(f"base_{item_key(item)}_usd" for item in COST_ITEMS)]
+             *(f"base_{item_key(item)}_usd" for item in COST_ITEMS),
+             *(f"member_{item}_usd" for item in sharing.COOPERATIVE_WORK)]
     farms = o[parts].assign(other_npv_usd=o["cooperative_npv_usd"] - _plant_npv(o, rules))
     many = farms.loc[farms.index.repeat(len(LINE_POINTS_FT))]
     steps = line_steps(unit_costs, many["service_phases"], many["line_build"])
@@ -151,7 +152,8 @@ def _with_line(farms, length_ft, steps, rules, unit_costs):
     shares = sharing.item_shares(d, rules, unit_costs)
     work = [shares[item] for item in sharing.COOPERATIVE_WORK]
     cost_usd = sum(share.item_cost_usd for share in work)
-    return d.assign(cooperative_work_usd=cost_usd,
+    mine = {f"member_{item}_usd": shares[item].member_usd for item in sharing.COOPERATIVE_WORK}
+    return d.assign(**mine, cooperative_work_usd=cost_usd,
                     contribution_usd=sum(share.member_usd for share in work),
                     carrying_cost_usd_yr=cost_usd * rules["carrying_cost_pct"] / 100)
 

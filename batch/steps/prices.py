@@ -108,7 +108,8 @@ def trunk_parts(designs: pd.DataFrame, payers: pd.DataFrame, rules, unit_costs) 
     return shared_lines.trunk_parts(
         designs, payers, steps=line_steps(unit_costs, **site),
         job_usd=price_usd(unit_costs, listed.LINE_FIXED, **site),
-        free_ft=free_line_ft(designs, rules), overhead=1 + rules["overhead_adder_pct"] / 100)
+        free_ft=free_line_ft(designs, rules), job_is_free=rules["line_free_job"],
+        overhead=1 + rules["overhead_adder_pct"] / 100)
 
 
 def item_costs(designs: pd.DataFrame, unit_costs, trunk: pd.DataFrame) -> pd.DataFrame:

@@ -12,14 +12,15 @@ BILL_LINES = ("customer", "facilities", "demand", "energy", "load_control_credit
 
 
 def bills_and_supply(designs: pd.DataFrame, rules, rates: pd.DataFrame) -> pd.DataFrame:
-    """Electric bill by line, added revenue, added wholesale cost and margin of each design; the
-    same with and without load control, whatever the farm has agreed to."""
+    """Electric bill by line, added revenue, the base part of it (energy and demand charges, no
+    credit off them), added wholesale cost and margin of each design; the same with and
+    without load control, whatever the farm has agreed to."""
     d = designs.copy()
     rate = rates.set_index("rate_id").reindex(d["rate_id"])
     is_rotary = (d["present_power"] == ROTARY).to_numpy()
     uncontrolled = np.zeros(len(d), bool)
-    old = bill_of(d, d["present_demand_kw"], uncontrolled, rate, rules).total_usd_yr
-    d["present_bill_usd_yr"] = np.where(is_rotary, old, 0.0)
+    old = bill_of(d, d["present_demand_kw"], uncontrolled, rate, rules)
+    d["present_bill_usd_yr"] = np.where(is_rotary, old.total_usd_yr, 0.0)
     supply_old = np.where(
         is_rotary, _wholesale(d, d["present_demand_kw"], uncontrolled, rate, rules), 0.0)
     for name, controlled in (("", (d["load_control"] == 1).to_numpy()),
@@ -32,6 +33,8 @@ def bills_and_supply(designs: pd.DataFrame, rules, rates: pd.DataFrame) -> pd.Da
             for line in BILL_LINES:
                 d[f"bill_{line}_usd_yr"] = getattr(new, f"{line}_usd_yr")
             d["bill_usd_yr"] = new.total_usd_yr
+            d["base_revenue_usd_yr"] = new.energy_usd_yr + new.demand_usd_yr - np.where(
+                is_rotary, old.energy_usd_yr + old.demand_usd_yr, 0.0)
     d["margin_usd_yr"] = d["revenue_usd_yr"] - d["wholesale_cost_usd_yr"]
     d["losses_pct"] = rate["losses_pct"].to_numpy()
     return d

@@ -4,7 +4,9 @@ import numpy as np
 import pandas as pd
 
 from batch.columns.program import (
+    BASE_REVENUE,
     BY_BANK,
+    COOPERATIVE_WORK,
     COST_ITEMS,
     LEADS,
     MARGIN,
@@ -18,9 +20,10 @@ from batch.steps.prices import free_line_ft, line_steps, price_usd
 from batch.steps.supply import transformer_units
 from batch.tables import sizes
 
-# What the cooperative builds and owns; years of revenue or margin may go towards these.
-COOPERATIVE_WORK = ("line", "transformer", "service", "engineering")
 MEMBER_EQUIPMENT = ("drive", "filter", "converter", "starter", LEADS, "motor change")
+
+ALLOWANCE_OF = {REVENUE: "revenue_usd_yr", BASE_REVENUE: "base_revenue_usd_yr",
+                MARGIN: "margin_usd_yr"}
 
 
 def share_costs(designs: pd.DataFrame, rules, unit_costs) -> tuple[pd.DataFrame, pd.DataFrame]:
@@ -89,7 +92,7 @@ def _sum(d, prefix, items):
 
 
 def _free_usd(d, item, rules, unit_costs, price_factor):
-    """Free feet, free transformer size and free dollars of one item."""
+    """Free feet and their job, free transformer size and free dollars of one item."""
     key, overhead = item_key(item), 1 + rules["overhead_adder_pct"] / 100
     listed_factor = np.broadcast_to(overhead * price_factor, len(d))
     free = cost_share.lesser_allowance_usd(
@@ -104,6 +107,9 @@ def _free_usd(d, item, rules, unit_costs, price_factor):
             quantity_ft=d["own_line_ft"], free_ft=left_ft, step_from_ft=steps["step_from_ft"],
             step_usd_ft=steps["step_usd_ft"] * listed_factor[:, np.newaxis])
         free = free + own_usd + d["trunk_free_usd"].to_numpy() * listed_factor
+        if rules["line_free_job"]:
+            own_job_usd = np.where((left_ft > 0) & (d["own_line_ft"] > 0), d["line_job_usd"], 0.0)
+            free = free + own_job_usd * listed_factor
     if item == "transformer":
         free_kva = float(rules["transformer_free_kva"])
         units = (transformer_units(d) if rules["transformer_free_method"] == BY_BANK
@@ -124,7 +130,7 @@ def _allowance_by_item(d, free, overhead, rules):
     pooled = {item: np.zeros(len(d)) for item in COST_ITEMS}
     if rules["allowance_basis"] == NOTHING:
         return pooled
-    yearly = {REVENUE: d["revenue_usd_yr"], MARGIN: d["margin_usd_yr"]}[rules["allowance_basis"]]
+    yearly = d[ALLOWANCE_OF[rules["allowance_basis"]]]
     # The pool only goes where the member would pay: not to items that are free to the member, and
     # after a percent split not beyond the member's part.
     percent_first = rules["share_order"] == cost_share.PERCENT_THEN_ALLOWANCE

@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 
 from batch.columns.candidates import ENGINES, GENERATOR, NO_POWER
+from batch.columns.lists import work_items
 from batch.columns.program import item_key
 from batch.economics import benefit_tests, cash_flow, cost_share, emissions, rate_of_return
 from batch.steps.present_plant import engine_of
@@ -165,8 +166,12 @@ def _refund(d, rules, revenue_usd_yr):
     added_kwh = (d["added_load_kw"] * d["season_hours"]).to_numpy(float)[:, np.newaxis]
     credit = (np.maximum(revenue - rules["refund_credit_base_usd_yr"], 0)
               * rules["refund_credit_pct"] / 100 + added_kwh * rules["refund_credit_usd_kwh"])
-    paid = np.minimum(np.cumsum(_contribution(d, rules, years), axis=1),
-                      d["contribution_usd"].to_numpy()[:, np.newaxis])
+    # Each payment goes to all items of the contribution in proportion.
+    whole = d[["contribution_usd"]].to_numpy(float)
+    back = d[[f"member_{item}_usd" for item in work_items(rules["refund_credit_items"])]].sum(
+        axis=1, skipna=False).to_numpy(float)[:, np.newaxis]
+    paid = (np.minimum(np.cumsum(_contribution(d, rules, years), axis=1), whole)
+            * back / np.where(whole == 0, 1.0, whole))
     return cost_share.refund_by_credit_usd(
         yearly_credit_usd=credit, contribution_paid_usd=paid,
         credit_years=rules["refund_credit_years"])

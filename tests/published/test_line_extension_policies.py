@@ -73,25 +73,27 @@ WHOLE = [("share_line_member_pct = 90", "share_line_member_pct = 100")]
 def test_quarter_mile_free(tmp_path, changes, place):
     study = run_policy(
         tmp_path, "quarter_mile_free.toml", changes=changes,
-        unit_costs=prices(line=6.50, line_job=0),
+        unit_costs=prices(line=6.50, line_job=850),
         rows=[{"single_phase_distance_ft": case[0]} for case in SINGLE_PHASE])
+    # The page has no charge but that by the foot: a quarter mile is without any cost, so that the
+    # cooperative's 850 USD of the job are free with it. Numbers of the job ours.
     for row, case in enumerate(SINGLE_PHASE, start=2):
         line = ledger_of(study, row).loc["line"]
-        assert line["item_cost_usd"] == case[0] * 6.50
+        assert line["item_cost_usd"] == case[0] * 6.50 + 850
         assert line["member_usd"] == case[place]
-        assert line["allowance_usd"] == 1320 * 6.50
+        assert line["allowance_usd"] == 1320 * 6.50 + 850
 
 
 def test_quarter_mile_free_by_the_month(tmp_path):
     # Source: the same page, half a mile: 7,722 over 60 months, 128.70 a month (printed as 129).
     study = run_policy(tmp_path, "quarter_mile_free.toml", rows=[
-        {"single_phase_distance_ft": 2640}], unit_costs=prices(line=6.50, line_job=0))
+        {"single_phase_distance_ft": 2640}], unit_costs=prices(line=6.50, line_job=850))
     farm = study.results.iloc[0]
     assert farm["contribution_usd"] == 7722  # the line alone: the rest is the cooperative's
     assert farm["contribution_monthly_usd"] == pytest.approx(128.70, abs=1e-9)
     # By hand: 5 years of 12 x 128.70 at the member's 7 %: 1,544.40 x (1 - 1.07^-5) / 0.07.
     at_once = run_policy(tmp_path, "quarter_mile_free.toml", rows=[
-        {"single_phase_distance_ft": 2640}], unit_costs=prices(line=6.50, line_job=0),
+        {"single_phase_distance_ft": 2640}], unit_costs=prices(line=6.50, line_job=850),
         changes=[("contribution_months = 60", "contribution_months = 0")]).results.iloc[0]
     saved = 7722 - 1544.40 * (1 - 1.07 ** -5) / 0.07
     assert farm["member_npv_usd"] - at_once["member_npv_usd"] == pytest.approx(saved, abs=0.01)
@@ -109,25 +111,46 @@ def test_three_phase_line_is_not_free(tmp_path):
 
 # --- years of revenue -----------------------------------------------------------------------------
 
-@pytest.mark.parametrize("usd_ft, feet, job_usd, contribution_usd", [
-    # Source: Florida Administrative Code 25-6.064 (2): job less four years of base revenue, not
-    # below zero. Numbers ours: 7,500 a year, so 30,000 of allowance. By hand: line, transformer
-    # 5,000 and engineering 1,000 are the job; (2)(a) leaves service drop and meter out of it.
-    (4.50, 12_000, 60_000, 30_000), (4.75, 4000, 25_000, 0), (4.50, 5334, 30_003, 3)])
-def test_four_years_of_revenue(tmp_path, usd_ft, feet, job_usd, contribution_usd):
-    rate = RATE | {"customer_charge_usd_month": 625, "demand_charge_usd_kw": 0,
-                   "block_1_usd_kwh": 0}
-    study = run_policy(tmp_path, "four_years_of_revenue.toml", rates=[rate],
+# 625 USD a month of customer charge and the 2 USD/hp of facilities are no base revenue.
+FOUR_YEARS_RATE = RATE | {"customer_charge_usd_month": 625, "facilities_charge_usd_hp_yr": 2}
+
+
+@pytest.mark.parametrize("usd_ft, feet, job_usd", [(4.50, 12_000, 60_000), (4.75, 4000, 25_000),
+                                                   (4.75, 400, 7900)])
+def test_four_years_of_revenue(tmp_path, usd_ft, feet, job_usd):
+    # Source: Florida Administrative Code 25-6.064 (2): job less four years of base energy and four
+    # years of base demand revenue, (d) not below zero. By hand: 9.5 cents for each kWh; 6 USD for
+    # each kW in June to September. Line, transformer 5,000 and engineering 1,000 are the job;
+    # (2)(a) leaves service drop and meter out of it.
+    study = run_policy(tmp_path, "four_years_of_revenue.toml", rates=[FOUR_YEARS_RATE],
                        rows=[{"single_phase_distance_ft": feet}],
                        unit_costs=prices(line=usd_ft, line_job=0, transformer=5000,
                                          engineering=1000))
     farm, ledger = study.results.iloc[0], ledger_of(study, 2)
-    assert farm["revenue_usd_yr"] == 7500
+    energy, demand = 0.095 * farm["annual_energy_kwh"], 4 * 6 * farm["service_demand_kw"]
+    assert energy > 5000 and demand > 1000
+    assert farm["revenue_usd_yr"] > energy + demand + 7500
+    allowance = min(4 * (energy + demand), job_usd)
     job = ledger.loc[["line", "transformer", "engineering"]]
     assert job["item_cost_usd"].sum() == job_usd
-    assert job["member_usd"].sum() == farm["contribution_usd"] == contribution_usd
-    assert job["allowance_usd"].sum() == min(30_000, job_usd)
+    # Each month is billed in cents.
+    assert job["allowance_usd"].sum() == pytest.approx(allowance, abs=0.10)
+    assert job["member_usd"].sum() == pytest.approx(job_usd - allowance, abs=0.10)
+    assert job["member_usd"].sum() == pytest.approx(farm["contribution_usd"], abs=0.001)
     assert ledger.loc["service", "item_cost_usd"] > 0 == ledger.loc["service", "member_usd"]
+
+
+def test_only_added_base_revenue_counts(tmp_path):
+    # Source: the same rule: incremental revenue. By hand: a rotary converter that pays for 30 kW
+    # today is billed in the new year for its whole demand less those.
+    rows = [{"present_power": "rotary converter", "present_demand_kw": 30, "fuel_rate": None,
+             "fuel_price_usd": None, "single_phase_distance_ft": 12_000}]
+    study = run_policy(tmp_path, "four_years_of_revenue.toml", rates=[FOUR_YEARS_RATE], rows=rows,
+                       unit_costs=prices(line=4.50, line_job=0, transformer=5000, engineering=1000))
+    farm = study.results.iloc[0]
+    added_kw = farm["service_demand_kw"] - 30
+    by_hand = 4 * added_kw * (0.095 * farm["season_hours"] + 4 * 6)
+    assert farm["allowance_usd"] == pytest.approx(by_hand, abs=0.5)
 
 
 def test_without_revenue_the_member_pays_the_job(tmp_path):
@@ -163,6 +186,46 @@ def test_flat_allowance_of_one_who_comes_alone(tmp_path):
     study = run_policy(tmp_path, "flat_allowance_by_segments.toml", rows=[
         {"single_phase_distance_ft": 200}], unit_costs=prices(line=30, line_job=0))
     assert ledger_of(study, 2).loc["line", "member_usd"] == 5400
+
+
+def test_segments_by_their_users_and_refund_within_ten_years(tmp_path):
+    # Source: the same chapter, equal parts of each segment by its users and section 2 (B): 10 years
+    # from the first user. By hand, 30 USD a foot: users at 100, 200 and 300 ft of a main share
+    # 100 ft by three (1,000 each), 100 ft by two (1,500 each) and one has 100 ft alone (3,000):
+    # 1,000, 2,500 and 5,500, less 600 each.
+    study = run_policy(
+        tmp_path, "flat_allowance_by_segments.toml", unit_costs=prices(line=30, line_job=0),
+        shared_lines=[{"shared_line_id": "L1", "shared_single_phase_ft": 300,
+                       "shared_three_phase_ft": 300}],
+        rows=[{"shared_line_id": "L1", "single_phase_distance_ft": 0, "shared_line_use_ft": feet}
+              for feet in (100, 200, 300)])
+    shares = [ledger_of(study, row).loc["line"] for row in (2, 3, 4)]
+    assert [share["item_cost_usd"] for share in shares] == [1000, 2500, 5500]
+    assert [share["member_usd"] for share in shares] == [400, 1900, 4900]
+    assert study.inputs.rules["refund_window_yr"] == 10
+    assert (study.results["refund_if_joined_usd"] > 0).all()
+
+
+# --- credit for use -------------------------------------------------------------------------------
+
+def test_credit_for_use_leaves_the_transformer_out(tmp_path):
+    # Source: "Help Us Help You", a public page: all contributions for new services but transformer and
+    # underground conversion charges are refundable. 200 ft at 5.75 USD and 1,575 USD are 2,725 USD;
+    # transformer ours. By hand: 3 cents for each kWh pay 2,725 and 600 of engineering back within
+    # three years, and nothing of the transformer's 2,000.
+    study = run_policy(
+        tmp_path, "credit_for_use.toml", rows=[{"single_phase_distance_ft": 200}],
+        changes=[("refund_credit_usd_kwh = 0.03", "refund_credit_usd_kwh = 0.03\n"
+                  "share_transformer_member_pct = 100\nshare_transformer_free_usd = 0\n"
+                  "transformer_free_kva = 0\nshare_transformer_cap_usd = 10_000_000\n"
+                  "share_engineering_member_pct = 100")],
+        unit_costs=prices(line=5.75, line_job=1575, transformer=2000, engineering=600))
+    farm = study.results.iloc[0]
+    assert farm["contribution_usd"] == 2725 + 2000 + 600
+    assert 3 * 0.03 * farm["annual_energy_kwh"] > farm["contribution_usd"]
+    assert farm["refund_credit_usd"] == pytest.approx(2725 + 600, abs=0.01)
+    # The page has no refund as others join.
+    assert farm["refund_if_joined_usd"] == 0
 
 
 # --- wire half and half ---------------------------------------------------------------------------

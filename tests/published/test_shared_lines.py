@@ -126,11 +126,13 @@ def designs(**more):
                          "trunk_ft": [600.0, 900, 1000, 0, 900]} | more)
 
 
-def trunk_parts(d, payers, steps=((0, 2),), job_usd=90.0, free_ft=100.0, overhead=1.0):
+def trunk_parts(d, payers, steps=((0, 2),), job_usd=90.0, free_ft=100.0, overhead=1.0,
+                job_is_free=False):
     n = len(d)
     return shared_lines.trunk_parts(
         d, payers, steps=priced(steps, n), job_usd=np.full(n, job_usd),
-        free_ft=np.full(n, free_ft), overhead=overhead)
+        free_ft=np.full(n, free_ft), overhead=overhead,
+        job_is_free=job_is_free)
 
 
 def test_farms_share_with_those_of_the_same_line_phases_and_construction():
@@ -141,6 +143,10 @@ def test_farms_share_with_those_of_the_same_line_phases_and_construction():
     # 2 USD a foot, and one job of 90 USD in equal parts among those who build; 100 ft are free.
     assert shared["part_usd"].tolist() == [645, 1245, 2090, 0, 1890]
     assert shared["free_usd"].tolist() == [200, 200, 200, 0, 200]
+    # Where the free feet free the job, too: 45 of it for each of two, 90 for one, 0 without a line.
+    with_job = trunk_parts(d, d, job_is_free=True)
+    assert with_job["free_usd"].tolist() == [245, 245, 290, 0, 290]
+    assert trunk_parts(d, d, free_ft=0.0, job_is_free=True)["free_usd"].tolist() == [0] * 5
     # One more farm beyond the farm's own end: 600 ft by three; 600 by three and 300 by two; half.
     np.testing.assert_allclose(shared["relieved_usd"], [200, 500, 1000, 0, 900])
     alone = trunk_parts(d, d.iloc[:0])
