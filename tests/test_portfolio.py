@@ -306,6 +306,12 @@ def test_without_any_spread_every_point_is_the_study(demo, ranked):
                                        ranked[f"{party}_npv_usd"], atol=0.05)
     assert (ahead.by_farm["rank_p10"] == ranked["rank"]).all()
     assert (ahead.by_farm["budget_chance_pct"] == 100 * ranked["in_budget"]).all()
+    for party in ("member", "cooperative"):
+        within = ranked[f"{party}_payback_yr"] <= demo.inputs.rules[f"maximum_{party}_payback_yr"]
+        chance = ahead.by_farm[f"{party}_payback_chance_pct"]
+        known = chance.notna()
+        assert known.sum() > 20
+        assert (chance[known] == 100 * within[known]).all()
     assert (ahead.tornado["swing_usd"].abs() < 0.1).all()
     np.testing.assert_allclose(ahead.years["p10_usd"], ahead.years["base_usd"], atol=0.1)
 

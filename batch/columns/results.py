@@ -60,11 +60,18 @@ DRAWN = "futures drawn by the rules: draws, seed, spreads and correlations"
 UNCERTAINTY = grouped(
     "uncertainty",
     _value("rank_p10", "Rank, better end", "", 0,
-           "Rank at the 10 percent point, as construction cost varies.", DRAWN),
+           "Rank at the 10 percent point. Where the cooperative's payback fails in a future, the "
+           "farm stands behind the others there.", DRAWN),
     _value("rank_p90", "Rank, worse end", "", 0,
-           "Rank at the 90 percent point, as construction cost varies.", DRAWN),
+           "Rank at the 90 percent point.", DRAWN),
     _value("budget_chance_pct", "Chance to stay in the budget", "%", 0,
-           "Share of the futures in which the ranking's budget line stays behind the farm.", DRAWN),
+           "Share of the futures in which the cooperative's payback holds and the ranking's budget "
+           "line stays behind the farm.", DRAWN),
+    *(_value(f"{party}_payback_chance_pct", f"Chance that the {party}'s payback holds", "%", 0,
+             f"Share of the futures in which the {party}'s simple payback is within the program's "
+             f"longest one; {otherwise}", DRAWN)
+      for party, otherwise in (("cooperative", "elsewhere the farm does not qualify."),
+                               ("member", "elsewhere the member must confirm."))),
     _value("member_loss_chance_pct", "Chance that the member loses", "%", 0,
            "Share of the futures in which the member's NPV is below zero.", DRAWN),
     *(_value(f"{party}_npv_p{point}_usd", f"{label} NPV, {point} percent point", "USD", 0,

@@ -6,6 +6,7 @@ which the study's own steps compute. The draws only read the responses, so that 
 500 farms take about a second.
 """
 
+import hashlib
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -18,6 +19,7 @@ LEAST_FACTOR = 0.05
 MOST_VALUES = 6_000_000  # draws times farms that are held at a time; more farms get fewer draws
 AT_A_TIME = 256
 PERCENTILES = (10, 50, 90)
+BINARY_TAIL_USD = 1e-6
 RANKING_DIGITS = 6  # so that a binary tail does not break a tie
 
 
@@ -87,33 +89,70 @@ def effective_spread_pct(*, spread_pct, year_weight, yearly_correlation_pct):
     return spread_pct * np.sqrt(r + (1 - r) * (weight ** 2).sum() / weight.sum() ** 2)
 
 
-def draw_factors(*, spread_pct, farms, draws, seed, farm_correlation_pct) -> Draws:
+def draw_factors(*, spread_pct, candidate_ids, draws, seed, farm_correlation_pct) -> Draws:
     """Factors about 1 of every driver, normally distributed, not below 0.05.
+
+    Every driver has a stream of its own, and each farm one for each of its own drivers, from the
+    seed and the farm's name: a farm's draws do not depend on which others there are.
 
     Parameters
     ----------
     spread_pct : dict of driver to float [%]; standard deviation
-    farms, draws, seed : int; RandomState's stream is fixed, so that the same seed draws the same
-        whatever the library's version
+    candidate_ids : sequence (n,) of str
+    draws, seed : int; RandomState's stream is fixed, so that the same seed draws the same whatever
+        the library's version
     farm_correlation_pct : float [%]; between farms, for the drivers that each farm has of its own
 
     Returns
     -------
     Draws
     """
-    random = np.random.RandomState(seed)
     r = farm_correlation_pct / 100
     factor = {}
     for driver in DRIVERS:
-        z = random.standard_normal(draws)
+        z = _stream(seed, driver, "").standard_normal(draws)
         if driver in OF_EACH_FARM:
-            common, z = np.sqrt(r) * z, random.standard_normal((farms, draws))
+            common, z = np.sqrt(r) * z, np.empty((len(candidate_ids), draws))
+            for own, name in zip(z, candidate_ids):
+                own[:] = _stream(seed, driver, name).standard_normal(draws)
             z *= np.sqrt(1 - r)  # in place: these are the largest tables of a study
             z += common
         z *= spread_pct[driver] / 100
         z += 1
         factor[driver] = np.maximum(z, LEAST_FACTOR, out=z)
-    return Draws(draws, farms, factor)
+    return Draws(draws, len(candidate_ids), factor)
+
+
+def _stream(seed, driver, name):
+    """The generator of a driver, for all farms or, with its name, for one."""
+    digest = hashlib.sha256(f"{driver}\n{name}".encode()).digest()
+    return np.random.RandomState([seed, *np.frombuffer(digest, "<u4")])
+
+
+def holds(*, spare, second, draws: Draws):
+    """Where what is spare is zero or above in each future, and how often that is.
+
+    Parameters
+    ----------
+    spare : (hours Response, cost Response) of what a yield leaves over an outlay [USD]; the second
+        as change from the study's value
+    second : the hours response's second driver
+    draws : Draws
+
+    Returns
+    -------
+    array (n, draws) of bool, true where it is not known; array (n,) [%], NaN where it is not known
+    """
+    by_hours, by_cost = spare
+    kept, chance = np.empty((draws.farms, draws.count), bool), np.empty(draws.farms)
+    for start in range(0, draws.farms, AT_A_TIME):
+        some = slice(start, start + AT_A_TIME)
+        value = (by_hours.of(some).at(draws.of(HOURS, some), draws.of(second, some))
+                 + by_cost.of(some).at(draws.of(CONSTRUCTION, some)))
+        kept[some] = ~(value < -BINARY_TAIL_USD)
+        chance[some] = np.where(np.isnan(value).any(axis=1), np.nan,
+                                100 * kept[some].mean(axis=1))
+    return kept, chance
 
 
 def npv_bands(*, responses, draws: Draws) -> pd.DataFrame:
@@ -151,9 +190,10 @@ def _bands_of(some, responses, draws):
 
 
 def rank_spans(*, cost_response: Response, counted_load_kw, draws: Draws, budget_usd,
-               tie_order) -> pd.DataFrame:
-    """How a farm's place moves as construction cost moves: 10 and 90 percent points of its rank,
-    and the chance that the ranking's budget line stays behind it.
+               tie_order, qualifies=True) -> pd.DataFrame:
+    """How a farm's place moves from future to future: 10 and 90 percent points of its rank, and the
+    chance that it qualifies and the ranking's budget line stays behind it. A farm that does not
+    qualify in a future stands behind all that do and takes no budget.
 
     Parameters
     ----------
@@ -162,6 +202,7 @@ def rank_spans(*, cost_response: Response, counted_load_kw, draws: Draws, budget
     draws : Draws
     budget_usd : float [USD], or None
     tie_order : array (n,) of int; which of two farms with equal figures stands first
+    qualifies : array (n, draws) of bool, or true
 
     Returns
     -------
@@ -169,20 +210,23 @@ def rank_spans(*, cost_response: Response, counted_load_kw, draws: Draws, budget
     """
     load_kw = np.asarray(counted_load_kw, float)
     rank, inside = np.empty((len(load_kw), draws.count), np.int32), np.zeros(len(load_kw))
+    qualifies = np.broadcast_to(qualifies, rank.shape)
     for start in range(0, draws.count, AT_A_TIME):
         some = slice(start, start + AT_A_TIME)
         cost = np.round(cost_response.at(draws.factor[CONSTRUCTION][:, some]), 2)
         per_kw = np.round(cost / load_kw[:, np.newaxis], RANKING_DIGITS)
         tie = np.broadcast_to(np.asarray(tie_order)[:, np.newaxis], cost.shape)
-        order = np.lexsort((tie, per_kw), axis=0)
+        fails = ~qualifies[:, some]
+        order = np.lexsort((tie, per_kw, fails), axis=0)
         place = np.broadcast_to(np.arange(1, len(load_kw) + 1, dtype=np.int32)[:, np.newaxis],
                                 order.shape)
         np.put_along_axis(rank[:, some], order, place, axis=0)
         if budget_usd is not None:
-            running = np.cumsum(np.take_along_axis(cost, order, axis=0), axis=0)
+            taken = np.where(fails, 0.0, cost)
+            running = np.cumsum(np.take_along_axis(taken, order, axis=0), axis=0)
             fits = np.empty(cost.shape)
             np.put_along_axis(fits, order, (np.round(running, 2) <= budget_usd) * 1.0, axis=0)
-            inside += fits.sum(axis=1)
+            inside += (fits * ~fails).sum(axis=1)
     low, high = np.percentile(rank, (10, 90), axis=1, method="nearest", overwrite_input=True)
     chance = np.nan if budget_usd is None else 100 * inside / draws.count
     return pd.DataFrame({"rank_p10": low.astype(float), "rank_p90": high.astype(float),

@@ -28,7 +28,8 @@ MEMBER, COOPERATIVE, TOGETHER = PARTIES = ("member", "cooperative", "together")
 SECOND = {MEMBER: (FUEL,), COOPERATIVE: (WHOLESALE,), TOGETHER: (FUEL, WHOLESALE)}
 RULE_OF = {FUEL: "fuel_price", HOURS: "hours", CONSTRUCTION: "construction",
            WHOLESALE: "wholesale"}
-BAND_COLUMNS = ("rank_p10", "rank_p90", "budget_chance_pct", "member_loss_chance_pct",
+BAND_COLUMNS = ("rank_p10", "rank_p90", "budget_chance_pct", "cooperative_payback_chance_pct",
+                "member_payback_chance_pct", "member_loss_chance_pct",
                 *(f"{party}_npv_p{point}_usd" for party in (MEMBER, COOPERATIVE)
                   for point in uncertainty.PERCENTILES))
 
@@ -36,11 +37,14 @@ BAND_COLUMNS = ("rank_p10", "rank_p90", "budget_chance_pct", "member_loss_chance
 @dataclass(frozen=True)
 class Worth:
     """NPV of farms by party at some factors (n, g), the part of it that goes with the fuel and the
-    wholesale price, the incentive cost, and the funded farms' flow to both parties together by year
-    (g, years + 1), discounted, with the same parts."""
+    wholesale price, likewise what its longest payback leaves over its outlay, the incentive cost,
+    and the funded farms' flow to both parties together by year (g, years + 1), discounted, with the
+    same parts."""
 
     npv: dict[str, np.ndarray]
     part: dict[tuple[str, str], np.ndarray]
+    spare: dict[str, np.ndarray]
+    spare_part: dict[str, np.ndarray]
     incentive_cost: np.ndarray
     joint: np.ndarray
     joint_part: dict[str, np.ndarray]
@@ -75,18 +79,22 @@ def look_ahead(ranked: pd.DataFrame, is_funded, inputs) -> Futures:
     by_cost = _worth(_with_cost, COST_FACTORS, ranked, funded, inputs)
     spread = effective_spreads(rules)
     drawn = uncertainty.draw_factors(
-        spread_pct=spread, farms=len(ranked), draws=draws, seed=int(rules["uncertainty_seed"]),
-        farm_correlation_pct=rules["farm_correlation_pct"])
+        spread_pct=spread, candidate_ids=ranked["candidate_id"].tolist(), draws=draws,
+        seed=int(rules["uncertainty_seed"]), farm_correlation_pct=rules["farm_correlation_pct"])
     bands = uncertainty.npv_bands(
         draws=drawn, responses={party: (_response(by_hours, party, SECOND[party][0]),
                                         _change(by_cost, party))
                                 for party in (MEMBER, COOPERATIVE)})
+    pays = {party: uncertainty.holds(
+        spare=_spare(by_hours, by_cost, party), second=SECOND[party][0], draws=drawn)
+        for party in (MEMBER, COOPERATIVE)}
     spans = uncertainty.rank_spans(
         cost_response=_flat(COST_FACTORS, by_cost.incentive_cost),
         counted_load_kw=ranked["counted_load_kw"], draws=drawn,
         budget_usd=inputs.study["program_budget_usd"],
-        tie_order=ranked["candidate_id"].rank().to_numpy())
-    by_farm = pd.concat([spans, bands], axis=1).set_axis(ranked.index)[list(BAND_COLUMNS)]
+        tie_order=ranked["candidate_id"].rank().to_numpy(), qualifies=pays[COOPERATIVE][0])
+    chances = pd.DataFrame({f"{party}_payback_chance_pct": pays[party][1] for party in pays})
+    by_farm = pd.concat([spans, chances, bands], axis=1).set_axis(ranked.index)[list(BAND_COLUMNS)]
     by_farm = by_farm.loc[given_order]
     if not funded.any():
         return Futures(by_farm, pd.DataFrame(), pd.DataFrame(), draws)
@@ -127,6 +135,9 @@ def _worth(change, factors, ranked, funded, inputs) -> Worth:
     return Worth(
         npv={key: np.concatenate([p.npv[key] for p in parts]) for key in first.npv},
         part={key: np.concatenate([p.part[key] for p in parts]) for key in first.part},
+        spare={key: np.concatenate([p.spare[key] for p in parts]) for key in first.spare},
+        spare_part={key: np.concatenate([p.spare_part[key] for p in parts])
+                    for key in first.spare_part},
         incentive_cost=np.concatenate([p.incentive_cost for p in parts]),
         joint=sum(p.joint for p in parts),
         joint_part={key: sum(p.joint_part[key] for p in parts) for key in first.joint_part})
@@ -162,6 +173,16 @@ def _worth_of(d, rules, funded, count) -> Worth:
     def npv(flow, at_rate):
         return by_factor(cash_flow.npv_usd(flow_usd=flow, discount_rate_pct=at_rate))
 
+    outlay = {MEMBER: d["member_net_cost_usd"], COOPERATIVE: d["cooperative_outlay_usd"]}
+    longest = {party: rules[f"maximum_{party}_payback_yr"] for party in outlay}
+    yearly = {MEMBER: d["member_saving_usd_yr"],
+              COOPERATIVE: d["margin_usd_yr"] - d["carrying_cost_usd_yr"]}
+    priced = {MEMBER: d["fuel_cost_usd_yr"], COOPERATIVE: -d["wholesale_cost_usd_yr"]}
+
+    def where_paid(party, values):
+        # Where there is no outlay the payback is 0 whatever the yield, as in the study.
+        return by_factor(np.where(outlay[party] <= 0, 0.0, values))
+
     def of_funded(flow, at_rate):
         discounted = flow * (1 + at_rate / 100) ** -np.arange(flow.shape[1])
         return discounted.reshape(len(funded), count, -1)[funded].sum(axis=0)
@@ -172,6 +193,10 @@ def _worth_of(d, rules, funded, count) -> Worth:
         npv=worth | {TOGETHER: worth[MEMBER] + worth[COOPERATIVE]},
         part={(MEMBER, FUEL): fuel, (COOPERATIVE, WHOLESALE): supply,
               (TOGETHER, FUEL): fuel, (TOGETHER, WHOLESALE): supply},
+        spare={party: where_paid(party, longest[party] * yearly[party] - outlay[party])
+               for party in outlay},
+        spare_part={party: where_paid(party, longest[party] * priced[party])
+                    for party in outlay},
         incentive_cost=by_factor(d["incentive_cost_usd"].to_numpy(float)),
         joint=of_funded(member, member_rate) + of_funded(cooperative, rate),
         joint_part={FUEL: of_funded(f["fuel"], member_rate),
@@ -186,6 +211,14 @@ def _change(by_cost, party):
     """Change of an NPV with construction cost, from the study's own cost."""
     npv = by_cost.npv[party]
     return _flat(COST_FACTORS, npv - npv[:, [AS_STUDIED]])
+
+
+def _spare(by_hours, by_cost, party):
+    """What a party's longest payback leaves over its outlay: the payback holds where that is not
+    below zero."""
+    spare = by_cost.spare[party]
+    return (Response(HOURS_FACTORS, by_hours.spare[party], by_hours.spare_part[party]),
+            _flat(COST_FACTORS, spare - spare[:, [AS_STUDIED]]))
 
 
 def _flat(factors, value):

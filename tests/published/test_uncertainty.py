@@ -9,6 +9,7 @@ from batch.portfolio import uncertainty
 from batch.portfolio.uncertainty import CONSTRUCTION, DRIVERS, FUEL, HOURS, WHOLESALE, Response
 
 MANY = 40_000
+IDS = ["F-1", "F-2", "F-3"]
 NONE = dict.fromkeys(DRIVERS, 0.0)
 
 
@@ -50,7 +51,7 @@ def test_half_correlated_years_stand_between():
 
 def test_drawn_factors_have_the_spread_and_correlation_asked_for():
     spread = {FUEL: 20.0, HOURS: 15.0, CONSTRUCTION: 10.0, WHOLESALE: 5.0}
-    drawn = uncertainty.draw_factors(spread_pct=spread, farms=3, draws=MANY, seed=3,
+    drawn = uncertainty.draw_factors(spread_pct=spread, candidate_ids=IDS, draws=MANY, seed=3,
                                      farm_correlation_pct=70.0)
     for driver, percent in spread.items():
         factor = np.atleast_2d(drawn.factor[driver])
@@ -66,15 +67,31 @@ def test_drawn_factors_have_the_spread_and_correlation_asked_for():
 
 def test_the_same_seed_draws_the_same_and_another_does_not():
     def factors(seed):
-        return uncertainty.draw_factors(spread_pct=NONE | {HOURS: 15.0}, farms=2, draws=5,
-                                        seed=seed, farm_correlation_pct=50.0).factor[HOURS]
+        return uncertainty.draw_factors(
+            spread_pct=NONE | {HOURS: 15.0}, candidate_ids=IDS[:2], draws=5, seed=seed,
+            farm_correlation_pct=50.0).factor[HOURS]
     np.testing.assert_array_equal(factors(4), factors(4))
     assert not np.array_equal(factors(4), factors(5))
 
 
+def test_a_farms_draws_do_not_depend_on_who_else_applied():
+    """Common random numbers: one farm more, one less, or another order changes no other farm."""
+    def factors(names, draws=50):
+        return uncertainty.draw_factors(
+            spread_pct=NONE | {HOURS: 15.0, CONSTRUCTION: 12.0}, candidate_ids=names, draws=draws,
+            seed=4, farm_correlation_pct=50.0).factor
+    few, many = factors(["F-2", "F-3"]), factors(["F-3", "F-1", "F-2", "F-9"])
+    for driver in (HOURS, CONSTRUCTION):
+        np.testing.assert_array_equal(few[driver], many[driver][[2, 0]])
+        np.testing.assert_array_equal(few[driver][:, :20], factors(["F-2", "F-3"], 20)[driver])
+        # Source: independent draws of different names and drivers are not correlated.
+        assert np.ptp(np.vstack([few[driver], many[driver]]), axis=0).min() > 0
+    assert abs(np.corrcoef(few[HOURS][0], few[CONSTRUCTION][0])[0, 1]) < 0.5
+
+
 def test_a_factor_is_never_near_zero_or_below():
-    drawn = uncertainty.draw_factors(spread_pct=dict.fromkeys(DRIVERS, 90.0), farms=2, draws=5000,
-                                     seed=1, farm_correlation_pct=0.0)
+    drawn = uncertainty.draw_factors(spread_pct=dict.fromkeys(DRIVERS, 90.0), draws=5000,
+                                     candidate_ids=IDS[:2], seed=1, farm_correlation_pct=0.0)
     assert min(factor.min() for factor in drawn.factor.values()) == uncertainty.LEAST_FACTOR
 
 
@@ -86,8 +103,8 @@ def test_chance_that_the_member_loses_is_that_of_the_break_even_price():
     by_hours = Response(np.array([0.5, 1.5]), (fuel_npv + rest_npv)[:, np.newaxis] * np.ones(2),
                         fuel_npv[:, np.newaxis] * np.ones(2))
     zero = Response(np.array([0.5, 1.5]), np.zeros((3, 2)), np.zeros((3, 2)))
-    drawn = uncertainty.draw_factors(spread_pct=NONE | {FUEL: 20.0}, farms=3, draws=MANY, seed=11,
-                                     farm_correlation_pct=100.0)
+    drawn = uncertainty.draw_factors(spread_pct=NONE | {FUEL: 20.0}, candidate_ids=IDS,
+                                     draws=MANY, seed=11, farm_correlation_pct=100.0)
     bands = uncertainty.npv_bands(
         responses={"member": (by_hours, zero), "cooperative": (by_hours, zero)}, draws=drawn)
     breakeven_factor = -rest_npv / fuel_npv
@@ -101,7 +118,7 @@ def test_chance_that_the_member_loses_is_that_of_the_break_even_price():
 
 def test_an_unknown_npv_stays_unknown():
     unknown = flat([np.nan, 1.0])
-    drawn = uncertainty.draw_factors(spread_pct=NONE, farms=2, draws=10, seed=1,
+    drawn = uncertainty.draw_factors(spread_pct=NONE, candidate_ids=IDS[:2], draws=10, seed=1,
                                      farm_correlation_pct=0.0)
     bands = uncertainty.npv_bands(
         responses=dict.fromkeys(("member", "cooperative"), (unknown, flat([0.0, 0.0]))),
@@ -126,8 +143,8 @@ def test_a_response_is_straight_between_its_factors_and_beyond():
 
 def ranks(cost_usd, load_kw, budget_usd, spread, correlation=0.0, draws=4000):
     drawn = uncertainty.draw_factors(
-        spread_pct=NONE | {CONSTRUCTION: spread}, farms=len(cost_usd), draws=draws, seed=5,
-        farm_correlation_pct=correlation)
+        spread_pct=NONE | {CONSTRUCTION: spread}, draws=draws, seed=5,
+        candidate_ids=[f"F-{k}" for k in range(len(cost_usd))], farm_correlation_pct=correlation)
     return uncertainty.rank_spans(cost_response=flat(cost_usd), counted_load_kw=load_kw,
                                   draws=drawn, budget_usd=budget_usd,
                                   tie_order=np.arange(len(cost_usd)))
@@ -151,6 +168,34 @@ def test_two_farms_alike_change_places_half_of_the_time():
     spans = ranks([1000.0, 1000.0], [10.0, 10.0], 1200.0, 5.0)
     assert spans["rank_p10"].tolist() == [1, 1] and spans["rank_p90"].tolist() == [2, 2]
     np.testing.assert_allclose(spans["budget_chance_pct"], 50, atol=3)
+
+
+def test_payback_holds_as_often_as_the_normal_distribution_says():
+    # By hand: an outlay of 60,000 times the construction factor against 10 years of a margin of
+    # 6,600: the payback is within 10 years where the factor is at most 1.1. Source: normal
+    # distribution, scipy.stats.norm. An unknown margin bars no farm and has no chance.
+    hours = Response(np.array([0.5, 1.5]), np.array([[6000.0] * 2, [np.nan] * 2]), np.zeros((2, 2)))
+    cost = Response(np.array([0.5, 1.5]), np.array([[30_000.0, -30_000.0]] * 2), np.zeros((2, 2)))
+    drawn = uncertainty.draw_factors(spread_pct=NONE | {CONSTRUCTION: 12.0}, draws=MANY, seed=3,
+                                     candidate_ids=IDS[:2], farm_correlation_pct=50.0)
+    held, chance = uncertainty.holds(spare=(hours, cost), second=WHOLESALE, draws=drawn)
+    np.testing.assert_array_equal(held[0], drawn.factor[CONSTRUCTION][0] <= 1.1)
+    assert chance[0] == pytest.approx(100 * stats.norm.cdf(1.1, 1, 0.12), abs=1)
+    assert held[1].all() and np.isnan(chance[1])
+
+
+def test_a_farm_that_fails_in_a_future_takes_no_budget_there():
+    # By hand: the cheapest of three fails in every second future: there it stands last, and the
+    # budget of 3,000 goes to the other two (1,500 each) instead of to it and one of them.
+    drawn = uncertainty.draw_factors(spread_pct=NONE, candidate_ids=IDS, draws=10, seed=1,
+                                     farm_correlation_pct=0.0)
+    qualifies = np.ones((3, 10), bool)
+    qualifies[0, ::2] = False
+    spans = uncertainty.rank_spans(
+        cost_response=flat([1000.0, 1500, 1500]), counted_load_kw=[10.0, 10, 10], draws=drawn,
+        budget_usd=3000.0, tie_order=np.arange(3), qualifies=qualifies)
+    assert spans["budget_chance_pct"].tolist() == [50, 100, 50]
+    assert spans["rank_p10"].tolist() == [1, 1, 2] and spans["rank_p90"].tolist() == [3, 2, 3]
 
 
 def test_no_budget_no_chance():
