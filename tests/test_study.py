@@ -9,7 +9,7 @@ import pytest
 from batch.columns import RESULTS
 from batch.columns.candidates import SUPPLY_OPTIONS
 from batch.findings import ANSWERS
-from batch.portfolio.ranking import rank
+from batch.portfolio.ranking import rank, usd_per_kw
 from batch.reading.validate import validate
 from batch.study import check_workbook, run_study
 from tests.workbooks.make import candidate_workbook
@@ -204,6 +204,16 @@ def ranked(per_kw, cost, budget=None, names=None, rankable=None):
 def test_least_cost_per_kw_ranks_first_and_ties_go_by_name():
     out = ranked([90, 50, 90, 70], [1, 1, 1, 1], names=["b", "d", "a", "c"])
     assert out["rank"].tolist() == [4, 1, 3, 2]
+
+
+def test_equal_cents_over_watts_are_a_tie_whatever_their_binary_tails():
+    # By hand: 0.10 + 0.20 and 0.30 USD differ as binary fractions, over 0.1 kW both are 3 USD/kW;
+    # so are twice the cents over twice the watts.
+    figure = usd_per_kw([0.1 + 0.2, 0.3, 0.6], [0.1, 0.1, 0.2])
+    assert 0.1 + 0.2 != 0.3 and figure.tolist() == [3, 3, 3]
+    assert ranked(figure, [0.3, 0.3, 0.6], names=["c", "a", "b"])["rank"].tolist() == [3, 1, 2]
+    # A cent more over the same watts is behind.
+    assert usd_per_kw(1000.01, 50) > usd_per_kw(1000.00, 50)
 
 
 def test_unknown_and_unrankable_farms_have_no_rank():

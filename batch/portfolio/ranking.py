@@ -6,8 +6,23 @@ import pandas as pd
 
 def order_statement(load: str) -> str:
     """The rule of order in words. `load` is what the ranking counts, as the rules name it."""
-    return (f"Ranked by incentive cost per kW of {load}, least first; equal figures by candidate "
-            "name. The budget line stops at the first farm that does not fit.")
+    return (f"Ranked by incentive cost per kW of {load}, least first, cents over watts; "
+            "equal figures by candidate name. The budget line stops at the first farm that does not fit.")
+
+
+def usd_per_kw(cost_usd, load_kw) -> np.ndarray:
+    """The figure that farms are ranked by: cost in whole cents over load in whole watts [USD/kW].
+
+    Equal ratios of whole numbers give the same figure, so that no binary tail of a sum parts two
+    farms alike.
+
+    Parameters
+    ----------
+    cost_usd, load_kw : arrays that broadcast [USD], [kW]; NaN stays NaN, and so is a load of none
+    """
+    watts = np.round(1000 * np.asarray(load_kw, float))
+    cents = np.round(100 * np.asarray(cost_usd, float))
+    return 10 * (cents / np.where(watts > 0, watts, np.nan))
 
 
 def rank(results: pd.DataFrame, *, is_rankable, budget_usd) -> pd.DataFrame:

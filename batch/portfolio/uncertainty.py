@@ -12,6 +12,8 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
+from batch.portfolio.ranking import usd_per_kw
+
 FUEL, HOURS, CONSTRUCTION, WHOLESALE = DRIVERS = (
     "fuel price", "pumping hours", "construction cost", "wholesale price")
 OF_EACH_FARM = (HOURS, CONSTRUCTION)  # the others are one figure for all farms
@@ -20,7 +22,6 @@ MOST_VALUES = 6_000_000  # draws times farms that are held at a time; more farms
 AT_A_TIME = 256
 PERCENTILES = (10, 50, 90)
 BINARY_TAIL_USD = 1e-6
-RANKING_DIGITS = 6  # so that a binary tail does not break a tie
 
 
 @dataclass(frozen=True)
@@ -214,10 +215,10 @@ def rank_spans(*, cost_response: Response, counted_load_kw, draws: Draws, budget
     for start in range(0, draws.count, AT_A_TIME):
         some = slice(start, start + AT_A_TIME)
         cost = np.round(cost_response.at(draws.factor[CONSTRUCTION][:, some]), 2)
-        per_kw = np.round(cost / load_kw[:, np.newaxis], RANKING_DIGITS)
+        figure = usd_per_kw(cost, load_kw[:, np.newaxis])
         tie = np.broadcast_to(np.asarray(tie_order)[:, np.newaxis], cost.shape)
         fails = ~qualifies[:, some]
-        order = np.lexsort((tie, per_kw, fails), axis=0)
+        order = np.lexsort((tie, figure, fails), axis=0)
         place = np.broadcast_to(np.arange(1, len(load_kw) + 1, dtype=np.int32)[:, np.newaxis],
                                 order.shape)
         np.put_along_axis(rank[:, some], order, place, axis=0)

@@ -7,6 +7,7 @@ from batch.columns.lists import cost_items, tiers
 from batch.columns.program import INCENTIVE_ONLY, item_key
 from batch.economics import incentive
 from batch.findings import FAILS
+from batch.portfolio.ranking import usd_per_kw
 from batch.steps import choosing, valuation
 
 
@@ -24,12 +25,12 @@ def grant_incentive(designs: pd.DataFrame, rules, is_qualified) -> pd.DataFrame:
             - bare["cooperative_outlay_usd"])
     eligible = [f"member_{item_key(item)}_usd"
                 for item in cost_items(rules["incentive_eligible_items"])]
-    upper_kw, usd_per_kw = zip(*tiers(rules["incentive_tiers"]))
+    upper_kw, tier_usd = zip(*tiers(rules["incentive_tiers"]))
     granted = incentive.incentive_usd(
         incentive_basis=rules["incentive_basis"], incentive_rate=rules["incentive_amount"],
         pump_motor_hp=d["pump_motor_hp"], added_load_kw=d["added_load_kw"],
         eligible_cost_usd=d[eligible].sum(axis=1, skipna=False),
-        tier_upper_kw=np.array(upper_kw), tier_usd_per_kw=np.array(usd_per_kw),
+        tier_upper_kw=np.array(upper_kw), tier_usd_per_kw=np.array(tier_usd),
         incentive_minimum_usd=rules["incentive_minimum_usd"],
         incentive_maximum_usd=rules["incentive_maximum_usd"],
         per_kw_cap_usd=_cap(rules["incentive_cap_usd_per_kw"]) * d["added_load_kw"],
@@ -41,8 +42,7 @@ def grant_incentive(designs: pd.DataFrame, rules, is_qualified) -> pd.DataFrame:
     counts_share = rules["incentive_cost_counts"] != INCENTIVE_ONLY
     d["incentive_cost_usd"] = np.round(
         d["incentive_usd"] + (d["cooperative_cost_usd"] if counts_share else 0.0), 2)
-    counted_kw = d["counted_load_kw"].where(d["counted_load_kw"] > 0)
-    d["incentive_usd_per_kw"] = d["incentive_cost_usd"] / counted_kw
+    d["incentive_usd_per_kw"] = usd_per_kw(d["incentive_cost_usd"], d["counted_load_kw"])
     d["member_net_cost_usd"] = np.round(np.maximum(
         0.0, d["member_cost_usd"] - d["incentive_usd"] - d["other_funding_usd"]), 2)
     return d
