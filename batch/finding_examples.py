@@ -104,9 +104,10 @@ EXAMPLES = {
         "are funded; alone it does not qualify.",
     "flow-per-acre": "Candidates!S43: 2.0 gal/min per acre; 2.5 to 12 is usual.",
     "pipe-velocity": "Candidates!X44: water would run at 20.4 ft/s; 0.5 to 7 is usual.",
-    "beyond-table":
-        "Candidates row 45: Not assessed: no size or price for transformer, service, drive, "
-        "filter, motor change.",
+    "price-missing":
+        "Unit costs: no price for rotary converter of 100 hp, which A26-012 asks for.",
+    "beyond-table": "Candidates row 45: Not assessed: no size of transformer; disconnect; service "
+        "conductor; drive; sine filter; motor lead; motor change.",
     "waveform-unsettled":
         "Candidates row 2: no steady waveform with bare drive, line reactor 3 %, line reactor 5 "
         "%, DC choke, tuned filter, active front end.",

@@ -157,8 +157,8 @@ CATALOGUE = {
         "The hours are not what the area, depth and flow ask for.",
         "Check hours, depth, area and flow; the hours were used."),
     "fuel-price-missing": Kind(
-        ERROR, "No fuel price", "An engine or generator needs the price of its fuel.",
-        "Fill the fuel price."),
+        WATCH, "No fuel price", "What the member saves is not known and not assessed; the "
+        "cooperative's side is.", "Fill the fuel price."),
     "pipe-diameter-missing": Kind(
         ERROR, "A pipe without a diameter", "Friction cannot be computed.",
         "Fill the inside diameter, or clear the pipe's length."),
@@ -217,10 +217,13 @@ CATALOGUE = {
         "Water in supply pipes rarely goes slower than 0.5 or faster than 7 ft/s.",
         "Check flow and the inside diameter."),
     # Results
+    "price-missing": Kind(
+        WATCH, "A price that the list lacks", "No option that has a price meets every limit, and "
+        "one that fails none has no price: the farms are not assessed.",
+        "Add the item with this size or a larger one to the price list."),
     "beyond-table": Kind(
-        WATCH, "Beyond a table or price list",
-        "The needed size is larger than any that is listed, or its item is not priced.",
-        "Have the case engineered, or add the size to the price list."),
+        WATCH, "Not sized", "What is needed is larger than any size of the tables, or a cell that "
+        "it is sized by is blank.", "Fill what is blank, or have the case engineered."),
     "waveform-unsettled": Kind(
         WATCH, "A drive's current has no steady waveform",
         "With so little bus capacitance, or so much impedance ahead, the current does not repeat "

@@ -23,7 +23,8 @@ def portfolio_tables(study) -> list[tuple[Sheet, str, pd.DataFrame]]:
             (columns.LINE_CROSSOVER, "line_crossover.csv", p.crossover),
             (columns.FEEDER_LOADS, "feeders.csv", study.feeders),
             (columns.TORNADO, "drivers.csv", p.tornado),
-            (columns.BENEFIT_BY_YEAR, "benefit_by_year.csv", p.years)]
+            (columns.BENEFIT_BY_YEAR, "benefit_by_year.csv", p.years),
+            (columns.RULE_COSTS, "dearest_rules.csv", p.rule_costs)]
 
 
 def with_columns(frame: pd.DataFrame, sheet: Sheet) -> pd.DataFrame:

@@ -16,7 +16,6 @@ from batch.steps import (
     budgeting,
     choosing,
     futures,
-    granting,
     judging,
     lines,
     plausibility,
@@ -31,7 +30,9 @@ from batch.steps import (
     wiring,
 )
 from batch.steps.feeders import feeder_loads
-from batch.steps.remarks import remark_on_results
+from batch.steps.options import value_options
+from batch.steps.rule_costs import rule_costs
+from batch.steps.remarks import remark_on_gaps, remark_on_results
 from batch.steps.totals import program_totals
 
 # A column is copied when it is first written to, as pandas 3 does: both releases run alike.
@@ -55,6 +56,7 @@ class Portfolio:
     crossover: pd.DataFrame
     tornado: pd.DataFrame
     years: pd.DataFrame
+    rule_costs: pd.DataFrame
     draws: int
 
 
@@ -91,9 +93,14 @@ class Study:
     @property
     def counts(self) -> dict[str, int]:
         """read = assessed + not assessed."""
-        not_assessed = int((self.results["verdict"] == choosing.INCOMPLETE).sum())
-        return {"read": len(self.results), "assessed": len(self.results) - not_assessed,
-                "not_assessed": not_assessed}
+        return counts_of(self.results)
+
+
+def counts_of(results: pd.DataFrame) -> dict[str, int]:
+    """read = assessed + not assessed."""
+    not_assessed = int((results["verdict"] == choosing.INCOMPLETE).sum())
+    return {"read": len(results), "assessed": len(results) - not_assessed,
+            "not_assessed": not_assessed}
 
 
 def run_study(inputs: Inputs, on_step=lambda name: None) -> Study:
@@ -109,16 +116,12 @@ def run_study(inputs: Inputs, on_step=lambda name: None) -> Study:
     on_step(STEPS[2])
     options = valuation.rates_of_return(options, rules)
     options = breakeven.break_evens(options, rules, inputs.rates, inputs.unit_costs)
-    options["option_reason"] = choosing.option_reasons(options)
     options["mitigation_reason"] = choosing.mitigation_reasons(options, designs, rules)
-    options["compared_with"] = present_plant.compared_with(options)
-    checks = judging.of_designs(
-        pd.concat([judging.checks_table(options, rules), criteria]), options.index
-    ).reset_index(drop=True)
-    results = results_table(inputs, load, options, checks)
+    options, checks, results = reasons_checks_and_results(inputs, load, options, criteria)
 
     on_step(STEPS[3])
-    results, feeders, portfolio = weigh_portfolio(results, options, options_alone, inputs)
+    costs = rule_costs(designs, options, checks, inputs)
+    results, feeders, portfolio = weigh_portfolio(results, options, options_alone, costs, inputs)
     totals = program_totals(results, rules)
     study = Study(inputs, results, options, designs, checks, ledger, feeders, totals, portfolio,
                   findings)
@@ -145,11 +148,25 @@ def run_scenarios(inputs: Inputs, scenarios: list[Scenario],
 
 
 def check_workbook(path: str | Path) -> tuple[Findings, dict[str, int]]:
-    """All findings about a workbook's cells, and the counts: read = assessed + not assessed."""
+    """All findings about a workbook's cells and the prices that it lacks, and the counts of its
+    run: read = assessed + not assessed. Farms are sized, priced and judged; nothing is weighed
+    between them."""
     inputs = validate(path)
-    good, _ = assessable(inputs)
-    return inputs.findings, {"read": len(inputs.candidates), "assessed": len(good),
-                             "not_assessed": len(inputs.candidates) - len(good)}
+    good, load = assessable(inputs)
+    _, _, options, criteria, _ = study_designs(good, load, inputs)
+    options, _, results = reasons_checks_and_results(inputs, load, options, criteria)
+    remark_on_gaps(results, options, inputs)
+    return inputs.findings, counts_of(results)
+
+
+def reasons_checks_and_results(inputs: Inputs, load, options, criteria):
+    """The options with why they were chosen, all their checks, and the results of the farms."""
+    options = options.assign(option_reason=choosing.option_reasons(options, inputs.rules),
+                             compared_with=present_plant.compared_with(options)).copy()
+    checks = judging.of_designs(
+        pd.concat([judging.checks_table(options, inputs.rules), criteria]), options.index
+    ).reset_index(drop=True)
+    return options, checks, results_table(inputs, load, options, checks)
 
 
 def assessable(inputs: Inputs) -> tuple[pd.DataFrame, pd.DataFrame]:
@@ -256,8 +273,8 @@ def price_and_choose(designs, trunk, inputs: Inputs):
     the economic criteria, given each design's part of a shared line."""
     priced = prices.item_costs(designs, inputs.unit_costs, trunk)
     priced, ledger = sharing.share_costs(priced, inputs.rules, inputs.unit_costs)
-    options, criteria = value_options(priced, inputs.rules)
-    options["is_chosen"] = choosing.choose_option(options)
+    options, criteria = value_options(priced, inputs.rules, inputs.unit_costs)
+    options["is_chosen"] = choosing.choose_option(options, inputs.rules)
     return priced, ledger[ledger["design"].isin(options.index)], options, criteria
 
 
@@ -265,24 +282,6 @@ def price_alone(designs, inputs: Inputs):
     """The same where no other farm builds: lines of their own, or a shared line for one."""
     trunk = prices.trunk_parts(designs, designs.iloc[:0], inputs.rules, inputs.unit_costs)
     return price_and_choose(designs, trunk, inputs)
-
-
-def value_options(designs, rules):
-    """The best variant of each option, with incentive and yearly money, and its criteria checks.
-
-    The incentive is granted to an option that fails no technical check and pays the cooperative
-    back in time without one: the money shown is that of the final verdict.
-    """
-    options = choosing.best_variants(designs)
-    meets_limits = choosing.meets_limits(options).to_numpy(float)
-    options = granting.grant_incentive(options, rules, meets_limits)
-    options = valuation.value_designs(options, rules)
-    criteria = choosing.criteria_checks(options, rules)
-    counted = judging.answers_by_design(criteria, options)
-    for column in counted.filter(like="_count"):
-        options[column] = options[column] + counted[column]
-    both = (options["fails_names"] + ", " + counted["fails_names"]).str.strip(", ")
-    return options.assign(fails_names=both), criteria
 
 
 def results_table(inputs: Inputs, load, options, checks) -> pd.DataFrame:
@@ -306,7 +305,7 @@ def results_table(inputs: Inputs, load, options, checks) -> pd.DataFrame:
     return results.drop(columns=[c for c in ranked if c in results]).join(ranked)
 
 
-def weigh_portfolio(results, options, options_alone, inputs: Inputs):
+def weigh_portfolio(results, options, options_alone, costs, inputs: Inputs):
     """Budget, feeders, shared lines and futures: the results with what these say of each farm, the
     feeders and the portfolio."""
     given = budgeting.give_out(results, inputs)
@@ -324,7 +323,7 @@ def weigh_portfolio(results, options, options_alone, inputs: Inputs):
     shared = lines.shared_costs(options[options["is_chosen"]], options_alone, inputs.rules)
     crossover = lines.crossover(options, inputs.rules)
     return results, feeders, Portfolio(given.sets, given.limits, shared, crossover, ahead.tornado,
-                                       ahead.years, ahead.draws)
+                                       ahead.years, costs, ahead.draws)
 
 
 def must_have_all_results(results):

@@ -60,7 +60,8 @@ DRIVES = (  # hp, USD, maker's single-phase rating hp
 )
 SIZED = {  # item: (hp, USD)
     "rotary converter": ((10, 3100), (15, 3700), (20, 4300), (30, 5600), (40, 6900), (50, 8300),
-                         (60, 9800), (75, 11900), (100, 15600), (125, 19800), (150, 24500)),
+                         (60, 9800), (75, 11900), (100, 15600), (125, 19800), (150, 24500),
+                         (200, 33500)),
     # Input equipment goes by the drive's own rating, about twice the pump's on single phase.
     "line reactor 3 %": ((10, 320), (25, 430), (50, 610), (100, 980), (150, 1350), (250, 2050),
                          (400, 3100)),

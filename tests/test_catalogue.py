@@ -119,6 +119,9 @@ ALONE = {
         "shared_lines": [{"shared_line_id": "North road", "shared_single_phase_ft": 4000,
                           "shared_three_phase_ft": 4000}],
         "study": {"program_budget_usd": 25_000}},
+    "price-missing": {"rows": [{"supply_option": "rotary converter"}],
+                      "unit_costs": [row for row in unit_cost_rows()
+                                     if row["item"] != "rotary converter"]},
     "share-above-farm-cap": {"program": {"farm_cap_usd": 5000}},
     "budget-set-impossible": {"rows": [{"funding_choice": "must fund"}],
                               "study": {"program_budget_usd": 1}},

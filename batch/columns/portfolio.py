@@ -29,6 +29,8 @@ BUDGET_SETS = Sheet(
         "budget",
         _text("method", "Way to choose", "How the farms were chosen."),
         _value("farms", "Farms", "", 0, "How many farms are funded."),
+        _value("left_out", "Farms with an unknown figure", "", 0,
+               "Funded farms of which a figure of this table is not known; its sum is without it."),
         _value("incentive_cost_usd", "Incentive cost", "USD", 0, "Sum of the funded farms."),
         _value("added_load_kw", "Added load", "kW", 1, "Sum of the funded farms."),
         _value("useful_load_kw", "Useful load", "kW", 1, "Sum of the funded farms."),
@@ -200,8 +202,10 @@ PROGRAM_TOTALS = Sheet(
     columns=grouped(
         "totals",
         _text("group", "Group", "The farms that are added up."),
-        _value("farms", "Farms", "", 0, "In the group, with all money known."),
-        _value("left_out", "Left out, money not known", "", 0, "Farms of the group."),
+        _value("farms", "Farms", "", 0, "In the group."),
+        _value("left_out", "Farms with an unknown figure", "", 0,
+               "What is not known of a farm is in no sum; what else is known of it is."),
+        _text("left_out_of", "Sums that lack them", "The sums without those farms."),
         *(replace(RESULTS.by_key[key], worked="") for key in SUMS),
         _value("gaining_load_kw", "Added load of growers who gain", "kW", 1,
                "Of the farms whose member's NPV is above zero."),
@@ -210,6 +214,29 @@ PROGRAM_TOTALS = Sheet(
         _value("rate_impact_usd_mwh", "Lifecycle rate impact", "USD/MWh", 4,
                "Change of every member's rate that would balance the ratepayer test; below zero "
                "is a relief. Blank: the rules name no system sales."),
+    ))
+
+RULE_COSTS = Sheet(
+    name="Dearest rules",
+    help="What the farms that qualify would be without each rule: no check of it bars an option, "
+         "and the farms that it touches choose anew. Nothing is sized anew, parts of shared lines "
+         "stay, the budget is not given out anew. No limit that protects people or plant is to be "
+         "dropped for what it costs.",
+    columns=grouped(
+        "rule",
+        _text("key", "Key", "As on the Program sheet."),
+        _text("rule", "Rule", "One of the rules in force."),
+        _text("value", "Value", "In force."),
+        _text("unit", "Unit", "Of the value."),
+        _value("farms", "More farms", "", 0, "That would qualify without the rule."),
+        _value("farms_changed", "Farms with another option", "", 0,
+               "Farms that qualify with it and would choose another option or variant."),
+        _value("added_load_kw", "More added load", "kW", 1, "Of all farms that qualify."),
+        _value("project_cost_usd", "More project cost", "USD", 0,
+               "Of all farms that qualify; below zero where cheaper options would do."),
+        _value("together_npv_usd", "More NPV of both together", "USD", 0,
+               "Of all farms that qualify, members and cooperative."),
+        _text("source", "Source", "Behind the value."),
     ))
 
 SCENARIO_TOTALS = Sheet(
@@ -240,5 +267,5 @@ SCENARIO_VERDICTS = Sheet(
     ))
 
 PORTFOLIO_SHEETS = (PROGRAM_TOTALS, BUDGET_SETS, BUDGET_LIMITS, SHARED_COSTS, LINE_ANSWERS,
-                    LINE_CROSSOVER, FEEDER_LOADS, TORNADO, BENEFIT_BY_YEAR,
+                    LINE_CROSSOVER, FEEDER_LOADS, TORNADO, BENEFIT_BY_YEAR, RULE_COSTS,
                     SCENARIO_TOTALS, SCENARIO_VERDICTS)

@@ -29,6 +29,8 @@ GOALS = {ADDED_LOAD: "added_load_kw", USEFUL_LOAD: "useful_load_kw",
          "member saving": "member_saving_usd_yr"}
 AT_SERVICE, AT_TAP, AT_BOTH = "service terminals", "primary tap", "both"
 APPLIED, WATCHED, OFF = "applied", "watched", "off"
+LEAST_FIRST_COST, LEAST_LIFE_COST, MEMBERS_NPV = OPTION_CHOICES = (
+    "least first cost", "least cost over life", "member's NPV")
 NO_CREDIT = "no refund by credit"
 NO_CAP = "no such cap"
 NO_FLOOR = -10_000_000
@@ -401,6 +403,12 @@ INCENTIVE = grouped(
 
 CRITERIA = grouped(
     "program criteria",
+    Column(key="option_chosen_by", label="Option chosen by", group="", kind="choice",
+           choices=OPTION_CHOICES, default=LEAST_FIRST_COST,
+           source="first cost, as bids are compared",
+           help="What decides among a farm's options that meet every limit. Cost over life: "
+                "present value of all that both parties pay (construction, equipment, upkeep, "
+                "power), as in the total resource test; first cost favours what wastes energy."),
     _number("minimum_added_load_kw", "Least added load", "kW", 0, 500,
             "A smaller added load does not qualify.", 1),
     _number("maximum_cooperative_payback_yr", "Longest cooperative payback", "yr", 1, 60,

@@ -745,6 +745,11 @@ COOPERATIVE = grouped(
            "Line of its own at which the cooperative's NPV is zero, shared by all rules; sizes and "
            "incentive as they are. 0: it is below zero without a line. Blank: no line up to "
            "250,000 ft brings it below zero, or the NPV is unknown."),
+    _value("life_cost_usd", "Cost over life", "USD", 0,
+           "Present value of what both parties pay over the study: construction, equipment, "
+           "upkeep, replacements less what is left of them, wholesale power, administration; less "
+           "an outside grant. The total resource test's costs.",
+           "California Standard Practice Manual, 2001; 10 CFR 436.19"),
     _value("together_npv_usd", "NPV of both together", "USD", 0,
            "Member's and cooperative's net present value, each at its own rate.", "",
            "member_npv_usd + cooperative_npv_usd"),

@@ -6,23 +6,23 @@ import pandas as pd
 
 def order_statement(load: str) -> str:
     """The rule of order in words. `load` is what the ranking counts, as the rules name it."""
-    return (f"Ranked by incentive cost per kW of {load}, least first, cents over watts; "
-            "equal figures by candidate name. The budget line stops at the first farm that does not fit.")
+    return (f"Ranked by incentive cost per kW of {load}, least first; equal figures, in whole "
+            "cents over whole watts, by candidate name. The budget line stops at the first farm "
+            "that does not fit.")
 
 
-def usd_per_kw(cost_usd, load_kw) -> np.ndarray:
-    """The figure that farms are ranked by: cost in whole cents over load in whole watts [USD/kW].
+def cents_per_watt(cost_usd, load_kw) -> np.ndarray:
+    """The figure that farms are ordered by: cost in whole cents over load in whole watts.
 
     Equal ratios of whole numbers give the same figure, so that no binary tail of a sum parts two
     farms alike.
 
     Parameters
     ----------
-    cost_usd, load_kw : arrays that broadcast [USD], [kW]; NaN stays NaN, and so is a load of none
+    cost_usd, load_kw : arrays that broadcast [USD], [kW]; NaN stays NaN, and no load gives NaN
     """
     watts = np.round(1000 * np.asarray(load_kw, float))
-    cents = np.round(100 * np.asarray(cost_usd, float))
-    return 10 * (cents / np.where(watts > 0, watts, np.nan))
+    return np.round(100 * np.asarray(cost_usd, float)) / np.where(watts > 0, watts, np.nan)
 
 
 def rank(results: pd.DataFrame, *, is_rankable, budget_usd) -> pd.DataFrame:
@@ -30,7 +30,7 @@ def rank(results: pd.DataFrame, *, is_rankable, budget_usd) -> pd.DataFrame:
 
     Parameters
     ----------
-    results : frame (n,) with candidate_id, incentive_usd_per_kw [USD/kW], incentive_cost_usd [USD]
+    results : frame (n,) with candidate_id, incentive_cost_usd [USD], counted_load_kw [kW]
     is_rankable : mask (n,); the others stay unranked
     budget_usd : float [USD] or None: no budget line
 
@@ -43,8 +43,10 @@ def rank(results: pd.DataFrame, *, is_rankable, budget_usd) -> pd.DataFrame:
     """
     out = pd.DataFrame({"rank": np.nan, "running_incentive_cost_usd": np.nan, "in_budget": np.nan},
                        index=results.index)
-    ranked = results[is_rankable & results["incentive_usd_per_kw"].notna()].sort_values(
-        ["incentive_usd_per_kw", "candidate_id"], kind="stable")
+    order = results.assign(figure=cents_per_watt(results["incentive_cost_usd"],
+                                                 results["counted_load_kw"]))
+    ranked = order[is_rankable & order["figure"].notna()].sort_values(
+        ["figure", "candidate_id"], kind="stable")
     running = ranked["incentive_cost_usd"].cumsum().round(2)
     out.loc[ranked.index, "rank"] = np.arange(1.0, len(ranked) + 1)
     out.loc[ranked.index, "running_incentive_cost_usd"] = running

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from batch.portfolio.ranking import usd_per_kw
+from batch.portfolio.ranking import cents_per_watt
 
 FUEL, HOURS, CONSTRUCTION, WHOLESALE = DRIVERS = (
     "fuel price", "pumping hours", "construction cost", "wholesale price")
@@ -146,7 +146,8 @@ def holds(*, spare, second, draws: Draws):
     """
     by_hours, by_cost = spare
     kept, chance = np.empty((draws.farms, draws.count), bool), np.empty(draws.farms)
-    for start in range(0, draws.farms, AT_A_TIME):
+    starts = np.arange(0, draws.farms, AT_A_TIME)
+    for start in starts:
         some = slice(start, start + AT_A_TIME)
         value = (by_hours.of(some).at(draws.of(HOURS, some), draws.of(second, some))
                  + by_cost.of(some).at(draws.of(CONSTRUCTION, some)))
@@ -215,7 +216,7 @@ def rank_spans(*, cost_response: Response, counted_load_kw, draws: Draws, budget
     for start in range(0, draws.count, AT_A_TIME):
         some = slice(start, start + AT_A_TIME)
         cost = np.round(cost_response.at(draws.factor[CONSTRUCTION][:, some]), 2)
-        figure = usd_per_kw(cost, load_kw[:, np.newaxis])
+        figure = cents_per_watt(cost, load_kw[:, np.newaxis])
         tie = np.broadcast_to(np.asarray(tie_order)[:, np.newaxis], cost.shape)
         fails = ~qualifies[:, some]
         order = np.lexsort((tie, figure, fails), axis=0)

@@ -42,6 +42,8 @@ FEEDER_KEYS = ("feeder_id", "candidates", "funded_kw", "diversified_kw", "spare_
 DRIVER_KEYS = ("driver", "low_pct", "high_pct", "member_npv_low_usd", "member_npv_high_usd",
                "cooperative_npv_low_usd", "cooperative_npv_high_usd",
                "together_npv_low_usd", "together_npv_high_usd")
+RULE_COST_KEYS = ("rule", "value", "unit", "farms", "farms_changed", "added_load_kw",
+                  "project_cost_usd", "together_npv_usd", "source")
 CROSSOVER_KEYS = ("shared_line_id", "farms", "last_farm", "single_phase_cost_usd",
                   "three_phase_cost_usd", "single_phase_usd_per_kw", "three_phase_usd_per_kw",
                   "least")
@@ -234,6 +236,9 @@ def _tables(study, results, funded, page, pages_of):
                             tuple(columns.BENEFIT_BY_YEAR.by_key),
                             "Benefit to members and cooperative together, summed and discounted",
                             most=None),
+        "dearest_rules": of_sheet("dearest_rules", columns.RULE_COSTS, RULE_COST_KEYS,
+                                  "What the dearest rules cost: the farms that qualify, without "
+                                  "each"),
         "crossover": of_sheet("line_crossover", columns.LINE_CROSSOVER, CROSSOVER_KEYS,
                               "Farms added to each shared line one by one"),
         "line_answers": rows["line_answers"][:MOST_OF_LINES],

@@ -9,7 +9,7 @@ from batch.columns.candidates import MUST_FUND, MUST_NOT_FUND
 from batch.columns.portfolio import BUDGET_LIMITS, BUDGET_SETS
 from batch.columns.program import BY_BEST_SET, GOALS
 from batch.portfolio import budget
-from batch.steps.totals import together_usd
+from batch.steps.totals import known_sum, together_usd
 
 BUDGETS = ("program_budget_usd", "program_budget_year_2_usd", "program_budget_year_3_usd")
 STOPS, SKIPS, WITHIN, BEST_ALONE, BEST_WITHIN = METHODS = (
@@ -54,14 +54,14 @@ def funds_best_set(results: pd.DataFrame, rules) -> bool:
 
 
 def give_out(results: pd.DataFrame, inputs) -> Budgeting:
-    """Every way of giving out the budget. Farms whose figures are not known are in no best set."""
+    """Every way of giving out the budget. Farms of which it is not known what they add to the goal
+    are in no best set."""
     rules = inputs.rules
     _remark_on_choices(results, inputs)
     goal_key = GOALS[rules["budget_goal"]]
-    ranked = results[results["rank"].notna()]
-    known = ranked[ranked[[*SUMMED, goal_key]].notna().all(axis=1)]
     # By name, so that of equally good sets the order of the rows decides none.
-    known = known.sort_values("candidate_id", kind="stable")
+    ranked = results[results["rank"].notna()].sort_values("candidate_id", kind="stable")
+    known = ranked[ranked[goal_key].notna()]
     none = pd.Series(np.nan, results.index)
     budgets = np.array([inputs.study[key] or 0.0 for key in BUDGETS])
     if inputs.study["program_budget_usd"] is None or known.empty:
@@ -70,17 +70,18 @@ def give_out(results: pd.DataFrame, inputs) -> Budgeting:
                          pd.Series(False, results.index))
     given = np.flatnonzero([inputs.study[key] is not None for key in BUDGETS])
     budgets = budgets[:given.max() + 1]
-    asked = _Asked(known, goal_key, budgets, inputs)
-    years = {STOPS: asked.in_order(False, {}), SKIPS: asked.in_order(True, {}),
-             WITHIN: asked.in_order(True, asked.limits)}
+    asked, down = (_Asked(farms, goal_key, budgets, inputs) for farms in (known, ranked))
+    years = {STOPS: down.in_order(False, {}), SKIPS: down.in_order(True, {}),
+             WITHIN: down.in_order(True, down.limits)}
     found = {BEST_ALONE: asked.best({}), BEST_WITHIN: asked.best(asked.limits)}
-    years |= {name: selection.year for name, selection in found.items()}
+    chosen = {name: ranked[year >= 0] for name, year in years.items()} | {
+        name: known[selection.year >= 0] for name, selection in found.items()}
     if not found[BEST_WITHIN].is_feasible:
         inputs.findings.add(
             "budget-set-impossible", "The farms that must be funded do not fit into the budget, "
             "their feeders and their shared lines together.", sheet="Study",
             key="program_budget_usd", value=f"{budgets.sum():,.0f}")
-    sets = _sets_table(known, goal_key, years, found)
+    sets = _sets_table(chosen, goal_key, found)
     limits = _limits_table(asked, found[BEST_WITHIN])
     best_year = pd.Series(np.where(found[BEST_WITHIN].year >= 0,
                                    found[BEST_WITHIN].year + 1.0, np.nan), known.index)
@@ -147,22 +148,23 @@ def _line_codes(farms):
     return np.where(pays, pd.factorize(together)[0], -1)
 
 
-def _sets_table(known, goal_key, years, found):
+def _sets_table(chosen_by, goal_key, found):
     rows = []
     for name in METHODS:
-        chosen = known[years[name] >= 0]
+        chosen = chosen_by[name]
         if name in found and not found[name].is_feasible:  # no such set: nothing to add up
             rows.append({"method": name})
             continue
         has_answer = name in found
         proven = float(found[name].is_proven) if has_answer else np.nan
-        rows.append({"method": name, "farms": float(len(chosen)),
-                     **{key: chosen[key].sum() for key in SUMMED},
+        unknown = chosen[[*SUMMED, goal_key]].isna().any(axis=1)
+        rows.append({"method": name, "farms": float(len(chosen)), "left_out": unknown.sum(),
+                     **{key: known_sum(chosen[key]) for key in SUMMED},
                      "together_npv_usd": together_usd(chosen),
-                     "goal_value": chosen[goal_key].sum(), "is_proven": proven,
+                     "goal_value": known_sum(chosen[goal_key]), "is_proven": proven,
                      "goal_bound": found[name].bound if has_answer else np.nan})
-    sets = pd.DataFrame(rows, columns=["method", "farms", *SUMMED, "goal_value", "is_proven",
-                                       "goal_bound"])
+    sets = pd.DataFrame(rows, columns=["method", "farms", "left_out", *SUMMED, "goal_value",
+                                       "is_proven", "goal_bound"])
     sets["goal_gain"] = sets["goal_value"] - sets["goal_value"].iloc[0]
     return sets
 

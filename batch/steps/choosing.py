@@ -10,13 +10,20 @@ import numpy as np
 import pandas as pd
 
 from batch.columns.candidates import SINGLE_PHASE_DRIVE, SUPPLY_OPTIONS
-from batch.columns.program import APPLIED, COST_ITEMS, NO_FLOOR, WATCHED, item_key
+from batch.columns.program import (
+    APPLIED,
+    LEAST_FIRST_COST,
+    LEAST_LIFE_COST,
+    MEMBERS_NPV,
+    NO_FLOOR,
+    WATCHED,
+)
 from batch.columns.results import VERDICTS
-from batch.columns.unit_costs import DISCONNECT
 from batch.findings import FAILS, NOT_ASSESSED, WATCH, judge
 from batch.steps.budgeting import is_closed_out
 from batch.steps.checks import AT_LEAST, AT_MOST
 from batch.steps.judging import check_rows
+from batch.steps.prices import price_gaps
 
 QUALIFIES, CONDITIONS, NOT_QUALIFIED, INCOMPLETE = VERDICTS
 AUTO, BARE = "auto", "bare drive"
@@ -30,40 +37,58 @@ PAYBACK_OF = {COOPERATIVE: ("margin_usd_yr", "cooperative_outlay_usd"),
               MEMBER: ("member_saving_usd_yr", "member_net_cost_usd")}
 BINARY_TAIL = 1e-9  # of a payback that an incentive in whole cents has brought to its very limit
 LIMIT_WORD = {APPLIED: "a limit", WATCHED: "a watched limit"}
+# By what a farm's options are compared, and what it is called beside their first cost.
+OPTION_FIGURES = {LEAST_FIRST_COST: "project_cost_usd", LEAST_LIFE_COST: "life_cost_usd",
+                  MEMBERS_NPV: "member_npv_usd"}
+FIGURE_WORDS = {LEAST_FIRST_COST: "", LEAST_LIFE_COST: "over life", MEMBERS_NPV: "member's NPV"}
+WHY_CHOSEN = {LEAST_FIRST_COST: "Least first cost", LEAST_LIFE_COST: "Least cost over life",
+              MEMBERS_NPV: "Largest NPV of the member"}
 CRITERIA = (COOPERATIVE_PAYBACK, MEMBER_PAYBACK, MEMBER_NPV)
 
 
-def best_variants(designs: pd.DataFrame) -> pd.DataFrame:
-    """The best variant of each option of each farm: one row per candidate and supply option."""
-    order = ["excel_row", "supply_option", "is_priced", "fails_count", "open_limits_count",
-             "project_cost_usd", "member_cost_usd"]
-    d = designs[[key for key in order if key != "is_priced"]].assign(
+def best_variants(designs: pd.DataFrame, unit_costs) -> pd.DataFrame:
+    """The best variant of each option of each farm: one row per candidate and supply option. Of
+    those that meet every limit it is the one of least first cost."""
+    d = designs.assign(
         is_priced=designs["project_cost_usd"].notna() & designs["added_load_kw"].notna(),
         option_place=designs["supply_option"].map({o: k for k, o in enumerate(SUPPLY_OPTIONS)}))
-    ascending = [key != "is_priced" for key in order]
-    ranked = d.sort_values(order, ascending=ascending, kind="stable")
-    best = ranked.drop_duplicates(["excel_row", "supply_option"])
-    best = best.sort_values(["excel_row", "option_place"], kind="stable")
-    options = designs.loc[best.index].assign(
-        is_priced=best["is_priced"], option_place=best["option_place"])
-    return options.assign(missing_items=_missing_items(options))
+    order = ["excel_row", "option_place", "standing", "fails_count", "open_limits_count",
+             "project_cost_usd", "member_cost_usd"]
+    ranked = d.assign(standing=standing(d))[order].sort_values(order, kind="stable")
+    best = ranked.drop_duplicates(["excel_row", "option_place"])
+    return _with_gaps(d.loc[best.index], unit_costs)
 
 
-def _missing_items(designs):
-    """Why a design could not be priced, in words: the items without size or price, or the current
-    that none of them could be sized for."""
-    keys = [f"base_{item_key(item)}_usd" for item in COST_ITEMS] + ["disconnect_usd"]
-    names = (*COST_ITEMS, DISCONNECT)  # a part of the service that is easily left off the list
-    texts = ["no size or price for " + ", ".join(
-        name for name, is_open in zip(names, row) if is_open) if row.any() else
-        "the added load is not known" for row in designs[keys].isna().to_numpy()]
-    return pd.Series(texts, designs.index, dtype=object).mask(
-        designs["is_unsettled"], "no steady current of the drive")
+def standing(options: pd.DataFrame) -> pd.Series:
+    """What stands before what: an option that meets every limit (0), one without a price that
+    fails none (1), which might meet them, one that fails (2), and one that fails unpriced (3)."""
+    return 2 * (options["fails_count"] > 0) + ~options["is_priced"]
+
+
+def _with_gaps(options, unit_costs):
+    """Why an option could not be priced, in words: the items without size or price, or the current
+    that none of them could be sized for; and the items without a price alone."""
+    unpriced = options[~options["is_priced"]]
+    gaps = price_gaps(unpriced, unit_costs)
+    why = pd.Series(np.select(
+        [unpriced["is_unsettled"], (gaps == "").all(axis=1)],
+        ["no steady current of the drive", "the added load is not known"],
+        _joined("no price for ", gaps["no_price"], "no size of ", gaps["no_size"])),
+        unpriced.index, dtype=object)
+    no_price = gaps["no_price"].where(~unpriced["is_unsettled"].astype(bool), "")
+    return options.assign(missing_items=why.reindex(options.index),
+                          missing_prices=no_price.reindex(options.index, fill_value=""))
+
+
+def _joined(one, ones, other, others):
+    both = (ones != "") & (others != "")
+    return (np.where(ones == "", "", one + ones) + np.where(both, "; ", "")
+            + np.where(others == "", "", other + others))
 
 
 def meets_limits(options: pd.DataFrame) -> pd.Series:
     """The options that are priced and fail no check."""
-    return options["is_priced"] & (options["fails_count"] == 0)
+    return standing(options) == 0
 
 
 def may_be_chosen(options: pd.DataFrame) -> pd.Series:
@@ -72,33 +97,48 @@ def may_be_chosen(options: pd.DataFrame) -> pd.Series:
     return (wanted == AUTO) | (wanted == options["supply_option"])
 
 
-def choose_option(options: pd.DataFrame) -> pd.Series:
-    """Mask over the options: the one that each farm gets."""
-    o = options
-    ranked = o[may_be_chosen(o)].sort_values(
-        ["excel_row", "is_priced", "fails_count", "project_cost_usd", "member_cost_usd"],
-        ascending=[True, False, True, True, True], kind="stable")
+def choose_option(options: pd.DataFrame, rules) -> pd.Series:
+    """Mask over the options: the one that each farm gets. An unknown figure stands last; equal
+    ones go by first cost."""
+    o = options.assign(standing=standing(options), figure=_figure(options, rules))
+    order = ["excel_row", "standing", "fails_count", "figure", "project_cost_usd",
+             "member_cost_usd"]
+    ranked = o.loc[may_be_chosen(o), order].sort_values(order, kind="stable")
     chosen = ranked.drop_duplicates("excel_row").index
     return pd.Series(o.index.isin(chosen), o.index)
 
 
-def option_reasons(options: pd.DataFrame) -> pd.Series:
+def _figure(options, rules):
+    """What options are compared by, least first [USD]."""
+    key = OPTION_FIGURES[rules["option_chosen_by"]]
+    return -options[key] if key == "member_npv_usd" else options[key]
+
+
+def option_reasons(options: pd.DataFrame, rules) -> pd.Series:
     """For each farm's chosen row: why it won, and what was against the others."""
+    by = rules["option_chosen_by"]
+    key, words = OPTION_FIGURES[by], FIGURE_WORDS[by]
+
     def one(o):
         if not o.is_priced:
             return f"{o.supply_option}: not assessed ({o.missing_items})"
         price = f"{o.supply_option} ({o.variant}): {o.project_cost_usd:,.0f} USD"
+        usd = getattr(o, key)
+        figure = "" if not words else f", {words} " + (
+            "not assessed" if np.isnan(usd) else f"{usd:,.0f} USD")
         failed = f"fails {o.fails_names}" if o.fails_count else "fails no check"
         n = int(o.not_assessed_count)
-        return f"{price}, {failed}" + (f" ({n} not assessed)" if n else "")
+        return f"{price}{figure}, {failed}" + (f" ({n} not assessed)" if n else "")
 
     text = pd.Series([one(o) for o in options.itertuples()], options.index, dtype=object)
     listed = text.groupby(options["excel_row"]).agg("; ".join)
-    some_meet = meets_limits(options).groupby(options["excel_row"]).transform("any").astype(bool)
+    best = standing(options)[may_be_chosen(options)].groupby(options["excel_row"]).min()
+    best = options["excel_row"].map(best)
     why = np.select(
-        [(options["wanted_option"] != AUTO).astype(bool), some_meet],
+        [(options["wanted_option"] != AUTO).astype(bool), best == 0, best == 1],
         ["Asked for in the workbook.",
-         "Least project cost among the options that fail no check."],
+         f"{WHY_CHOSEN[by]} among the options that fail no check.",
+         "No option that has a price meets every limit, and this one has none."],
         "No option meets every limit; shown is the one with the fewest failures.")
     why = pd.Series(why, options.index, dtype=object)
     return why + " Compared: " + options["excel_row"].map(listed) + "."
@@ -162,8 +202,6 @@ def criteria_checks(options: pd.DataFrame, rules) -> pd.DataFrame:
         rows.append(_criteria_rows(
             options, rules, name, options[f"{party}_payback_yr"], f"maximum_{party}_payback_yr",
             "yr", answer, np.where(answer == NOT_ASSESSED, open_remedy, remedy)))
-    if rules["member_npv_floor_usd"] > NO_FLOOR:
-        rows.append(_npv_floor_check(options, rules))
     return pd.concat(rows, ignore_index=True)
 
 
@@ -174,8 +212,16 @@ def payback_answer(options: pd.DataFrame, party: str, rules):
     return judge(years, at_most=rules[f"maximum_{party}_payback_yr"] * (1 + BINARY_TAIL))
 
 
-def _npv_floor_check(options, rules):
-    """The grower loses by the farm's own figures where the NPV is below the floor."""
+def asks_for_member_npv(rules) -> bool:
+    """Whether a farm must show that its grower gains."""
+    return rules["member_npv_floor_usd"] > NO_FLOOR
+
+
+def npv_floor_checks(options: pd.DataFrame, rules) -> pd.DataFrame:
+    """The check of each option whether the grower gains, incentive included, where the rules ask
+    for it."""
+    if not asks_for_member_npv(rules):
+        options = options.iloc[:0]
     limit = rules["member_npv_floor_usd"]
     answer = judge(options["member_npv_usd"], at_least=limit)
     return check_rows(
@@ -192,7 +238,11 @@ def _criteria_rows(options, rules, name, value, limit_key, unit, answer, remedy)
 
 
 def verdicts(chosen: pd.DataFrame, checks: pd.DataFrame, rules) -> pd.DataFrame:
-    """Verdict and reason of each chosen option (index as given), from its checks."""
+    """Verdict and reason of each chosen option (index as given), from its checks.
+
+    Incomplete is a farm whose option has no price, or whose member's NPV is unknown where the rules
+    ask for it.
+    """
     mine = checks[checks["design"].isin(chosen.index)]
     out = pd.DataFrame(index=chosen.index)
     worst = {answer: _listed(mine[mine["answer"] == answer], chosen.index)
@@ -201,9 +251,10 @@ def verdicts(chosen: pd.DataFrame, checks: pd.DataFrame, rules) -> pd.DataFrame:
     has_failed = worst[FAILS] != ""
     has_condition = (worst[WATCH] != "") | (worst[NOT_ASSESSED] != "")
     no_load = chosen["counted_load_kw"] <= 0
+    lacks_npv = asks_for_member_npv(rules) & chosen["member_npv_usd"].isna()
     out["verdict"] = np.select(
-        [~chosen["is_priced"], has_failed | no_load, has_condition],
-        [INCOMPLETE, NOT_QUALIFIED, CONDITIONS], QUALIFIES)
+        [~chosen["is_priced"], has_failed | no_load, lacks_npv, has_condition],
+        [INCOMPLETE, NOT_QUALIFIED, INCOMPLETE, CONDITIONS], QUALIFIES)
     parts = pd.DataFrame({
         "missing": np.where(chosen["is_priced"], "",
                             "Not assessed: " + chosen["missing_items"] + "."),

@@ -72,11 +72,11 @@ def look_ahead(ranked: pd.DataFrame, is_funded, inputs) -> Futures:
     # By name, so that the order of the rows changes no farm's draws.
     given_order, ranked = ranked.index, ranked.sort_values("candidate_id", kind="stable")
     is_funded = is_funded[ranked.index]
-    # As in the totals, a farm with an unknown figure stands in no sum.
-    funded = np.asarray(is_funded, bool) & ranked[
-        [f"{party}_npv_usd" for party in PARTIES]].notna().all(axis=1).to_numpy()
-    by_hours = _worth(_with_hours, HOURS_FACTORS, ranked, funded, inputs)
-    by_cost = _worth(_with_cost, COST_FACTORS, ranked, funded, inputs)
+    # As in the totals, a farm whose figure is not known stands in no sum of it.
+    funded = {party: np.asarray(is_funded, bool) & ranked[f"{party}_npv_usd"].notna().to_numpy()
+              for party in PARTIES}
+    by_hours = _worth(_with_hours, HOURS_FACTORS, ranked, funded[TOGETHER], inputs)
+    by_cost = _worth(_with_cost, COST_FACTORS, ranked, funded[TOGETHER], inputs)
     spread = effective_spreads(rules)
     drawn = uncertainty.draw_factors(
         spread_pct=spread, candidate_ids=ranked["candidate_id"].tolist(), draws=draws,
@@ -96,10 +96,10 @@ def look_ahead(ranked: pd.DataFrame, is_funded, inputs) -> Futures:
     chances = pd.DataFrame({f"{party}_payback_chance_pct": pays[party][1] for party in pays})
     by_farm = pd.concat([spans, chances, bands], axis=1).set_axis(ranked.index)[list(BAND_COLUMNS)]
     by_farm = by_farm.loc[given_order]
-    if not funded.any():
+    if not funded[TOGETHER].any():
         return Futures(by_farm, pd.DataFrame(), pd.DataFrame(), draws)
     return Futures(by_farm, _tornado(by_hours, by_cost, funded, spread, rules),
-                   _years(by_hours, by_cost, funded, drawn), draws)
+                   _years(by_hours, by_cost, funded[TOGETHER], drawn), draws)
 
 
 def effective_spreads(rules) -> dict[str, float]:
@@ -239,7 +239,7 @@ def _tornado(by_hours, by_cost, funded, spread, rules):
             row[f"{side}_pct"] = 100 * (factor - 1)
             for party in PARTIES:
                 row[f"{party}_npv_{side}_usd"] = _program_npv(
-                    by_hours, by_cost, funded, party, driver, factor)
+                    by_hours, by_cost, funded[party], party, driver, factor)
         rows.append(row)
     out = pd.DataFrame(rows)
     swing = (out["together_npv_high_usd"] - out["together_npv_low_usd"]).abs()

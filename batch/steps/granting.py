@@ -7,7 +7,6 @@ from batch.columns.lists import cost_items, tiers
 from batch.columns.program import INCENTIVE_ONLY, item_key
 from batch.economics import incentive
 from batch.findings import FAILS
-from batch.portfolio.ranking import usd_per_kw
 from batch.steps import choosing, valuation
 
 
@@ -20,9 +19,10 @@ def grant_incentive(designs: pd.DataFrame, rules, is_qualified) -> pd.DataFrame:
     d = designs.copy()
     bare = valuation.first_year(d.assign(incentive_usd=0.0, member_net_cost_usd=np.nan), rules)
     pays_back = choosing.payback_answer(bare, choosing.COOPERATIVE, rules)
-    room = (rules["maximum_cooperative_payback_yr"]
-            * (bare["margin_usd_yr"] - bare["carrying_cost_usd_yr"])
-            - bare["cooperative_outlay_usd"])
+    longest_yr = rules["maximum_cooperative_payback_yr"]
+    room = longest_yr if np.isinf(longest_yr) else (
+        longest_yr * (bare["margin_usd_yr"] - bare["carrying_cost_usd_yr"])
+        - bare["cooperative_outlay_usd"])
     eligible = [f"member_{item_key(item)}_usd"
                 for item in cost_items(rules["incentive_eligible_items"])]
     upper_kw, tier_usd = zip(*tiers(rules["incentive_tiers"]))
@@ -42,7 +42,8 @@ def grant_incentive(designs: pd.DataFrame, rules, is_qualified) -> pd.DataFrame:
     counts_share = rules["incentive_cost_counts"] != INCENTIVE_ONLY
     d["incentive_cost_usd"] = np.round(
         d["incentive_usd"] + (d["cooperative_cost_usd"] if counts_share else 0.0), 2)
-    d["incentive_usd_per_kw"] = usd_per_kw(d["incentive_cost_usd"], d["counted_load_kw"])
+    d["incentive_usd_per_kw"] = d["incentive_cost_usd"] / d["counted_load_kw"].where(
+        d["counted_load_kw"] > 0)
     d["member_net_cost_usd"] = np.round(np.maximum(
         0.0, d["member_cost_usd"] - d["incentive_usd"] - d["other_funding_usd"]), 2)
     return d

@@ -122,6 +122,12 @@ def answers_of(designs: pd.DataFrame, rules) -> pd.DataFrame:
     return pd.concat([answers_by_design(checks_table(block, rules), block) for block in blocks])
 
 
+def failing(designs: pd.DataFrame, rules) -> pd.DataFrame:
+    """The checks that designs fail, as rows of the table of checks."""
+    checks = checks_table(designs, rules)
+    return checks[checks["answer"] == FAILS]
+
+
 def answers_by_design(checks: pd.DataFrame, designs: pd.DataFrame) -> pd.DataFrame:
     """Per design: how many checks fail, warn, meet and are not assessed, and the failing ones.
     `open_limits_count` is of those not assessed that are limits and no advice."""

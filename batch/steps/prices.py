@@ -1,5 +1,7 @@
 """What each design costs, item by item, from the Unit costs sheet."""
 
+from dataclasses import dataclass
+
 import numpy as np
 import pandas as pd
 
@@ -11,6 +13,10 @@ from batch.engineering.transformer import next_standard_size
 from batch.portfolio import shared_lines
 from batch.steps.supply import is_option
 from batch.tables import table
+
+# Leads have three wires in the ground or in conduit, as a service conductor of that kind.
+LEAD_KIND = {"phases": 3, "line_build": "underground"}
+PHASE_WORDS = {1: "single-phase", 3: "three-phase"}
 
 
 def price_usd(unit_costs, item, *, size=None, phases=None, line_build=None):
@@ -112,65 +118,66 @@ def trunk_parts(designs: pd.DataFrame, payers: pd.DataFrame, rules, unit_costs) 
         overhead=1 + rules["overhead_adder_pct"] / 100)
 
 
-def item_costs(designs: pd.DataFrame, unit_costs, trunk: pd.DataFrame) -> pd.DataFrame:
-    """Cost of every item of every design before overhead, as `base_<item>_usd`. `trunk` has the
-    farm's part of a shared line, as `trunk_parts` gives it."""
-    d = designs.copy()
-    site = {"phases": d["service_phases"], "line_build": d["line_build"]}
-    phases = {"phases": d["service_phases"]}
+@dataclass(frozen=True)
+class Asked:
+    """What designs ask of the price list: an item `where` it is needed, `times` so many of it, as
+    `price_usd` looks it up by `fits`; it is part of `cost_item`. `need` in `need_unit` is what a
+    size that none on the list covers was asked for."""
 
-    d["shared_line_members"], d["trunk_part_ft"] = trunk["members"], trunk["part_ft"]
-    d["trunk_part_usd"], d["trunk_free_usd"] = trunk["part_usd"], trunk["free_usd"]
-    d["trunk_relieved_usd"] = trunk["relieved_usd"]
-    d["paid_line_ft"] = d["own_line_ft"] + d["trunk_part_ft"]
-    steps = line_steps(unit_costs, **site)
-    d["line_job_usd"] = price_usd(unit_costs, listed.LINE_FIXED, **site)
-    d["own_line_usd"] = line_base_usd(d["own_line_ft"], steps, d["line_job_usd"])
-    d["trunk_alone_usd"] = line_base_usd(d["trunk_ft"], steps, d["line_job_usd"])
+    item: str
+    cost_item: str
+    where: np.ndarray
+    fits: dict
+    times: object = 1.0
+    need: object = np.nan
+    need_unit: str = ""
 
-    d["disconnect_usd"] = price_usd(unit_costs, listed.DISCONNECT, size=d["disconnect_a"],
-                                    **phases)
+    def each_usd(self, unit_costs) -> np.ndarray:
+        """Price of one, (n,) [USD, or USD/ft]; 0 where none is needed, NaN where none is listed."""
+        usd, place = np.zeros(len(self.where)), np.flatnonzero(self.where)
+        usd[place] = price_usd(unit_costs, self.item, **{
+            key: np.asarray(values)[place] for key, values in self.fits.items()})
+        return usd
+
+
+def asked_prices(d: pd.DataFrame) -> list[Asked]:
+    """All that designs ask of the price list but their lines, whose price goes by the foot."""
+    phases, every = {"phases": d["service_phases"]}, np.ones(len(d), bool)
+    hp, rated = {"size": d["pump_motor_hp"]}, {"size": d["drive_rated_hp"]}
+    build = d["service_build"].where(d["service_build"] == OVERHEAD, "underground")
+    lead_kind = {key: np.full(len(d), value) for key, value in LEAD_KIND.items()}
     drive, rotary = is_option(d, SINGLE_PHASE_DRIVE), is_option(d, ROTARY)
-    hp = d["pump_motor_hp"]
-    _lead_prices(d, unit_costs)
-    needs_motor = d["present_power"].isin([*ENGINES, NO_POWER])
-    costs = {
-        "line": d["own_line_usd"] + d["trunk_part_usd"],
-        "transformer": price_usd(unit_costs, listed.TRANSFORMER, size=d["transformer_kva"],
-                                 **phases),
-        "service": price_usd(unit_costs, listed.METER, **phases) + d["disconnect_usd"]
-        + d["service_distance_ft"] * price_usd(
-            unit_costs, listed.SERVICE, size=d["service_ampacity_a"], **phases,
-            line_build=d["service_build"].where(d["service_build"] == OVERHEAD, "underground")),
-        "drive": np.where(
-            drive, price_usd(unit_costs, listed.DRIVE, size=d["drive_rated_hp"]), 0.0),
+    return [
+        Asked(listed.TRANSFORMER, "transformer", every, {"size": d["transformer_kva"]} | phases),
+        Asked(listed.METER, "service", every, phases),
+        Asked(listed.DISCONNECT, "service", every, {"size": d["disconnect_a"]} | phases),
+        Asked(listed.SERVICE, "service", every,
+              {"size": d["service_ampacity_a"], "line_build": build} | phases,
+              times=d["service_distance_ft"]),
+        Asked(listed.DRIVE, "drive", drive, rated, need=d["three_phase_load_a"],
+              need_unit="A of load"),
         # An input filter carries the drive's input, an output filter the motors.
-        "filter": _named_item(unit_costs, d["input_item"], d["drive_rated_hp"])
-        + np.where(drive, _named_item(unit_costs, _output_item(d["lead_filter"]),
-                                      d["connected_hp"]), 0.0),
-        "converter": np.where(
-            rotary, price_usd(unit_costs, listed.CONVERTER, size=d["drive_rated_hp"]), 0.0),
-        "starter": _named_item(unit_costs, d["starter_item"], hp),
-        LEADS: d["motor_lead_used_ft"] * d["motor_lead_usd_ft"]
-        + d["pivot_lead_used_ft"] * d["pivot_lead_usd_ft"],
-        "motor change": np.where(needs_motor, price_usd(unit_costs, listed.MOTOR, size=hp), 0.0),
-        "engineering": price_usd(unit_costs, listed.ENGINEERING, **phases)}
-    for item in COST_ITEMS:
-        d[f"base_{item_key(item)}_usd"] = np.asarray(costs[item], float)
-    return d
+        *_named(d["input_item"], "filter", rated),
+        *_named(_output_item(d["lead_filter"]).where(drive), "filter",
+                {"size": d["connected_hp"]}),
+        Asked(listed.CONVERTER, "converter", rotary, rated, need=d["converter_need_hp"],
+              need_unit="hp"),
+        *_named(d["starter_item"], "starter", hp),
+        # Nothing for leads that exist, and for the pivot's where there is no pivot.
+        Asked(listed.MOTOR_LEAD, LEADS, (d["has_motor_lead"] != 1).to_numpy(),
+              {"size": d["motor_lead_ampacity_a"]} | lead_kind, times=d["motor_lead_used_ft"]),
+        Asked(listed.PIVOT_LEAD, LEADS,
+              ((d["has_pivot_lead"] != 1) & (d["pivot_lead_used_ft"] != 0)).to_numpy(),
+              {"size": d["pivot_lead_ampacity_a"]} | lead_kind, times=d["pivot_lead_used_ft"]),
+        Asked(listed.MOTOR, "motor change",
+              d["present_power"].isin([*ENGINES, NO_POWER]).to_numpy(), hp),
+        Asked(listed.ENGINEERING, "engineering", every, phases)]
 
 
-def _lead_prices(d, unit_costs):
-    """Price per foot of the leads to motor and pivot; nothing where they exist, and for the pivot's
-    where there is none."""
-    # Leads have three wires in the ground or in conduit, as a service conductor of that kind.
-    like = {"phases": np.full(len(d), 3), "line_build": np.full(len(d), "underground")}
-    for key, item, is_free in (
-            ("motor_lead", listed.MOTOR_LEAD, d["has_motor_lead"] == 1),
-            ("pivot_lead", listed.PIVOT_LEAD,
-             (d["has_pivot_lead"] == 1) | (d["pivot_lead_used_ft"] == 0))):
-        d[f"{key}_usd_ft"] = np.where(
-            is_free, 0.0, price_usd(unit_costs, item, size=d[f"{key}_ampacity_a"], **like))
+def _named(item_name, cost_item, fits):
+    """An item that differs from design to design; some need none."""
+    return [Asked(item, cost_item, (item_name == item).to_numpy(), fits)
+            for item in item_name.dropna().unique()]
 
 
 def _output_item(lead_filter):
@@ -180,10 +187,66 @@ def _output_item(lead_filter):
     return lead_filter.map(filters).where(lead_filter.notna(), listed.SINE)
 
 
-def _named_item(unit_costs, item_name, size):
-    """Price of an item that differs from row to row; 0 where the row needs none."""
-    usd = np.zeros(len(item_name))
-    for item in item_name.dropna().unique():
-        place = np.flatnonzero(item_name == item)
-        usd[place] = price_usd(unit_costs, item, size=size.to_numpy(float)[place])
-    return usd
+def item_costs(designs: pd.DataFrame, unit_costs, trunk: pd.DataFrame) -> pd.DataFrame:
+    """Cost of every item of every design before overhead, as `base_<item>_usd`. `trunk` has the
+    farm's part of a shared line, as `trunk_parts` gives it."""
+    d = designs.copy()
+    site = {"phases": d["service_phases"], "line_build": d["line_build"]}
+    d["shared_line_members"], d["trunk_part_ft"] = trunk["members"], trunk["part_ft"]
+    d["trunk_part_usd"], d["trunk_free_usd"] = trunk["part_usd"], trunk["free_usd"]
+    d["trunk_relieved_usd"] = trunk["relieved_usd"]
+    d["paid_line_ft"] = d["own_line_ft"] + d["trunk_part_ft"]
+    steps = line_steps(unit_costs, **site)
+    d["line_job_usd"] = price_usd(unit_costs, listed.LINE_FIXED, **site)
+    d["own_line_usd"] = line_base_usd(d["own_line_ft"], steps, d["line_job_usd"])
+    d["trunk_alone_usd"] = line_base_usd(d["trunk_ft"], steps, d["line_job_usd"])
+
+    costs = dict.fromkeys(COST_ITEMS, np.zeros(len(d)))
+    costs["line"] = d["own_line_usd"].to_numpy() + d["trunk_part_usd"].to_numpy()
+    for asked in asked_prices(d):
+        each = asked.each_usd(unit_costs)
+        if asked.cost_item == LEADS:
+            d[f"{item_key(asked.item)}_usd_ft"] = each
+        costs[asked.cost_item] = costs[asked.cost_item] + each * np.asarray(asked.times, float)
+    return d.assign(**{f"base_{item_key(item)}_usd": costs[item] for item in COST_ITEMS})
+
+
+def price_gaps(d: pd.DataFrame, unit_costs) -> pd.DataFrame:
+    """Why designs, as `item_costs` gives them, have no price, as texts joined by "; ": `no_price`,
+    what is not on the list, with its size, and `no_size`, what could not be sized."""
+    gaps = dict.fromkeys(("no_price", "no_size"), pd.Series("", d.index, dtype=object))
+    if d.empty:
+        return pd.DataFrame(gaps)
+    site = {"phases": d["service_phases"], "line_build": d["line_build"]}
+    gaps["no_size"] = gaps["no_size"].mask(
+        d["paid_line_ft"].isna(), f"{listed.LINE} (its length is blank)")
+
+    def note(kind, is_open, words):
+        texts = gaps[kind]
+        gaps[kind] = texts.mask(is_open, texts.where(texts == "", texts + "; ") + words)
+
+    has_line = (d["paid_line_ft"] > 0).to_numpy()
+    no_foot = has_line & np.isnan(line_steps(unit_costs, **site)["step_usd_ft"][:, 0])
+    note("no_price", no_foot, listed.LINE + _fit_words(listed.LINE, site, d.index))
+    for asked in (Asked(listed.LINE_FIXED, "line", has_line, site), *asked_prices(d)):
+        is_open = np.isnan(asked.each_usd(unit_costs))
+        is_sized = ~np.isnan(np.asarray(asked.fits.get("size", 0.0), float))
+        need = pd.Series(asked.need, d.index)
+        note("no_price", is_open & is_sized,
+             asked.item + _fit_words(asked.item, asked.fits, d.index))
+        note("no_price", is_open & ~is_sized & need.notna(),
+             asked.item + " for " + need.map("{:,.0f}".format) + f" {asked.need_unit}")
+        note("no_size", is_open & ~is_sized & need.isna(), asked.item)
+    return pd.DataFrame(gaps)
+
+
+def _fit_words(item, fits, index):
+    """By what an item is looked up, in words: ' of 75 kVA, single-phase'."""
+    words = pd.Series("", index, dtype=object)
+    if "size" in fits:
+        words += " of " + pd.Series(fits["size"], index).map("{:,.6g}".format)
+        words += f" {listed.SIZE_UNITS.get(item, 'hp')}"
+    for key, named in (("phases", PHASE_WORDS), ("line_build", {})):
+        if key in fits:
+            words += ", " + pd.Series(fits[key], index).map(lambda value: named.get(value, value))
+    return words

@@ -5,7 +5,7 @@ from batch.columns.program import USEFUL_LOAD
 from batch.columns.unit_costs import LINE, UNIT_COSTS
 from batch.findings import WATCH
 from batch.steps.budgeting import is_funded
-from batch.steps.choosing import meets_limits
+from batch.steps.choosing import may_be_chosen, meets_limits, standing
 from batch.steps.lines import counts_on_unfunded
 
 OLD_PRICES_YR = 2
@@ -31,19 +31,14 @@ def remark_on_results(study):
         add("no-useful-load", row, f"Candidates row {row}: the useful load is {value} kW.",
             key="useful_load_kw", value=value, limit="0")
     _failing_options(study, chosen, add)
-    unsized = results.index[(results["verdict"] == "incomplete")
-                            & ~study.inputs.has_error.reindex(results.index)
-                            & ~results.index.isin(findings.rows_with_errors("Candidates"))
-                            & ~results["is_unsettled"].eq(True)]  # blank in rows with errors
-    for row in unsized:
-        add("beyond-table", row,
-            f"Candidates row {row}: {results.loc[row, 'verdict_reason']}")
+    remark_on_gaps(results, study.options, study.inputs)
     for row in chosen.index[chosen["above_farm_cap_usd"] > 0]:
         usd, cap = f"{chosen.loc[row, 'above_farm_cap_usd']:,.2f}", f"{rules['farm_cap_usd']:,.0f}"
         add("share-above-farm-cap", row, f"Candidates row {row}: of the cooperative's share {usd} "
             f"USD are above the cap per farm of {cap} USD and go to the member.",
             key="cooperative_cost_usd", value=usd, limit=cap)
-    _open_inputs(chosen, add)
+    told = {f["row"] for f in findings.rows if f["slug"] == "fuel-price-missing"}
+    _open_inputs(chosen, told, add)
     _several_rates(chosen, add)
     _unused_steps(study)
     _shared_lines(study)
@@ -62,6 +57,32 @@ def remark_on_results(study):
                      value=int(old.min()), limit=rules.year - OLD_PRICES_YR)
 
 
+def remark_on_gaps(results, options, inputs):
+    """What keeps farms without an error from being assessed: each price that the list lacks, with
+    its size and the farms that ask for it, and what could not be sized."""
+    findings = inputs.findings
+    unpriced = options[options["is_chosen"] & ~options["is_priced"]
+                       & ~options["is_unsettled"].astype(bool)]
+    rows = set(unpriced["excel_row"])
+    asked = options[options["excel_row"].isin(rows) & may_be_chosen(options)
+                    & ~options["is_priced"] & (standing(options) == standing(
+                        unpriced.set_index("excel_row")).reindex(options["excel_row"]).to_numpy())]
+    prices = asked["missing_prices"].str.split("; ").explode()
+    prices = prices[prices != ""]
+    farms = asked.loc[prices.index, "candidate_id"].set_axis(prices.index)
+    for price, names in farms.groupby(prices.to_numpy()):
+        listed = list(dict.fromkeys(names))
+        findings.add("price-missing", f"{UNIT_COSTS.name}: no price for {price}, which "
+                     f"{', '.join(listed)} ask{'s' if len(listed) == 1 else ''} for.",
+                     sheet=UNIT_COSTS.name, key="price_usd", value=price)
+    told = set(asked.loc[prices.index, "excel_row"])
+    for row in sorted(rows - told):
+        findings.add("beyond-table",
+                     f"Candidates row {row}: {results.loc[row, 'verdict_reason']}",
+                     sheet="Candidates", row=int(row),
+                     candidate_id=results.loc[row, "candidate_id"])
+
+
 def _failing_options(study, chosen, add):
     """Farms whose option fails a check: since it was asked for, or since there is no better one."""
     fit = study.options[meets_limits(study.options)]
@@ -78,8 +99,9 @@ def _failing_options(study, chosen, add):
                 key="supply_option")
 
 
-def _open_inputs(chosen, add):
-    """Blank cells that leave a price or a comparison open."""
+def _open_inputs(chosen, told, add):
+    """Blank cells that leave a price or a comparison open; `told` are rows whose blank fuel price
+    has been told."""
     is_drive = chosen["supply_option"] == SINGLE_PHASE_DRIVE
     for row in chosen.index[is_drive & chosen["lead_filter"].isna()]:
         add("lead-unknown", row, f"Candidates row {row}: a cable length is blank; a sine filter "
@@ -91,7 +113,7 @@ def _open_inputs(chosen, add):
             feet = f"{chosen.loc[row, f'{key}_used_ft']:,.0f}"
             add("lead-length-assumed", row, f"Candidates row {row}: {taken} taken as {feet} ft "
                 "long.", key=f"{key}_ft", value=feet)
-    for row in chosen.index[chosen["present_cost_usd_yr"].isna()]:
+    for row in chosen.index[chosen["present_cost_usd_yr"].isna() & ~chosen.index.isin(told)]:
         add("comparison-unknown", row, f"Candidates row {row}: saving and payback of the member "
             "are not assessed.", key="fuel_rate")
 

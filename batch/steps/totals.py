@@ -4,46 +4,63 @@ import numpy as np
 import pandas as pd
 
 from batch.columns.portfolio import SUMS
+from batch.columns.results import RESULTS
 from batch.economics import benefit_tests, cash_flow
 
 IN_BUDGET, ALL_RANKED = "program: farms in the budget", "program: all ranked farms"
 BEST_SET = "program: best set within all limits"
+# What may be unknown of a farm that is ranked, and its name.
+UNKNOWN_OF = {key: RESULTS.by_key[key].label for key in SUMS} | {
+    f"{test}_npv_usd": RESULTS.by_key[f"{test}_npv_usd"].label for test in benefit_tests.TESTS}
 
 
 def program_totals(results: pd.DataFrame, rules) -> pd.DataFrame:
     """Sums, NPV and ratio of each test: the program in and beyond the budget, then each feeder
-    with all its ranked farms. Farms whose money is not fully known are left out and counted."""
+    with all its ranked farms. A figure that is not known of a farm is in no sum, which is said;
+    what else is known of the farm is."""
     ranked = results[results["rank"].notna()]
-    test_keys = [f"{test}_{part}_usd" for test in benefit_tests.TESTS
-                 for part in ("benefits", "costs")]
-    is_known = ranked[[*SUMS, *test_keys]].notna().all(axis=1)
     groups = [(IN_BUDGET, ranked["in_budget"] == 1)] if ranked["in_budget"].notna().any() else []
     if ranked["in_best_set"].notna().any():
         groups.append((BEST_SET, ranked["in_best_set"] == 1))
     groups.append((ALL_RANKED, pd.Series(True, ranked.index)))
     groups += [(f"feeder {name}", ranked["feeder_id"] == name)
                for name in sorted(ranked["feeder_id"].dropna().unique())]
-    rows = [_one_group(name, ranked[mask & is_known], int((mask & ~is_known).sum()), rules)
-            for name, mask in groups]
+    rows = [_one_group(name, ranked[mask], rules) for name, mask in groups]
     return pd.DataFrame(rows)
 
 
+def known_sum(values: pd.Series) -> float:
+    """Sum of what is known; NaN where there are farms and nothing is."""
+    return values.sum(min_count=min(len(values), 1))
+
+
 def together_usd(farms):
-    """NPV of members and cooperative, as a reader adds the two figures that stand beside it."""
-    return farms["member_npv_usd"].sum().round() + farms["cooperative_npv_usd"].sum().round()
+    """NPV of members and cooperative, as a reader adds the two figures that stand beside it; of the
+    farms of which both are known."""
+    both = farms[["member_npv_usd", "cooperative_npv_usd"]]
+    both = both[both.notna().all(axis=1)]
+    if both.empty and len(farms):
+        return np.nan
+    return both.sum().round().sum()
 
 
-def _one_group(name, farms, left_out, rules):
-    row = {"group": name, "farms": len(farms), "left_out": left_out}
-    row |= {key: farms[key].sum() for key in SUMS}
+def _one_group(name, farms, rules):
+    unknown = farms[list(UNKNOWN_OF)].isna()
+    lacking = [label for key, label in UNKNOWN_OF.items() if unknown[key].any()]
+    row = {"group": name, "farms": len(farms), "left_out": int(unknown.any(axis=1).sum()),
+           "left_out_of": ", ".join(dict.fromkeys(lacking))}
+    row |= {key: known_sum(farms[key]) for key in SUMS}
     row["together_npv_usd"] = together_usd(farms)
     row["gaining_load_kw"] = farms.loc[farms["member_npv_usd"] > 0, "added_load_kw"].sum()
     for test in benefit_tests.TESTS:
+        parts = farms[[f"{test}_benefits_usd", f"{test}_costs_usd"]]
+        parts = parts[parts.notna().all(axis=1)]
         total = benefit_tests.grouped_test(
-            test=benefit_tests.BenefitTest(farms[f"{test}_benefits_usd"].to_numpy(),
-                                           farms[f"{test}_costs_usd"].to_numpy()),
-            group_code=np.zeros(len(farms), int), group_count=1)
-        row[f"{test}_npv_usd"], row[f"{test}_ratio"] = total.npv_usd[0], total.ratio[0]
+            test=benefit_tests.BenefitTest(*parts.to_numpy(float).T),
+            group_code=np.zeros(len(parts), int), group_count=1)
+        is_known = len(parts) or not len(farms)
+        row[f"{test}_npv_usd"] = total.npv_usd[0] if is_known else np.nan
+        row[f"{test}_ratio"] = total.ratio[0]
     row["rate_impact_usd_mwh"] = _rate_impact(row["ratepayer_npv_usd"], rules)
     return row
 

@@ -255,6 +255,7 @@ def _benefit_tests(d, f, rules):
     for name, test in tests.items():
         d[f"{name}_ratio"], d[f"{name}_npv_usd"] = test.ratio, test.npv_usd
         d[f"{name}_benefits_usd"], d[f"{name}_costs_usd"] = test.benefits_usd, test.costs_usd
+    d["life_cost_usd"] = d["total_resource_costs_usd"]
 
 
 def _load_control(d, rules):

@@ -18,6 +18,8 @@ NO_SET = ("No set keeps all limits: the farms that must be funded do not fit int
           "their feeders and their shared lines together.")
 NO_LINES = "No two assessed farms share a line."
 NO_CHANGES = "No farm's verdict, option or funding changes under the scenarios."
+NO_RULE_COSTS = ("No farm would qualify or choose otherwise without one of the rules, or there are too "
+                 "many farms to try.")
 NO_DRAWS = "No futures were drawn: the rules ask for none, or no farm is funded."
 
 
@@ -94,7 +96,7 @@ def _statement(sheet, study, is_empty: bool) -> tuple[str, ...]:
         if is_empty:
             return (NO_BUDGET if study.portfolio.sets.empty else NO_SET,)
         return (f"The goal is: {goal}. The ranking is a rule of order; the best set is the "
-                "solution of a 0-1 program over all ranked farms whose money is known.",
+                "solution of a 0-1 program over all ranked farms whose goal is known.",
                 "Farms that pay for a shared line together are taken all or none, since their "
                 "figures hold only together.")
     if sheet is columns.SHARED_COSTS:
@@ -104,8 +106,10 @@ def _statement(sheet, study, is_empty: bool) -> tuple[str, ...]:
         return (NO_LINES,) if is_empty else (
             sheet.help, "Only farms count whose two options are priced; those that fail a check "
             "are counted in, since this compares costs alone.")
+    if sheet is columns.RULE_COSTS:
+        return (NO_RULE_COSTS if is_empty else sheet.help,)
     if is_empty:
         return (NO_DRAWS,)
     return (f"{study.portfolio.draws:,} futures, seed {rules['uncertainty_seed']:g}: normal "
-            "distributions about the study's values, spreads by the rules; verdicts and cost "
-            "shares of the study are kept, but construction cost is shared anew.",)
+            "distributions about the study's values, spreads by the rules; construction cost is "
+            "shared and granted anew, both paybacks are judged anew, other checks are kept.",)

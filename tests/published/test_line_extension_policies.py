@@ -209,10 +209,11 @@ def test_segments_by_their_users_and_refund_within_ten_years(tmp_path):
 # --- credit for use -------------------------------------------------------------------------------
 
 def test_credit_for_use_leaves_the_transformer_out(tmp_path):
-    # Source: "Help Us Help You", a public page: all contributions for new services but transformer and
-    # underground conversion charges are refundable. 200 ft at 5.75 USD and 1,575 USD are 2,725 USD;
-    # transformer ours. By hand: 3 cents for each kWh pay 2,725 and 600 of engineering back within
-    # three years, and nothing of the transformer's 2,000.
+    # Source: "Help Us Help You", a public page: all contributions for new services but transformer
+    # and underground conversion charges are refundable. 200 ft at 5.75 USD and 1,575 USD are
+    # 2,725 USD; transformer ours. By hand: 3 cents for each kWh pay 2,725 and 600 of engineering
+    # back within
+    # three years, and nothing of the 2,000 of the transformer.
     study = run_policy(
         tmp_path, "credit_for_use.toml", rows=[{"single_phase_distance_ft": 200}],
         changes=[("refund_credit_usd_kwh = 0.03", "refund_credit_usd_kwh = 0.03\n"
