@@ -151,8 +151,9 @@ def test_new_irrigation_without_a_fuel_price_and_the_program_sums(tmp_path):
     letter = page_text((folder / "offers" / "f-2.html").read_text(encoding="utf-8"))
     assert "a figure of the new engine, such as the fuel price, is missing" in letter
     assert "present fuel" not in letter
-    # The farm stands in no sum, as the board says, and takes none of them away.
-    assert "1 funded farm stands in no sum" in board and "less than not assessed" not in board
+    # What is unknown of the farm is in no sum, as the board says, and takes none of them away.
+    assert "Of 1 funded farm a figure is unknown." in board
+    assert "less than not assessed" not in board
     assert made.portfolio.years["p50_usd"].notna().all()
     alone = run_study(validate(candidate_workbook(_folder(tmp_path, "b"), [known])))
     last = made.portfolio.years["base_usd"].iloc[-1]
@@ -162,7 +163,8 @@ def test_new_irrigation_without_a_fuel_price_and_the_program_sums(tmp_path):
 def test_farm_that_is_not_to_be_funded_is_no_unfit_farm(tmp_path):
     row = {"is_inverter_duty": "yes", "pivot_lead_ft": 60, "source_fault_a": 2500}
     _, folder, _ = board_of(tmp_path, [row | {"funding_choice": "must not fund"},
-                                       row | {"source_fault_a": 30}])
+                                       row | {"single_phase_distance_ft": 90_000,
+                                              "three_phase_distance_ft": 90_000}])
     chosen, unfit = (page_text((folder / "farms" / f"f-{n}.html").read_text(encoding="utf-8"))
                      for n in (1, 2))
     assert "The board has decided not to fund this farm." in chosen and "unfit" not in chosen

@@ -196,8 +196,8 @@ SITE = (
     Column(key="three_phase_distance_ft", label="Distance to three-phase line", group="site",
            unit="ft", minimum=0, maximum=250_000, usual=(0, 60_000), decimals=0, example=14500,
            help="Three-phase line to build or rebuild to reach the farm; with a shared line, your "
-                "own spur beyond the shared line. Blank: the three-phase option is not "
-                "assessed."),
+                "own spur beyond the shared line. Blank: the three-phase option is left "
+                "out."),
     Column(key="shared_line_use_ft", label="Shared line used", group="site", unit="ft",
            minimum=0, maximum=200_000, decimals=0,
            help="Feet of the shared single-phase line up to where this farm leaves it; blank: all. "

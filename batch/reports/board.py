@@ -12,6 +12,7 @@ from batch.columns import PROGRAM, RESULTS
 from batch.columns import portfolio as columns
 from batch.columns.candidates import MUST_FUND
 from batch.columns.program import BY_BEST_SET, COST_ITEMS, GOALS, item_key
+from batch.economics.benefit_tests import END_OF_YEAR
 from batch.findings import FAILS, MEETS, NOT_ASSESSED, WATCH
 from batch.portfolio.ranking import order_statement
 from batch.portfolio_tables import portfolio_tables, with_columns
@@ -246,6 +247,7 @@ def _tables(study, results, funded, page, pages_of):
         "most_of_lines": MOST_OF_LINES,
         "items": _items(page["funded"]),
         "tests_table": _tests(page["program"]),
+        "tests_skip_first_year": study.inputs.rules["test_timing"] != END_OF_YEAR,
         "scenarios": _scenarios(study, page)}
 
 

@@ -92,9 +92,11 @@ def meets_limits(options: pd.DataFrame) -> pd.Series:
 
 
 def may_be_chosen(options: pd.DataFrame) -> pd.Series:
-    """The options that the workbook leaves open: all of a farm, or the one that it asks for."""
-    wanted = options["wanted_option"]
-    return (wanted == AUTO) | (wanted == options["supply_option"])
+    """The options that the workbook leaves open: the one that it asks for, or all whose line has a
+    length; a blank distance leaves an option out."""
+    wanted, has_length = options["wanted_option"], options["paid_line_ft"].notna()
+    some_have = has_length.groupby(options["excel_row"]).transform("any")
+    return (wanted == options["supply_option"]) | ((wanted == AUTO) & (has_length | ~some_have))
 
 
 def choose_option(options: pd.DataFrame, rules) -> pd.Series:

@@ -219,7 +219,7 @@ def price_gaps(d: pd.DataFrame, unit_costs) -> pd.DataFrame:
         return pd.DataFrame(gaps)
     site = {"phases": d["service_phases"], "line_build": d["line_build"]}
     gaps["no_size"] = gaps["no_size"].mask(
-        d["paid_line_ft"].isna(), f"{listed.LINE} (its length is blank)")
+        d["paid_line_ft"].isna(), f"{listed.LINE}, whose length is blank")
 
     def note(kind, is_open, words):
         texts = gaps[kind]

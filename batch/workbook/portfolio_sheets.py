@@ -18,8 +18,8 @@ NO_SET = ("No set keeps all limits: the farms that must be funded do not fit int
           "their feeders and their shared lines together.")
 NO_LINES = "No two assessed farms share a line."
 NO_CHANGES = "No farm's verdict, option or funding changes under the scenarios."
-NO_RULE_COSTS = ("No farm would qualify or choose otherwise without one of the rules, or there are too "
-                 "many farms to try.")
+NO_RULE_COSTS = ("No farm would qualify or choose otherwise without one of the rules, or there are "
+                 "too many farms to try.")
 NO_DRAWS = "No futures were drawn: the rules ask for none, or no farm is funded."
 
 

@@ -82,7 +82,7 @@ def test_disconnect_without_a_price_is_named_and_not_taken_as_free(tmp_path, lis
     row = {**NO_PIVOT, "supply_option": "three-phase line", "pump_motor_hp": 40}
     farm = studied(tmp_path, row, disconnects=listed).results.iloc[0]
     assert farm["verdict"] == "incomplete" and farm["project_cost_usd"] != farm["project_cost_usd"]
-    assert "no size or price for service, disconnect" in farm["verdict_reason"]
+    assert "no price for disconnect of " in farm["verdict_reason"]
 
 
 @pytest.mark.parametrize("build", ["conduit", "overhead"])

@@ -1,5 +1,7 @@
 """Active front end: its current by power balance, and that no diode bridge has a say in it."""
 
+import re
+
 import numpy as np
 import pandapower as pp
 import pytest
@@ -97,7 +99,7 @@ def test_current_of_the_front_end_by_hand(tmp_path):
 
 
 def slugs_of(study):
-    return {f["slug"] for f in study.findings.rows} & {"waveform-unsettled", "beyond-table"}
+    return {f["slug"] for f in study.findings.rows} & {"waveform-unsettled", "price-missing"}
 
 
 def test_cause_of_an_unsettled_waveform(tmp_path):
@@ -114,15 +116,15 @@ def test_cause_of_an_unsettled_waveform(tmp_path):
 def test_cause_of_a_missing_price(tmp_path):
     prices = [row for row in unit_cost_rows() if row["item"] != "engineering"]
     study = study_of(tmp_path, 150, prices, current_limits_apply="applied")
-    assert slugs_of(study) == {"beyond-table"}
+    assert slugs_of(study) == {"price-missing"}
     assert study.results["verdict_reason"].tolist() == [
-        "Not assessed: no size or price for engineering."]
+        "Not assessed: no price for engineering, single-phase."]
 
 
 def test_both_causes_where_there_are_both(tmp_path):
     """The bridges do not settle, and the front end that would serve is not on the price list."""
     prices = [row for row in unit_cost_rows() if row["item"] != FRONT_END]
     study = study_of(tmp_path, 1, prices)
-    assert slugs_of(study) == {"waveform-unsettled", "beyond-table"}
-    assert study.results["verdict_reason"].tolist() == [
-        "Not assessed: no size or price for filter."]
+    assert slugs_of(study) == {"waveform-unsettled", "price-missing"}
+    (reason,) = study.results["verdict_reason"]
+    assert re.fullmatch(r"Not assessed: no price for active front end of \d+ hp\.", reason)

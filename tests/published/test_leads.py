@@ -172,7 +172,7 @@ def test_lead_without_a_price_leaves_the_farm_unpriced_and_says_so(tmp_path):
         tmp_path, [LARGE, LARGE | {"has_pivot_lead": "yes"}, SMALL], unit_costs=listed))
     first, second, third = run_study(inputs).results.to_dict("records")
     assert first["verdict"] == "incomplete"
-    assert "no size or price for leads" in first["verdict_reason"]
+    assert "no price for pivot lead of " in first["verdict_reason"]
     assert (second["cost_leads_usd"], third["cost_leads_usd"]) == (500 * 6, 200 * 4)
 
 
