@@ -2,6 +2,7 @@
 
 import ast
 import re
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -227,6 +228,15 @@ def test_kind_of_finding_is_whole(slug):
     assert re.fullmatch(r"[a-z]+(-[a-z]+)*", slug)
     assert kind.severity in ("error", "watch", "note")
     assert kind.cause.endswith(".") and kind.remedy.endswith(".") and kind.title[0].isupper()
+
+
+# --- versions -------------------------------------------------------------------------------------
+
+def test_lowest_versions_are_those_that_the_project_allows():
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    allowed = project["dependencies"] + project["optional-dependencies"]["test"]
+    tried = (ROOT / ".ci" / "lowest.txt").read_text(encoding="utf-8").splitlines()
+    assert {each.replace(">=", "==") for each in allowed} - set(tried) == set()
 
 
 # --- documents ------------------------------------------------------------------------------------

@@ -3,6 +3,7 @@
 from itertools import product
 
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -15,6 +16,7 @@ from batch.portfolio.phases import (
     source_impedance_ohm,
     voltage_unbalance_pct,
 )
+from batch.steps.feeders import feeder_loads
 
 kw = st.integers(0, 2000).map(lambda tenths: tenths / 10)
 
@@ -49,6 +51,78 @@ def test_equal_phases_and_loads_get_the_lowest_phases_first():
 def test_load_goes_to_the_lightest_phase():
     found = assign_phases(load_kw=[60.0], present_kw=[300.0, 300.0, 240.0])
     assert list(found.phase) == [2] and found.deviation_kw == pytest.approx(0, abs=1e-9)
+
+
+def test_alike_assignments_are_decided_by_the_current_in_the_neutral():
+    # Source: all 27, counted out by hand. The mean is (355 + 311 + 386 + 149.4) / 3 = 400.467 kW.
+    # Whoever puts a load on C has 424.1 kW or more there, 23.6 above the mean; without, C stays
+    # 14.467 below. Of the eight ways with C free only two keep A and B within that: the 56.9 on A
+    # (411.9, 403.5) or the 54.4 (409.4, 406.0). The second leaves less in the neutral.
+    found = assign_phases(load_kw=[56.9, 38.1, 54.4], present_kw=[355, 311, 386])
+    assert list(found.phase) == [1, 1, 0] and found.is_proven
+    assert found.deviation_kw == pytest.approx(1201.4 / 3 - 386)
+
+    def neutral(total_kw):  # phasors 120 degrees apart
+        return abs(np.dot(total_kw, np.exp(2j * np.pi / 3 * np.arange(3))))
+
+    assert neutral([409.4, 406.0, 386.0]) < neutral([411.9, 403.5, 386.0])
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.lists(st.integers(0, 9), max_size=6),
+       st.lists(st.integers(0, 40), min_size=3, max_size=3))
+def test_preference_is_the_stated_one_among_all_assignments(load, present):
+    # Source: every assignment in whole numbers, where alike is exactly alike. A tenth of each is
+    # no round binary number, so that sums in another order differ in the last bit.
+    def preference(phase):
+        total = [present[p] + sum(kw for kw, on in zip(load, phase) if on == p) for p in range(3)]
+        largest = max(abs(3 * one - sum(total)) for one in total)
+        return largest, max(total) - min(total), phase
+
+    best = min(preference(phase) for phase in product(range(3), repeat=len(load)))
+    found = assign_phases(load_kw=np.array(load) / 10, present_kw=np.array(present) / 10)
+    assert tuple(found.phase) == best[2]
+
+
+def test_rows_in_another_order_put_each_farm_on_the_same_phase():
+    # Source: by hand. Three farms of 50 kW on an idle feeder stand on a phase each, and the
+    # candidates' names decide: whatever the order of rows or the rank.
+    rules = {"feeder_coincidence_pct": 100.0, "voltage_unbalance_limit_pct": 3.0}
+    feeder = pd.DataFrame({"feeder_id": ["F"], "spare_capacity_kw": [900.0], "nominal_kv": [12.47],
+                           "phase_a_kw": [0.0], "phase_b_kw": [0.0], "phase_c_kw": [0.0]})
+    farms = pd.DataFrame({"candidate_id": ["K1", "K2", "K3"], "feeder_id": "F", "rank": [3, 1, 2],
+                          "added_load_kw": 50.0, "service_phases": 1, "source_fault_a": 900.0})
+    for order in ([0, 1, 2], [2, 0, 1], [1, 2, 0]):
+        rows = farms.iloc[order].reset_index(drop=True)
+        _, phase = feeder_loads(rows, pd.Series(True, rows.index), feeder, rules)
+        assert dict(zip(rows["candidate_id"], phase)) == {"K1": "A", "K2": "B", "K3": "C"}
+
+
+def test_many_loads_are_proven_where_they_meet_the_bound():
+    # Source: by hand. Fourteen loads of 10 kW cannot bring A's 1000 kW nearer to the mean of
+    # 1140 / 3 = 380 kW; B and C take seven each.
+    found = assign_phases(load_kw=np.full(14, 10.0), present_kw=[1000.0, 0.0, 0.0])
+    assert found.is_proven and found.deviation_kw == pytest.approx(620.0)
+    assert list(np.bincount(found.phase, minlength=3)) == [0, 7, 7]
+    # Two phases above the mean of 2340 / 3 = 780: C takes all, and lacks what they have too much.
+    found = assign_phases(load_kw=np.full(14, 10.0), present_kw=[1100.0, 1100.0, 0.0])
+    assert found.is_proven and found.deviation_kw == pytest.approx(640.0)
+    assert list(found.phase) == [2] * 14
+    # Thirteen of 10 kW and nothing else: 50, 40 and 40 are best, but no bound here says so.
+    found = assign_phases(load_kw=np.full(13, 10.0), present_kw=[0.0, 0.0, 0.0])
+    assert found.deviation_kw == pytest.approx(20 / 3) and not found.is_proven
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_thirteen_loads_are_near_the_best_of_all_assignments(seed):
+    # Source: every assignment of thirteen loads, added up a load at a time.
+    load_kw = np.random.default_rng(seed).uniform(10, 90, 13).round(1)
+    total_kw = np.array([[300.0], [250.0], [500.0]])
+    for kw_of_one in load_kw:
+        total_kw = np.hstack([total_kw + kw_of_one * np.eye(3)[:, [p]] for p in range(3)])
+    least = np.abs(total_kw - total_kw.mean(axis=0)).max(axis=0).min()
+    found = assign_phases(load_kw=load_kw, present_kw=[300.0, 250.0, 500.0])
+    assert least - 1e-6 <= found.deviation_kw <= least + 0.5
 
 
 def test_many_loads_are_even_the_same_each_time_and_say_whether_proven():

@@ -1,15 +1,14 @@
 """Single-phase loads on the phases of a feeder: the most even assignment, and its unbalance."""
 
 from dataclasses import dataclass
-from itertools import permutations
+from functools import reduce
 
 import numpy as np
 
-from batch.portfolio.zero_one import minimise
-
 PHASES = 3
-# Dozens of loads have many nearly even assignments; more search gains watts and proves nothing.
-WORK = 100_000  # nodes times variables
+# All assignments of so many loads are looked at: 3^12 = 531,441, a twentieth of a second.
+COUNTED_OUT = 12
+SAME_KW = 1e-6  # sums that differ by less differ by rounding alone
 
 
 @dataclass(frozen=True)
@@ -25,70 +24,68 @@ class Assignment:
 def assign_phases(*, load_kw, present_kw) -> Assignment:
     """The phase of each single-phase load with which the phases of a feeder differ least.
 
-    Of all assignments one whose largest deviation of a phase from the mean of the three is least;
-    of those that differ only in which of equal phases is which, or which of equal loads is where,
-    the one with the lowest phases first. Exact where `is_proven`: with dozens of loads many
-    assignments are nearly even, and the search may end at its limit of nodes. Leaves out where
-    along the feeder a load stands, line losses, and loads between two phases.
+    Of all assignments, in this order: the largest deviation of a phase from the mean of the three
+    is least; then the heaviest and the lightest phase are least apart, which with the same largest
+    deviation is the least current in the neutral; then the first load stands on the lowest phase,
+    then the second, and so on. So the order of the loads decides between alike ones.
+
+    Up to twelve loads all assignments are looked at. Of more, the largest go one after the other to
+    the phase that is then the lightest, and the last twelve in all ways. With loads of farms that
+    came within half a kW of the best; it is proven least only where it meets the bound. No solver
+    takes part, so that the answer does not depend on a library's release.
+    Leaves out where along the feeder a load stands, line losses, and loads between two phases.
 
     Parameters
     ----------
-    load_kw : array (k,) [kW] at the time of the peak
+    load_kw : array (k,) [kW] at the time of the peak, in the order of preference
     present_kw : array (3,) [kW] of each phase without them
 
     Returns
     -------
     Assignment
 
-    Equation: minimise t with |present_p + sum_i load_i x_ip - mean| <= t and sum_p x_ip = 1,
-    x_ip 0 or 1; the mean does not depend on x
+    Equation: least of max_p |d_p|, d_p = present_p + sum of the loads on p - mean; the mean does
+    not depend on the assignment. Bound: the d_p sum to zero, so max |d_p| = sum of the d_p above
+    zero, and no load makes d_p smaller than present_p - mean
     Errors: ValueError for a load that is not known.
-    Sources: the min-max form of number partitioning; solver HiGHS through SciPy. Tested by: all
-    assignments of up to seven loads.
+    Sources: complete enumeration; largest first is the rule of list scheduling, Graham, "Bounds on
+    Multiprocessing Timing Anomalies" (1969) (memory). Neutral current: phasors 120 degrees apart,
+    I_n^2 = 3/2 x sum of d_p^2. Tested by: all assignments of up to seven loads and of
+    thirteen, phasors.
     """
     load_kw, present_kw = np.asarray(load_kw, float), np.asarray(present_kw, float)
     if not (np.isfinite(load_kw).all() and np.isfinite(present_kw).all()):
         raise ValueError("a load is not known: leave such feeders out")
-    loads = load_kw.size
-    if not loads:
-        return Assignment(np.zeros(0, int), _deviation(load_kw, present_kw, np.zeros(0, int)), True)
-    found = _most_even(load_kw, present_kw)
-    if found.x is None:
-        raise RuntimeError("the solver found no assignment of phases")
-    phase = found.x[:-1].reshape(loads, PHASES).argmax(axis=1)
-    phase = _lowest_first(phase, load_kw, present_kw)
-    return Assignment(phase, _deviation(load_kw, present_kw, phase), found.is_proven)
+    largest_first = np.argsort(-load_kw.round(6), kind="stable")
+    placed, left = np.split(largest_first, [max(load_kw.size - COUNTED_OUT, 0)])
+    phase, total_kw = np.zeros(load_kw.size, int), present_kw.copy()
+    for load in placed:
+        phase[load] = total_kw.round(6).argmin()
+        total_kw[phase[load]] += load_kw[load]
+    left.sort()
+    phase[left] = _most_even(load_kw[left], total_kw)
+    deviation_kw = _deviation(load_kw, present_kw, phase)
+    above_kw = present_kw - (present_kw.sum() + load_kw.sum()) / PHASES
+    is_proven = not placed.size or deviation_kw <= above_kw.clip(min=0).sum() + SAME_KW
+    return Assignment(phase, deviation_kw, bool(is_proven))
 
 
 def _most_even(load_kw, present_kw):
-    """The solver's answer: x_ip row by row, then t."""
-    from scipy.sparse import csr_array, eye_array, hstack, kron, vstack
+    """The preferred one of all assignments of a few loads.
 
-    loads = load_kw.size
-    away_kw = present_kw - (present_kw.sum() + load_kw.sum()) / PHASES
-    on_phase = kron(load_kw[np.newaxis], eye_array(PHASES))
-    once = kron(eye_array(loads), np.ones((1, PHASES)))
-    t = np.ones((PHASES, 1))
-    rows = vstack([hstack([once, csr_array((loads, 1))]), hstack([on_phase, -t]),
-                   hstack([on_phase, t])], format="csr")
-    none, one = np.full(PHASES, np.inf), np.ones(loads)
-    is_whole = np.append(np.ones(loads * PHASES, bool), False)
-    return minimise(objective=np.append(np.zeros(loads * PHASES), 1.0), rows=rows,
-                    row_lower=np.concatenate([one, -none, -away_kw]),
-                    row_upper=np.concatenate([one, -away_kw, none]),
-                    upper=np.where(is_whole, 1.0, np.inf), is_whole=is_whole, work=WORK)
-
-
-def _lowest_first(phase, load_kw, present_kw):
-    """Among the assignments that equal phases and equal loads make alike, one and the same."""
-    by_place = np.argsort(load_kw, kind="stable")
-    alike = []
-    for order in permutations(range(PHASES)):
-        if (present_kw[list(order)] == present_kw).all():
-            renamed, sorted_so = np.array(order)[phase], np.empty_like(phase)
-            sorted_so[by_place] = renamed[np.lexsort((renamed, load_kw))]
-            alike.append(sorted_so)
-    return min(alike, key=tuple)
+    The totals of a phase stand in an array with an axis for each load, so that the flat order is
+    the order of the assignments: 0 before 1 before 2 for the first load, then for the second.
+    """
+    choice = np.eye(PHASES)
+    total_kw = np.array([reduce(np.add.outer, load_kw[:, np.newaxis] * choice[p], present_kw[p])
+                         .ravel() for p in range(PHASES)])
+    mean_kw = (present_kw.sum() + load_kw.sum()) / PHASES
+    highest_kw, lowest_kw = total_kw.max(axis=0), total_kw.min(axis=0)
+    deviation_kw = np.maximum(highest_kw - mean_kw, mean_kw - lowest_kw)
+    most_even = np.flatnonzero(deviation_kw <= deviation_kw.min() + SAME_KW)
+    apart_kw = (highest_kw - lowest_kw)[most_even]
+    first = most_even[apart_kw <= apart_kw.min() + SAME_KW][0]
+    return np.array(np.unravel_index(first, (PHASES,) * load_kw.size), int)
 
 
 def _deviation(load_kw, present_kw, phase):

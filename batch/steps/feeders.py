@@ -58,6 +58,7 @@ def _breaking(ranked, spare_kw):
 def _phases_of(name, feeder, ranked):
     """Phase loads and unbalance of one feeder with its funded farms, and the farms' phases."""
     farms = ranked[(ranked["feeder_id"] == name) & ranked["is_funded"]]
+    farms = farms.sort_values("candidate_id", kind="stable")  # decides between alike assignments
     present_kw = feeder[[f"phase_{p}_kw" for p in PHASES]].to_numpy(float)
     if np.isnan(present_kw).any() or farms["load_kw"].isna().any():
         return dict.fromkeys(OF_PHASES, np.nan), pd.Series(dtype=object)

@@ -6,6 +6,7 @@ Rows of the tables are typed by hand here. Seen = read in public copies; memory 
 import math
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from batch import rules
@@ -238,6 +239,13 @@ def test_smallest_overhead_conductors():
     for metal, smallest, too_small in (("copper", "8", "10"), ("aluminum", "6", "8")):
         assert overhead(smallest, conductor_material=metal)["ampacity"] > 0
         assert np.isnan(overhead(too_small, conductor_material=metal)["ampacity"])
+
+
+def test_wires_are_named_as_the_code_names_them():
+    # Source: NEC 110.6, sizes are AWG or circular mils; Table 310.16, 4/0 AWG, then 250 kcmil.
+    named = service_conductors.wire_names(pd.Series(["14", "4/0", "250", "300"]), "copper")
+    assert named.tolist() == ["14 AWG copper", "4/0 AWG copper", "250 kcmil copper",
+                              "300 kcmil copper"]
 
 
 @pytest.mark.parametrize("kcmil, ohm_kft", [

@@ -19,6 +19,7 @@ from batch.engineering.starting import (
     starting_dip_at_point_pct,
     starting_dip_pct,
 )
+from tests.published.load_flow import solve
 
 UNIT_25_KVA = dict(
     transformer_kva=25.0, voltage_v=240.0, resistance_pct=1.4, reactance_pct=1.2
@@ -72,7 +73,7 @@ def _library_dip_pct(impedance_ohm, kva, power_factor):
     admittance_mw = (0.48**2 / ohm) * power_factor
     admittance_mvar = (0.48**2 / ohm) * np.sqrt(1 - power_factor**2)
     pp.create_shunt(net, motor, q_mvar=admittance_mvar, p_mw=admittance_mw)
-    pp.runpp(net, tolerance_mva=1e-10)
+    solve(net)
     return 100.0 * (1.0 - net.res_bus.vm_pu[motor])
 
 

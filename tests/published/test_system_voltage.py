@@ -102,6 +102,16 @@ def test_nameplate_above_the_table_sizes_drive_wires_and_device(tmp_path):
         "65.0 A.")
 
 
+def test_nameplate_far_from_the_table_is_said(tmp_path):
+    """A current above the table's by more than the service factor of 1.15 (NEMA MG 1, memory) is no
+    full-load current of that rating: of 65 A, 74.75 A. Below three quarters, 48.75 A, the plate is
+    of a smaller motor (common practice, no source)."""
+    study = study_of(tmp_path, [PUMP | {"motor_full_load_a": amperes}
+                                for amperes in (74.5, 75.2, 49.0, 48.5)])
+    assert [f["row"] for f in findings(study.inputs, "nameplate-current")] == [3, 5]
+    assert [f["row"] for f in findings(study.inputs, "nameplate-above-table")] == [2]
+
+
 def test_a_motor_starts_by_its_rated_voltage(tmp_path):
     """A code letter is kVA per hp at the motor's 460 V: on 480 V the motor draws more."""
     study = study_of(tmp_path, [PUMP | {"source_fault_a": 620, "motor_code_letter": "G"}])

@@ -18,6 +18,7 @@ from batch.engineering.voltage import (
     three_phase_drop_pct,
     voltage_unbalance_pct,
 )
+from tests.published.load_flow import solve
 
 COPPER_250_STEEL = dict(resistance_ohm_kft=0.054, reactance_ohm_kft=0.052)
 
@@ -224,7 +225,7 @@ def _library_voltage_v(line_ohm, transformer_pct, service_ohm, load_kw, power_fa
     add_line(buses[2], buses[3], service_ohm)
     reactive = load_kw * np.sqrt(1 - power_factor**2) / power_factor
     pp.create_load(net, buses[3], p_mw=load_kw / 1000, q_mvar=reactive / 1000)
-    pp.runpp(net, tolerance_mva=1e-10)
+    solve(net)
     return net.res_bus.vm_pu[buses[3]] * 480.0
 
 
