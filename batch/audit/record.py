@@ -37,6 +37,7 @@ def study_content(study, results_csv: str, options: dict) -> dict:
         "rules_year": inputs.rules.year,
         "options": options,
         "counts": {**study.counts, "findings": study.findings.counts()},
+        "reading": {sheet.sheet: sheet.reading for sheet in inputs.cells.values()},
         "sha256": {
             "input_file": inputs.file_sha256,
             "input_cells": cells_digest(inputs.cells),
