@@ -21,8 +21,8 @@ def must_be_in_order(sheet: str, counted: SheetCount):
     """Errors: StudyError naming sheet, row and cell where something stands at a wrong place."""
     if counted.fault:
         row, cell, clause = counted.fault
-        place = f"at {sheet}!{cell}, row {row}" if row else "before its first row"
-        raise StudyError(f"The {sheet} sheet cannot be read whole: {place}, {clause}.",
+        place = f"row {row}, cell {cell}" if row else "before its first row"
+        raise StudyError(f"The {sheet} sheet cannot be read whole: {place}: {clause}.",
                          OPEN_AND_SAVE)
 
 

@@ -196,7 +196,7 @@ class _Pass:
             self._fault("the row number behind it is beyond the last row")
         elif number <= self.row:
             again = "stands twice" if number == self.row else f"stands behind row {self.row}"
-            self.row = number
+            self.row, self.column = number, 0
             self._fault(f"the row {again} in the file")
         self.row, self.row_text, self.column = number, str(number), 0
         self.in_row, self.left_in_row = True, MOST_IN_A_ROW
