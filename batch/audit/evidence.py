@@ -14,7 +14,7 @@ from batch.findings import StudyError
 from batch.reading.validate import Inputs, validate
 from batch.rules import Rule, Rules, value_of
 from batch.workbook.cells import copy_name
-from batch.workbook.guard import check_file
+from batch.workbook.guard import WorkbookFile, check_file
 from batch.workbook.stored import PROGRAM_NAME, Stored, looks_as_written, read_stored
 
 RECORD, RESULT, RESULTS_FILE = "record.json", "result.xlsx", "results.csv"
@@ -56,14 +56,15 @@ class Evidence:
         return bool(self.of_kind(*TAMPERING))
 
 
-def gather(path: str | Path) -> Evidence:
+def gather(path: str | Path | WorkbookFile) -> Evidence:
     """Read a run folder or a result workbook and compare everything in it with its hashes.
 
     Errors: StudyError where it cannot be computed again, naming what is missing.
     """
-    path = Path(path)
-    folder = path if path.is_dir() else None
-    file = check_file(_workbook_of(path))
+    folder = None
+    if not isinstance(path, WorkbookFile):
+        folder, path = Path(path) if Path(path).is_dir() else None, _workbook_of(Path(path))
+    file = check_file(path)
     stored = read_stored(file)
     key_at = {line.place: key for key, line in stored.rules.items()}
     changes = [_cell_change(cell, key_at) for cell in stored.changes]

@@ -13,6 +13,7 @@ SHAPELESS = re.compile("[\u034f\u115f\u1160\u17b4\u17b5\u180b-\u180f\u2800\u3164
 # Source: ECMA-376, 5th edition, part 1, 22.9.2.19 ST_Xstring: _xHHHH_ is the character of that
 # number, and _x005F_ the low line that begins a text which only looks like one.
 ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_")
+LOOKS_ESCAPED = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)")
 
 ERROR_CODES = {"#NULL!", "#DIV/0!", "#VALUE!", "#REF!", "#NAME?", "#NUM!", "#N/A", "#GETTING_DATA"}
 # Errors of newer functions look alike (#SPILL!, #CALC!), and so will those to come.
@@ -75,12 +76,14 @@ def _of_plain_width(sign: str) -> str:
 
 
 def unescaped(value):
-    """A text with its escaped characters as themselves; any other value as it is."""
+    """A text with its escaped characters as themselves, ends of lines as XML has them; any other
+    value as it is."""
     if type(value) is str and "_x" in value:
-        return ESCAPED.sub(lambda sign: chr(int(sign[1], 16)), value)
+        text = ESCAPED.sub(lambda sign: chr(int(sign[1], 16)), value)
+        return text.replace("\r\n", "\n").replace("\r", "\n")
     return value
 
 
 def escaped(text: str) -> str:
     """The text as a workbook must hold it, so that what only looks escaped stays as it is."""
-    return ESCAPED.sub(r"_x005F\g<0>", text) if "_x" in text else text
+    return LOOKS_ESCAPED.sub("_x005F_", text) if "_x" in text else text

@@ -75,7 +75,7 @@ def read_stored(path: str | Path | WorkbookFile) -> Stored:
                       fingerprint, as_written.find_changes(book, _kept(book[as_written.NAME])))
 
 
-def holds_results(path: str | Path) -> bool:
+def holds_results(path: str | Path | WorkbookFile) -> bool:
     """True for a result workbook, false for an input workbook."""
     with opened(check_file(path), is_value_view=False) as book:
         return is_result(book.sheetnames)
