@@ -1,5 +1,6 @@
 """Nothing in a workbook is lost in silence: every odd order of rows and cells is read rightly or
-refused with its place. The oracle is a plain look at the XML that shares nothing with the reader."""
+refused with its place. The oracle is a plain look at the XML, which shares nothing with the
+reader."""
 
 import json
 import re

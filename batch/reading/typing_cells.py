@@ -12,7 +12,7 @@ import numpy as np
 from batch.columns.lists import READERS
 from batch.reading.column_cells import MOMENTS, NUMBERS, ColumnCells, shown
 from batch.reading.typing_numbers import typed_numbers
-from batch.workbook.cell_text import is_blank, is_error, trimmed
+from batch.workbook.cell_text import is_blank, is_error
 from batch.workbook.header import closest
 
 CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
@@ -94,7 +94,7 @@ def _text(cells: ColumnCells, i: int, value) -> str | None:
             return shown(value)
         is_whole = isinstance(value, float) and value.is_integer() and abs(value) < 1e15
         value = shown(int(value) if is_whole else value)
-    clean = trimmed(CONTROL.sub("", value).replace("\xa0", " "))
+    clean = CONTROL.sub("", value).replace("\xa0", " ").strip(" \t\r\n\u200b\ufeff\u3000")
     if CONTROL.search(value):
         cells.note("text-cleaned", i, "held control characters, which were left out.")
     if clean and cells.column.key in READERS:

@@ -43,19 +43,6 @@ def visible(text: str) -> str:
     return "".join(filter(_is_visible, text))
 
 
-def trimmed(text: str) -> str:
-    """The text without blanks and invisible characters at its two ends."""
-    text = text.strip()
-    if text.isascii():
-        return text
-    first, last = 0, len(text)
-    while first < last and not _is_visible(text[first]):
-        first += 1
-    while last > first and not _is_visible(text[last - 1]):
-        last -= 1
-    return text[first:last]
-
-
 def looks_of_name(name: str) -> str:
     """What is left of a name where case, full and half width, the composition of characters,
     blanks and invisible characters make no difference.

@@ -115,8 +115,8 @@ class _Pass:
     def _first(self, name, attributes):
         """The sheet's own element tells which namespace is the sheet's."""
         space, _, own = name.rpartition(" ")
-        self.cell, self.value, self.formula, self.inline, self.row_name, self.data = (
-            f"{space} {local}" for local in ("c", "v", "f", "is", "row", "sheetData"))
+        self.cell, self.value, self.formula, self.inline, self.text, self.row_name, self.data = (
+            f"{space} {local}" for local in ("c", "v", "f", "is", "t", "row", "sheetData"))
         self.space = space + " "
         self.parser.StartElementHandler = self._start
         if space not in MAIN_NAMESPACES or own != "worksheet":
@@ -136,6 +136,8 @@ class _Pass:
             self._fill()
         else:
             self._count_element()
+            if name == self.text:
+                return
             if name == self.formula:
                 self._fill()
             elif name == self.row_name:
