@@ -156,13 +156,16 @@ def values_of(row) -> list:
     """The values of a row, escaped characters as themselves. A number beyond all that outputs can
     hold, as a file may have it in 1e999, becomes text: no column takes it for a number. An error
     without the looks of one becomes the error that is not known."""
-    values = [unescaped(cell.value) for cell in row[:MOST_COLUMNS]]
+    values = [cell.value for cell in row[:MOST_COLUMNS]]
     for index, value in enumerate(values):
         kind = type(value)
-        if kind is int and abs(value) > LARGEST_INTEGER or kind is float and math.isinf(value):
+        if kind is str:
+            if "_x" in value:
+                values[index] = unescaped(value)
+            if row[index].data_type == "e" and not is_error(value):
+                values[index] = UNKNOWN_ERROR
+        elif kind is int and abs(value) > LARGEST_INTEGER or kind is float and math.isinf(value):
             values[index] = str(value)
-        elif kind is str and row[index].data_type == "e" and not is_error(value):
-            values[index] = UNKNOWN_ERROR
     return values
 
 
