@@ -47,6 +47,8 @@ EXAMPLES = {
     "blank-row-skipped": "Candidates: blank rows between filled ones: 55, 58.",
     "example-row-skipped": "Candidates!A26: the row is the example of the blank workbook.",
     "header-row-skipped": "Candidates, row 56: repeats the headers.",
+    "hidden-rows-read": "Candidates: rows that are hidden or filtered out were read: 4, 7 to 9.",
+    "hidden-sheet-read": "The sheet 'Rates' is hidden; it was read.",
     "column-unknown": "Candidates!BC1: the column 'soil' is not used.",
     "key-unknown": "Program!B3: the key 'tower_spam_ft' is not used. Closest is 'tower_span_ft'.",
     "rule-changed":

@@ -111,6 +111,12 @@ CATALOGUE = {
     "header-row-skipped": Kind(
         NOTE, "A further header row was skipped",
         "A row below the header repeats the headers, or holds their units.", "Nothing to do."),
+    "hidden-rows-read": Kind(
+        NOTE, "Hidden rows were read", "The rows are hidden by hand or by a filter.",
+        "Show all rows and delete those that are not meant."),
+    "hidden-sheet-read": Kind(
+        NOTE, "A hidden sheet was read", "The sheet is hidden in the workbook.",
+        "Show the sheet and look at it, or delete it where the study needs none."),
     "column-unknown": Kind(
         NOTE, "A column that the study does not use",
         "The header is not in the dictionary. The column is kept and carried through.",

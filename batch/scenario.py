@@ -25,8 +25,10 @@ from batch.reading.column_cells import ColumnCells, shown
 from batch.reading.key_values import must_agree, rule_text
 from batch.reading.typing_cells import is_unknown, typed
 from batch.rules import Rule
-from batch.workbook.cells import SCENARIO, SheetCells, is_blank
+from batch.workbook.cell_text import is_blank
+from batch.workbook.cells import SCENARIO
 from batch.workbook.header import closest
+from batch.workbook.sheet_cells import SheetCells
 
 FACTORED_CANDIDATES = ("fuel_price_usd", "season_hours", "gross_depth_in")
 FACTORED_RATES = tuple(column.key for column in RATES.columns if column.is_numeric)

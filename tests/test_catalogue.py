@@ -106,6 +106,7 @@ ON_A_FARM = {
 # Kinds about a sheet or the study: all in that workbook, too.
 ON_A_SHEET = {"list-unreadable", "default-used", "blank-row-skipped", "header-row-skipped",
               "column-unknown", "key-unknown", "rule-changed", "sheet-unknown",
+              "hidden-rows-read", "hidden-sheet-read",
               "shared-line-incomplete", "cost-year-old", "feeder-over-capacity",
               "scenario-changed", "scenario-without-effect", "price-step-ignored"}
 # Made by hand in test_economics_of_run.py: choices that go in a circle.
@@ -147,6 +148,8 @@ def finish(book):
     farms.append(headers)
     farms.append(["last", *(c.value for c in farms[row][1:])])
     farms.cell(farms.max_row + 2, 1).value = "after a blank row"
+    farms.row_dimensions[2].hidden = True
+    book["Feeders"].sheet_state = "hidden"
     book.create_sheet("Notes of the field")
 
 

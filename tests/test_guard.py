@@ -31,7 +31,8 @@ def archive(path, parts: dict, compression=zipfile.ZIP_DEFLATED):
 
 def test_good_workbook_passes(tmp_path):
     path = candidate_workbook(tmp_path)
-    assert guard.check_file(path) == path
+    file = guard.check_file(path)
+    assert (file.path, file.content) == (path, path.read_bytes())
 
 
 def test_missing_file(tmp_path):

@@ -14,6 +14,7 @@ from batch.columns import RESULTS
 from batch.findings import Findings
 from batch.reading.validate import Inputs, validate
 from batch.study import run_study
+from batch.workbook.guard import check_file
 from batch.workbook.stored import holds_results
 
 PROGRAM, INPUTS, PRICES, RULES = "program", "inputs", "prices and rates", "rules"
@@ -94,11 +95,12 @@ def bridge(one: Side, other: Side) -> list[Step]:
 
 def _side(path: str | Path) -> Side:
     path = Path(path)
-    if not path.is_dir() and not holds_results(path):
-        inputs = validate(path)
+    source = path if path.is_dir() else check_file(path)
+    if not path.is_dir() and not holds_results(source):
+        inputs = validate(source)
         computed = _computed(inputs)
         return Side(path, inputs, computed, computed, [])
-    found = gather(path)
+    found = gather(source)
     return Side(path, found.inputs, found.results, _computed(found.inputs), found.changes)
 
 

@@ -14,6 +14,7 @@ from batch.findings import StudyError
 from batch.reading.validate import Inputs, validate
 from batch.rules import Rule, Rules, value_of
 from batch.workbook.cells import copy_name
+from batch.workbook.guard import WorkbookFile, check_file
 from batch.workbook.stored import PROGRAM_NAME, Stored, looks_as_written, read_stored
 
 RECORD, RESULT, RESULTS_FILE = "record.json", "result.xlsx", "results.csv"
@@ -55,25 +56,27 @@ class Evidence:
         return bool(self.of_kind(*TAMPERING))
 
 
-def gather(path: str | Path) -> Evidence:
+def gather(path: str | Path | WorkbookFile) -> Evidence:
     """Read a run folder or a result workbook and compare everything in it with its hashes.
 
     Errors: StudyError where it cannot be computed again, naming what is missing.
     """
-    path = Path(path)
-    folder = path if path.is_dir() else None
-    stored = read_stored(_workbook_of(path))
+    folder = None
+    if not isinstance(path, WorkbookFile):
+        folder, path = Path(path) if Path(path).is_dir() else None, _workbook_of(Path(path))
+    file = check_file(path)
+    stored = read_stored(file)
     key_at = {line.place: key for key, line in stored.rules.items()}
     changes = [_cell_change(cell, key_at) for cell in stored.changes]
     try:
-        inputs = validate(stored.path)
+        inputs = validate(file)
         inputs = replace(inputs, rules=carried_rules(stored, inputs.rules))
     except StudyError as stop:
         raise _told_with(stop, changes) from stop
     changes += _record_changes(stored, inputs, changes)
     if folder:
         changes += _file_changes(folder, stored, has_changed_cells=bool(stored.changes))
-    elif not looks_as_written(stored.path):
+    elif not looks_as_written(file):
         changes.append(_other_bytes())
     changes += _program_changes(stored, folder)
     return Evidence(stored, inputs, _results(folder, stored), changes)
@@ -188,7 +191,8 @@ def _file_changes(folder: Path, stored: Stored, has_changed_cells: bool) -> list
     for name, written in listed.items():
         if name not in present:
             found.append(Change(FILE, name, f"{name} is missing"))
-        elif digest(present[name].read_bytes()) != written:
+        elif written != (stored.file.sha256 if name == RESULT
+                         else digest(present[name].read_bytes())):
             found.append(_other_bytes() if name == RESULT and not has_changed_cells
                          else Change(FILE, name, f"{name} is not as it was written"))
     return found + [Change(FILE, name, f"{name} was added") for name in present

@@ -13,6 +13,7 @@ from importlib.resources import files
 from batch import __version__, rules, tables
 from batch.canonical import digest, raw_text
 from batch.columns import ALL_SHEETS
+from batch.workbook.styles_and_text import clean_text
 
 LIBRARIES = ("numpy", "scipy", "pandas", "openpyxl", "pint", "jinja2", "matplotlib", "click",
              "defusedxml")
@@ -37,6 +38,7 @@ def study_content(study, results_csv: str, options: dict) -> dict:
         "rules_year": inputs.rules.year,
         "options": options,
         "counts": {**study.counts, "findings": study.findings.counts()},
+        "reading": {sheet.sheet: sheet.reading for sheet in inputs.cells.values()},
         "sha256": {
             "input_file": inputs.file_sha256,
             "input_cells": cells_digest(inputs.cells),
@@ -55,10 +57,15 @@ def cells_digest(cells: dict) -> str:
     for sheet in cells.values():
         rows = [(sheet.header_row or 0, [header.text for header in sheet.headers]),
                 (sheet.unit_row or 0, [header.unit for header in sheet.headers])]
-        rows += [(row, [raw_text(value, (row, place) in sheet.percent_cells)
+        rows += [(row, [raw_text(_as_copied(value), (row, place) in sheet.percent_cells)
                         for place, value in enumerate(values)]) for row, values in sheet.rows]
         sheets.append([sheet.sheet, [[row, "\t".join(texts).rstrip("\t")] for row, texts in rows]])
     return digest(sorted(sheets))
+
+
+def _as_copied(value):
+    """A value as a copy holds it: texts without what no workbook can hold."""
+    return value if type(value) is not str or value.isprintable() else clean_text(value)
 
 
 def rules_digest(in_force) -> str:

@@ -83,13 +83,13 @@ def with_prices(inputs, prices: str | Path):
 
     Errors: StudyError where one of the workbooks cannot be read.
     """
-    workbook, other = read_workbook(inputs.path), read_workbook(prices)
+    by_sheet, other = dict(inputs.workbook.by_sheet), read_workbook(prices)
     for sheet in (UNIT_COSTS, RATES):
         if sheet.name not in other.by_sheet:
             raise StudyError(f"The workbook '{prices}' has no sheet '{sheet.name}'.",
                              "Name a workbook with Unit costs and Rates.")
-        workbook.by_sheet[sheet.name] = other.by_sheet[sheet.name]
-    return validate_cells(workbook, inputs.path)
+        by_sheet[sheet.name] = other.by_sheet[sheet.name]
+    return validate_cells(replace(inputs.workbook, by_sheet=by_sheet), inputs.path)
 
 
 def _reason(difference: Difference, found: Evidence) -> str:

@@ -6,21 +6,26 @@ from batch.columns import CANDIDATES, FEEDERS, RATES, SHARED_LINES
 from batch.columns.candidates import ENGINES, GENERATOR, ROTARY
 from batch.columns.column import Sheet
 from batch.findings import ERROR, Findings
-from batch.workbook.cells import SheetCells
+from batch.workbook.cell_text import looks_of_name
 from batch.workbook.header import HeaderCell, closest
+from batch.workbook.sheet_cells import SheetCells
 
 
 def repeated_names(names: pd.Series, sheet: Sheet, header: HeaderCell, findings: Findings):
-    """An error on each later row of a name that an earlier row of the sheet has."""
-    first_row: dict[str, int] = {}
+    """An error on each later row of a name that an earlier row of the sheet has, or one that
+    looks the same."""
+    first_of: dict[str, tuple[int, str]] = {}
     for row, name in names.items():
         if name is None:
             continue
-        first = first_row.setdefault(name, row)
+        first, same = first_of.setdefault(looks_of_name(name), (row, name))
         if first != row:
+            how = "as row" if name == same else (
+                f"which differs from '{same}' in case, width, blanks, composed or invisible "
+                "characters alone; row")
             findings.add(
                 "id-repeated", f"{sheet.name}!{header.letter}{row}: {header.column.label} is "
-                f"'{name}', as row {first} already is.", sheet=sheet.name, row=row,
+                f"'{name}', {how} {first} already is.", sheet=sheet.name, row=row,
                 column=header.letter, key=header.key, value=name, limit=f"row {first}",
                 candidate_id=name if sheet is CANDIDATES else "")
 

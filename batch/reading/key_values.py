@@ -7,7 +7,7 @@ from batch.columns.lists import READERS
 from batch.findings import ERROR, Findings, StudyError
 from batch.reading.column_cells import ColumnCells, shown
 from batch.reading.typing_cells import typed
-from batch.workbook.cells import SheetCells, is_blank
+from batch.workbook.cell_text import is_blank
 from batch.workbook.header import (
     closest,
     column_letter,
@@ -15,6 +15,7 @@ from batch.workbook.header import (
     is_convertible,
     plain_name,
 )
+from batch.workbook.sheet_cells import SheetCells
 
 NO_SOURCE = "Program sheet, no source given"
 

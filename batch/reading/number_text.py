@@ -46,7 +46,7 @@ def read_number(text: str) -> NumberText:
     unit = match["unit"].strip()
     if match["money"] or match["money_after"]:
         unit = f"USD{unit}" if unit.startswith("/") else f"USD {unit}".strip()
-    if unit and unit[0] in "0123456789.,+-:'/":
+    if unit and unit[0] in "0123456789.,+-:'/_":
         raise NotANumber(text)
     value = _digits(match["digits"]) * float("1" + (match["exponent"] or ""))
     if value == float("inf"):

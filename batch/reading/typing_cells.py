@@ -12,12 +12,9 @@ import numpy as np
 from batch.columns.lists import READERS
 from batch.reading.column_cells import MOMENTS, NUMBERS, ColumnCells, shown
 from batch.reading.typing_numbers import typed_numbers
+from batch.workbook.cell_text import is_blank, is_error
 from batch.workbook.header import closest
 
-ERROR_CODES = {"#NULL!", "#DIV/0!", "#VALUE!", "#REF!", "#NAME?", "#NUM!", "#N/A", "#SPILL!",
-               "#CALC!", "#FIELD!", "#BLOCKED!", "#CONNECT!", "#BUSY!", "#UNKNOWN!",
-               "#GETTING_DATA"}
-SPREADSHEET_ERROR = re.compile(r"Err:\d{3}")
 CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
 DATE_TEXT = re.compile(r"(\d{4})[-/](\d{1,2})[-/](\d{1,2})", re.ASCII)
 YES_NO = {"yes": 1.0, "y": 1.0, "true": 1.0, "1": 1.0, "no": 0.0, "n": 0.0, "false": 0.0,
@@ -58,10 +55,10 @@ def _without_errors(cells: ColumnCells) -> list:
     values = list(cells.values)
     for i, value in enumerate(values):
         if type(value) is str:
-            if value in ERROR_CODES or SPREADSHEET_ERROR.fullmatch(value):
+            if is_error(value):
                 cells.add("excel-error", i, f"holds the spreadsheet error {value}.")
                 values[i] = None
-            elif not value.strip(" \t\r\n\xa0\u200b\ufeff\u2007\u202f"):
+            elif is_blank(value):
                 values[i] = None
     return values
 
@@ -70,7 +67,7 @@ def _look_at_formula(cells: ColumnCells, i: int, formula: str):
     value = cells.values[i]
     if value is None:
         cells.add("formula-without-value", i, f"holds the formula {shown(formula)} and no value.")
-    elif value != "" and not (type(value) is str and value in ERROR_CODES):
+    elif value != "" and not (type(value) is str and is_error(value)):
         cells.note("formula-value-used", i,
                    f"holds the formula {shown(formula)}; its stored value {shown(value)} was read.")
 
@@ -97,7 +94,7 @@ def _text(cells: ColumnCells, i: int, value) -> str | None:
             return shown(value)
         is_whole = isinstance(value, float) and value.is_integer() and abs(value) < 1e15
         value = shown(int(value) if is_whole else value)
-    clean = CONTROL.sub("", value).replace("\xa0", " ").strip(" \t\r\n\u200b\ufeff")
+    clean = CONTROL.sub("", value).replace("\xa0", " ").strip(" \t\r\n\u200b\ufeff\u3000")
     if CONTROL.search(value):
         cells.note("text-cleaned", i, "held control characters, which were left out.")
     if clean and cells.column.key in READERS:
@@ -129,7 +126,7 @@ def _choice(cells: ColumnCells, i: int, value) -> str | None:
     if same:
         cells.note("choice-corrected", i, f"is '{shown(text)}'; it was read as '{same[0]}'.")
         return same[0]
-    near = closest(text, choices) or closest(text.split()[0], choices)
+    near = closest(text, choices) or closest(text.split(maxsplit=1)[0], choices)
     hint = f" Closest is '{near}'." if near else ""
     listed = ", ".join(choices)
     cells.add("unknown-choice", i, f"is '{shown(text)}', which is not one of: {listed}.{hint}",

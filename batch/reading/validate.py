@@ -21,8 +21,10 @@ from batch.reading.key_values import read_program, read_study
 from batch.reading.typing_cells import is_unknown, typed
 from batch.rules import Rules
 from batch.scenario import Scenario, apply, scenario_of_result
-from batch.workbook.cells import MOST_COLUMNS, SheetCells, WorkbookCells, read_workbook
+from batch.workbook.cells import WorkbookCells, read_workbook
+from batch.workbook.guard import WorkbookFile, check_file
 from batch.workbook.header import closest, closest_header, plain_name
+from batch.workbook.sheet_cells import MOST_COLUMNS, SheetCells
 
 GAS = "natural gas engine"
 # Sheets that the blank workbook holds beside those that are read.
@@ -39,7 +41,7 @@ class Inputs:
     text; dates are ISO text. `has_error` tells the candidates that carry an error. `cells` are the
     engineer's own cells. The ids of rates, feeders and shared lines are unique. `file_sha256` is
     the hash of the file as it was read, whatever became of it since. `scenario` is the one that
-    lies over the workbook, where there is one.
+    lies over the workbook, where there is one. `workbook` is what was read.
     """
 
     path: Path
@@ -55,16 +57,18 @@ class Inputs:
     cells: dict[str, SheetCells]
     findings: Findings
     scenario: Scenario | None = None
+    workbook: WorkbookCells | None = None
 
 
-def validate(path: str | Path) -> Inputs:
+def validate(path: str | Path | WorkbookFile) -> Inputs:
     """Read a workbook, type every cell, fill the defaults and collect every fault. A result
     workbook of a scenario run is read with its scenario.
 
     Errors: StudyError where the workbook cannot be studied at all: an unreadable file, missing
     sheets or columns, no candidate or rate, faults on the Study, Program or Unit costs sheet.
     """
-    return validate_cells(read_workbook(path), Path(path))
+    file = check_file(path)
+    return validate_cells(read_workbook(file), file.path)
 
 
 def validate_cells(workbook: WorkbookCells, path: Path) -> Inputs:
@@ -86,7 +90,8 @@ def validate_cells(workbook: WorkbookCells, path: Path) -> Inputs:
     inputs = Inputs(path, workbook.file_sha256, study, rules, candidates, has_error,
                     _first_of_each(rates, "rate_id"), unit_costs,
                     _first_of_each(feeders, "feeder_id"),
-                    _first_of_each(shared_lines, "shared_line_id"), cells, findings)
+                    _first_of_each(shared_lines, "shared_line_id"), cells, findings,
+                    workbook=workbook)
     if workbook.scenario is None:
         return inputs
     return apply(inputs, scenario_of_result(workbook.scenario))
@@ -244,6 +249,7 @@ def _note_layout(workbook: WorkbookCells, findings: Findings):
         if cells:
             _note_unknown_columns(sheet, cells, findings)
             _note_skipped_rows(sheet, cells, findings)
+            _note_hidden(sheet, cells, findings)
 
 
 def _note_unknown_columns(sheet: Sheet, cells: SheetCells, findings: Findings):
@@ -267,14 +273,40 @@ def _note_unknown_columns(sheet: Sheet, cells: SheetCells, findings: Findings):
                      "read, and values stand beyond them.", sheet=sheet.name)
 
 
+def _listed(ranges: list[tuple[int, int]]) -> str:
+    """Ranges of rows as they are printed: '3, 5 to 9'."""
+    listed = ", ".join(str(a) if a == b else f"{a} to {b}" for a, b in ranges[:RANGES_LISTED])
+    more = len(ranges) - RANGES_LISTED
+    return f"{listed} and {more} more places" if more > 0 else listed
+
+
+def _ranges(rows: list[int]) -> list[tuple[int, int]]:
+    """First and last of each run of rows that follow one another."""
+    ranges = []
+    for row in rows:
+        if ranges and ranges[-1][1] == row - 1:
+            ranges[-1] = (ranges[-1][0], row)
+        else:
+            ranges.append((row, row))
+    return ranges
+
+
+def _note_hidden(sheet: Sheet, cells: SheetCells, findings: Findings):
+    """What a spreadsheet program does not show is read all the same."""
+    if cells.is_hidden:
+        findings.add("hidden-sheet-read", f"The sheet '{sheet.name}' is hidden; it was read.",
+                     sheet=sheet.name)
+    if cells.hidden_rows:
+        listed = _listed(_ranges(cells.hidden_rows))
+        findings.add("hidden-rows-read", f"{sheet.name}: rows that are hidden or filtered out were "
+                     f"read: {listed}.", sheet=sheet.name, value=listed)
+
+
 def _note_skipped_rows(sheet: Sheet, cells: SheetCells, findings: Findings):
     ranges = cells.blank_ranges() if sheet.is_table else []
     if ranges:
-        listed = ", ".join(str(a) if a == b else f"{a} to {b}" for a, b in ranges[:RANGES_LISTED])
-        more = f" and {len(ranges) - RANGES_LISTED} more places" if len(ranges) > RANGES_LISTED \
-            else ""
         findings.add("blank-row-skipped", f"{sheet.name}: blank rows between filled ones: "
-                     f"{listed}{more}.", sheet=sheet.name, value=f"{listed}{more}")
+                     f"{_listed(ranges)}.", sheet=sheet.name, value=_listed(ranges))
     if cells.unit_row:
         findings.add("header-row-skipped", f"{sheet.name}, row {cells.unit_row}: read as the "
                      "units of the headers above it.", sheet=sheet.name, row=cells.unit_row)

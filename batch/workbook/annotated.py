@@ -9,7 +9,8 @@ import datetime
 from openpyxl.utils import get_column_letter
 
 from batch.findings import ERROR, NOTE, WATCH
-from batch.workbook.cells import ADDED_HEADERS, copy_name
+from batch.workbook.cells import copy_name
+from batch.workbook.sheet_cells import ADDED_HEADERS
 from batch.workbook.styles_and_text import AMBER_FILL, HEADER, PAPER, PLAIN, RED_FILL, Look
 from batch.workbook.tables import PrintedSheet, marked, text_field
 

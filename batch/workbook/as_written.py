@@ -13,8 +13,9 @@ import tempfile
 from dataclasses import dataclass
 
 from batch.canonical import digest, raw_text
-from batch.workbook.cells import is_percent
+from batch.workbook.cell_text import unescaped
 from batch.workbook.header import column_letter
+from batch.workbook.sheet_cells import is_percent
 
 NAME = "Cells as written"
 BLANK, TEXT, HASHED, SIGNS = "-", "'", "#", 8
@@ -48,7 +49,7 @@ class ChangedCell:
 
 def line_of(cells) -> str:
     """The line of one row, for cells with value and number format."""
-    return line([word_of(cell.value, is_percent(cell)) for cell in cells])
+    return line([word_of(unescaped(cell.value), is_percent(cell)) for cell in cells])
 
 
 def line(words) -> str:
@@ -181,7 +182,7 @@ def _changes_of_row(sheet, row, cells, line) -> list[ChangedCell]:
     now += [BLANK] * (width - len(now))
     return [ChangedCell(sheet, row, column_letter(place),
                         _shown(was[place]),
-                        raw_text(cells[place].value) if place < len(cells) else "")
+                        raw_text(unescaped(cells[place].value)) if place < len(cells) else "")
             for place in range(width) if not _is_same(was[place], now[place])]
 
 

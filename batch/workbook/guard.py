@@ -2,18 +2,31 @@
 
 Nothing is unpacked. The archive's own directory is read, the declared sizes are summed, and the
 first bytes of each XML part are looked at. Python's zipfile never reads more than the declared
-size of a part. A large part is run through once to count its elements, since a parser holds in
-memory a whole row, and all that stands outside of rows.
+size of a part. A large part is run through once to count its elements. The file itself is read
+once: what is hashed is what is looked at and parsed, whatever becomes of the file meanwhile.
 """
 
+import io
 import stat
 import zipfile
 import zlib
 from contextlib import suppress
+from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path, PurePosixPath
 from xml.parsers import expat
 
+from batch.canonical import digest
 from batch.findings import StudyError
+from batch.workbook.sheet_count import (
+    MOST_OUTSIDE_ROWS,
+    READ_BYTES,
+    Entities,
+    SheetCount,
+    TooMuch,
+    count_sheet,
+    letters_of_row,
+)
 
 # A portfolio of 50,000 rows with every column filled has 95 MB of XML and compresses tenfold.
 LARGEST_FILE_BYTES = 100_000_000
@@ -23,12 +36,10 @@ LARGEST_RATIO = 200
 RATIO_COUNTS_ABOVE_BYTES = 2_000_000
 MOST_PARTS = 2_000
 PROLOG_BYTES = 4_096
-READ_BYTES = 65_536
 COUNTED_ABOVE_BYTES = 5_000_000
-MOST_IN_A_ROW = 100_000        # a sheet has 16,384 columns, and a cell a few elements
-MOST_OUTSIDE_ROWS = 1_200_000  # a sheet has 1,048,576 rows; the rows themselves count, too
 MOST_OF_OTHER_PARTS = 300_000  # a workbook has 65,490 cell formats
-PARTS_IN_STREAM = ("xl/worksheets/", "xl/sharedStrings")
+SHEETS, SHARED_TEXTS = "xl/worksheets/", "xl/sharedStrings"
+PARTS_IN_STREAM = (SHEETS, SHARED_TEXTS)
 
 OLE_SIGNATURE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 CONTENT_TYPES = "[Content_Types].xml"
@@ -42,27 +53,71 @@ OPEN_AND_SAVE = ("Open it in a spreadsheet program, save it anew as 'Excel Workb
 NOT_TRUSTED = "Do not use this file; ask its sender for the workbook as a plain .xlsx file."
 
 
-def check_file(path: str | Path) -> Path:
-    """The path, when the file is a plain .xlsx workbook of bearable size.
+@dataclass(frozen=True)
+class WorkbookFile:
+    """A workbook that passed the guard: its path, and its bytes as they were read, once."""
+
+    path: Path
+    content: bytes = field(repr=False)
+    _counts: dict[str, SheetCount] = field(default_factory=dict, repr=False, compare=False)
+
+    @cached_property
+    def sha256(self) -> str:
+        """The hash of the bytes."""
+        return digest(self.content)
+
+    def stream(self) -> io.BytesIO:
+        """The bytes, to read from."""
+        return io.BytesIO(self.content)
+
+    def archive(self) -> zipfile.ZipFile:
+        """The parts of the workbook."""
+        return zipfile.ZipFile(self.stream())
+
+    def count_of(self, part: str) -> SheetCount:
+        """The count of the sheet that a part holds, made once. Errors: StudyError for more
+        elements than any sheet has, and for entities."""
+        if part not in self._counts:
+            try:
+                with self.archive() as archive, archive.open(part) as stream:
+                    self._counts[part] = count_sheet(stream)
+            except TooMuch:
+                raise _endless(self.path, part) from None
+            except Entities:
+                raise _with_entities(self.path, part) from None
+        return self._counts[part]
+
+    def letters_of_row(self, part: str, row: int) -> list[str]:
+        """The letters of the filled cells of a row in a part."""
+        with self.archive() as archive, archive.open(part) as stream:
+            return letters_of_row(stream, row)
+
+
+def check_file(path: str | Path | WorkbookFile) -> WorkbookFile:
+    """The bytes of a file, when it is a plain .xlsx workbook of bearable size. A file that has
+    passed before is not read again.
 
     Errors: StudyError with one sentence on what is wrong and one on what to do.
     """
+    if isinstance(path, WorkbookFile):
+        return path
     path = Path(path)
     _must_be_a_filled_file(path)
-    _must_not_be_ole(path)
-    if not zipfile.is_zipfile(path):
+    file = WorkbookFile(path, _bytes_of(path))
+    _must_not_be_ole(file)
+    if not zipfile.is_zipfile(file.stream()):
         raise StudyError(f"The file '{path}' is not an Excel workbook (.xlsx), whatever its name "
                          "says.", SAVE_AS)
     try:
-        with zipfile.ZipFile(path) as archive:
+        with file.archive() as archive:
             _must_be_bounded(path, archive.infolist())
             _must_have_plain_names(path, archive.infolist())
             _must_be_xlsx(path, archive)
             _must_declare_no_entities(path, archive)
-            _must_fit_in_memory(path, archive)
+            _must_fit_in_memory(file, archive)
     except ZIP_FAULTS as fault:
         raise StudyError(f"The workbook '{path}' is damaged: {fault}.", OPEN_AND_SAVE) from fault
-    return path
+    return file
 
 
 def _must_be_a_filled_file(path: Path):
@@ -81,23 +136,34 @@ def _must_be_a_filled_file(path: Path):
         raise StudyError(f"The file '{path}' is empty.",
                          "Take the workbook from where it was saved, or save it anew.")
     if status.st_size > LARGEST_FILE_BYTES:
-        raise StudyError(
-            f"The file '{path}' has {status.st_size / 1e6:,.0f} MB; at most "
-            f"{LARGEST_FILE_BYTES / 1e6:,.0f} MB are read.",
-            "Take pictures and sheets that the study does not need out of it.")
+        raise _too_large(path, status.st_size)
 
 
-def _must_not_be_ole(path: Path):
-    """The old compound format holds either a password-protected workbook or a .xls file."""
+def _bytes_of(path: Path) -> bytes:
+    """The whole file, read once; it may have grown since it was looked at."""
     try:
         with path.open("rb") as stream:
-            if stream.read(len(OLE_SIGNATURE)) != OLE_SIGNATURE:
-                return
-            rest = stream.read()
+            content = stream.read(LARGEST_FILE_BYTES + 1)
     except OSError as fault:
         raise StudyError(f"The file '{path}' cannot be opened: {fault.strerror or fault}.",
                          "Close it in other programs and check your permissions.") from fault
-    if "EncryptedPackage".encode("utf-16-le") in rest:
+    if len(content) > LARGEST_FILE_BYTES:
+        raise _too_large(path, len(content))
+    return content
+
+
+def _too_large(path: Path, size: int) -> StudyError:
+    return StudyError(f"The file '{path}' has {size / 1e6:,.0f} MB; at most "
+                      f"{LARGEST_FILE_BYTES / 1e6:,.0f} MB are read.",
+                      "Take pictures and sheets that the study does not need out of it.")
+
+
+def _must_not_be_ole(file: WorkbookFile):
+    """The old compound format holds either a password-protected workbook or a .xls file."""
+    path = file.path
+    if not file.content.startswith(OLE_SIGNATURE):
+        return
+    if "EncryptedPackage".encode("utf-16-le") in file.content:
         raise StudyError(f"The workbook '{path}' is protected with a password.",
                          "Open it with its password, remove the password, and save it.")
     raise StudyError(f"The file '{path}' is in the old .xls format.", SAVE_AS)
@@ -169,54 +235,48 @@ def _must_declare_no_entities(path: Path, archive: zipfile.ZipFile):
             with archive.open(part) as stream:
                 start = stream.read(PROLOG_BYTES).replace(b"\0", b"")
             if b"<!DOCTYPE" in start or b"<!ENTITY" in start:
-                raise StudyError(f"The part '{part.filename}' of the workbook '{path}' declares "
-                                 "entities, as no real workbook does.", NOT_TRUSTED)
+                raise _with_entities(path, part.filename)
 
 
-def _must_fit_in_memory(path: Path, archive: zipfile.ZipFile):
+def _with_entities(path: Path, part: str) -> StudyError:
+    return StudyError(f"The part '{part}' of the workbook '{path}' declares entities, as no real "
+                      "workbook does.", NOT_TRUSTED)
+
+
+def _must_fit_in_memory(file: WorkbookFile, archive: zipfile.ZipFile):
     for part in archive.infolist():
-        if part.file_size > COUNTED_ABOVE_BYTES and part.filename.endswith((".xml", ".rels")):
-            is_streamed = part.filename.startswith(PARTS_IN_STREAM)
-            count = _ElementCount(MOST_OUTSIDE_ROWS if is_streamed else MOST_OF_OTHER_PARTS)
-            with archive.open(part) as stream:
-                is_bearable = count.is_bearable(stream)
-            if not is_bearable:
-                raise StudyError(f"The part '{part.filename}' of the workbook '{path}' has more "
-                                 "elements than any real sheet.", NOT_TRUSTED)
+        name = part.filename
+        if part.file_size <= COUNTED_ABOVE_BYTES or not name.endswith((".xml", ".rels")):
+            continue
+        if name.startswith(SHEETS) and name.endswith(".xml"):
+            file.count_of(name)
+            continue
+        most = MOST_OUTSIDE_ROWS if name.startswith(SHARED_TEXTS) else MOST_OF_OTHER_PARTS
+        with archive.open(part) as stream:
+            if _has_more_elements(stream, most):
+                raise _endless(file.path, name)
 
 
-class _ElementCount:
-    """Counts the elements of a part, those of each row and those outside of rows."""
+def _endless(path: Path, part: str) -> StudyError:
+    return StudyError(f"The part '{part}' of the workbook '{path}' has more elements than any "
+                      "real sheet.", NOT_TRUSTED)
 
-    def __init__(self, most_outside: int):
-        self.most_outside = most_outside
-        self.depth_in_row = self.in_row = self.outside = 0
-        self.is_too_much = False
-        self.parser = expat.ParserCreate()
-        self.parser.StartElementHandler, self.parser.EndElementHandler = self._start, self._end
-        self.parser.StartDoctypeDeclHandler = lambda *_: self._stop()
 
-    def is_bearable(self, stream) -> bool:
-        """False where a limit is passed. A fault in the XML is left to the reader to tell."""
-        with suppress(expat.ExpatError):
-            while not self.is_too_much and (content := stream.read(READ_BYTES)):
-                self.parser.Parse(content)
-        return not self.is_too_much
+def _has_more_elements(stream, most: int) -> bool:
+    """True where a limit is passed. A fault in the XML is left to the reader to tell."""
+    left = most
 
-    def _start(self, name, attributes):
-        if self.depth_in_row:
-            self.depth_in_row += 1
-            self.in_row += 1
-        else:
-            self.outside += 1
-            if name == "row" or name.endswith(":row"):
-                self.depth_in_row, self.in_row = 1, 0
-        if self.in_row > MOST_IN_A_ROW or self.outside > self.most_outside:
-            self._stop()
+    def count(*_):
+        nonlocal left
+        left -= 1
 
-    def _end(self, name):
-        if self.depth_in_row:
-            self.depth_in_row -= 1
+    def stop(*_):
+        nonlocal left
+        left = -1
 
-    def _stop(self):
-        self.is_too_much = True
+    parser = expat.ParserCreate()
+    parser.StartElementHandler, parser.StartDoctypeDeclHandler = count, stop
+    with suppress(expat.ExpatError):
+        while left >= 0 and (content := stream.read(READ_BYTES)):
+            parser.Parse(content)
+    return left < 0

@@ -1,14 +1,18 @@
 """Headers: which column of the dictionary a header cell means, and in which unit."""
 
+import datetime
 import re
 from dataclasses import dataclass
 from difflib import get_close_matches
 
 from batch import units
 from batch.columns.column import Column, Sheet
+from batch.workbook.cell_text import is_blank
+from batch.workbook.entry_help import hint
 
 HEADER_ROWS_SEARCHED = 20
 NO_UNIT_MARKS = ("", "-", "–", "1")
+BLANK_HINT = "blank: "  # how the blank workbook begins a hint at a default
 BRACKET = re.compile(r"^(.*?)\s*\[([^\[\]]*)\]\s*\*?$", re.DOTALL)
 
 # The headers of the key-and-value sheets (Study, Program).
@@ -102,6 +106,48 @@ def find_header(rows: list[tuple[int, list]], sheet: Sheet) -> int | None:
         if count > best:
             best_row, best = excel_row, count
     return best_row
+
+
+def says_the_same(values, headers: list[HeaderCell], by_name: dict[str, Column]) -> bool:
+    """True where each known header of a row stands in the column of the header that it means."""
+    return all(index < len(headers) and headers[index].key == by_name[name].key
+               for index, name in enumerate(map(_name, values)) if name in by_name)
+
+
+def faults_above(rows: list[tuple[int, list]], headers: list[HeaderCell], header_row: int,
+                 sheet: Sheet) -> list[str]:
+    """What stands above the header and would be lost, each as a clause: rows with values that
+    are no titles, and rows that may be the header themselves."""
+    by_name, faults = columns_by_name(header_columns(sheet)), []
+    for excel_row, values in rows:
+        filled = [index for index, value in enumerate(values) if not is_blank(value)]
+        if not filled or is_title([values[index] for index in filled], sheet):
+            continue
+        if known_headers(values, by_name) < 2:
+            faults.append(f"{sheet.name}!{column_letter(filled[0])}{excel_row} has values above "
+                          f"the header in row {header_row}, and is no title")
+        elif not says_the_same(values, headers, by_name):
+            faults.append(two_headers(sheet, excel_row, header_row))
+    return faults
+
+
+def two_headers(sheet: Sheet, one: int, other: int) -> str:
+    """The clause about two rows that name columns, and not the same ones."""
+    return f"rows {one} and {other} of the {sheet.name} sheet may both be its header"
+
+
+def is_title(filled: list, sheet: Sheet) -> bool:
+    """True for the filled cells of a title: one text or date, the sheet's name with words behind
+    it, or the groups and hints of the blank workbook."""
+    if len(filled) == 1:
+        return isinstance(filled[0], (str, datetime.date))
+    if not all(type(value) is str for value in filled):
+        return False
+    words = {value.strip() for value in filled}
+    hints = {hint(column) for column in sheet.columns}
+    return (plain_name(filled[0]) == plain_name(sheet.name)
+            or words <= {column.group for column in sheet.columns}
+            or all(word in hints or word.startswith(BLANK_HINT) for word in words))
 
 
 def read_headers(values, sheet: Sheet) -> list[HeaderCell]:

@@ -7,6 +7,7 @@ import re
 
 from openpyxl.utils import column_index_from_string
 
+from batch.workbook.cell_text import unescaped
 from batch.workbook.header import column_letter
 
 NAME = "Input formulas"
@@ -30,5 +31,5 @@ def read(book) -> dict[str, dict[tuple[int, int], str]]:
         address = ADDRESS.fullmatch(str(cell))
         if formula is not None and address:
             place = int(address[2]), column_index_from_string(address[1]) - 1
-            found.setdefault(str(sheet), {})[place] = str(formula)
+            found.setdefault(str(sheet), {})[place] = unescaped(str(formula))
     return found

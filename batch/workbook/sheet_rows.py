@@ -16,7 +16,8 @@ from openpyxl.utils import get_column_letter
 from openpyxl.utils.datetime import to_excel
 
 from batch.workbook.as_written import BLANK, number_text, word_of
-from batch.workbook.cells import is_percent
+from batch.workbook.cell_text import escaped
+from batch.workbook.sheet_cells import is_percent
 from batch.workbook.styles_and_text import (
     FORMULA_STARTS,
     MOMENTS,
@@ -90,7 +91,7 @@ def _typed(value) -> str:
     """A cell's type and value."""
     if isinstance(value, str):
         space = ' xml:space="preserve"' if value != value.strip() else ""
-        return f' t="inlineStr"><is><t{space}>{value.translate(ESCAPES)}</t></is>'
+        return f' t="inlineStr"><is><t{space}>{escaped(value).translate(ESCAPES)}</t></is>'
     if isinstance(value, bool):
         return f' t="b"><v>{value:d}</v>'
     if isinstance(value, MOMENTS):

@@ -1,7 +1,6 @@
 """What a result workbook holds of its run: results, rules, record, and which cells were changed."""
 
 import json
-import zipfile
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -13,9 +12,11 @@ from batch.columns.column import Column
 from batch.findings import StudyError
 from batch.workbook import as_written
 from batch.workbook.audit_sheets import RESULTS_NAME
-from batch.workbook.cells import copy_name, is_blank, is_result, opened
-from batch.workbook.guard import check_file
+from batch.workbook.cell_text import is_blank, unescaped
+from batch.workbook.cells import copy_name, is_result
+from batch.workbook.guard import WorkbookFile, check_file
 from batch.workbook.header import column_letter
+from batch.workbook.opening import opened
 from batch.workbook.package import ZIP_DATE, place_in_archive
 
 PROGRAM_NAME, RECORD_NAME = "Program used", "Record"
@@ -43,41 +44,46 @@ class Stored:
         as it can be read; changes : cells that are not as they were written.
     """
 
-    path: Path
+    file: WorkbookFile
     results: pd.DataFrame
     rules: dict[str, StoredRule]
     record: dict
     fingerprint: str
     changes: list[as_written.ChangedCell]
 
+    @property
+    def path(self) -> Path:
+        """Where the workbook was read from."""
+        return self.file.path
+
     def result_place(self, row: int, key: str) -> str:
         """The cell of a result: 'Results!K9'."""
         return f"{RESULTS_NAME}!{column_letter(list(self.results.columns).index(key))}{row}"
 
 
-def read_stored(path: str | Path) -> Stored:
+def read_stored(path: str | Path | WorkbookFile) -> Stored:
     """Read a result workbook. Errors: StudyError where it is none, naming what is missing."""
-    path = check_file(path)
-    with opened(path, is_value_view=False) as book:
+    file = check_file(path)
+    with opened(file, is_value_view=False) as book:
         missing = [name for name in NEEDED if name not in book.sheetnames]
         if missing:
             listed = ", ".join(f"'{name}'" for name in missing)
-            raise StudyError(f"'{path}' cannot be computed again: it has no sheet {listed}.",
+            raise StudyError(f"'{file.path}' cannot be computed again: it has no sheet {listed}.",
                              MAKE_ANEW)
         record, fingerprint = _record(book[RECORD_NAME])
-        return Stored(path, _results(book[RESULTS_NAME]), _rules(book[PROGRAM_NAME]), record,
+        return Stored(file, _results(book[RESULTS_NAME]), _rules(book[PROGRAM_NAME]), record,
                       fingerprint, as_written.find_changes(book, _kept(book[as_written.NAME])))
 
 
-def holds_results(path: str | Path) -> bool:
+def holds_results(path: str | Path | WorkbookFile) -> bool:
     """True for a result workbook, false for an input workbook."""
     with opened(check_file(path), is_value_view=False) as book:
         return is_result(book.sheetnames)
 
 
-def looks_as_written(path: Path) -> bool:
+def looks_as_written(file: WorkbookFile) -> bool:
     """False where another program has saved the workbook: its archive has other dates or order."""
-    with zipfile.ZipFile(path) as archive:
+    with file.archive() as archive:
         names = archive.namelist()
         return (all(entry.date_time == ZIP_DATE for entry in archive.infolist())
                 and names == sorted(names, key=place_in_archive))
@@ -88,6 +94,7 @@ def _table(worksheet, first_header: str):
     worksheet.reset_dimensions()
     headers = None
     for row, values in enumerate(worksheet.iter_rows(values_only=True), start=1):
+        values = tuple(map(unescaped, values))
         if headers is None:
             headers = values if values and values[0] == first_header else None
         elif not all(map(is_blank, values)):

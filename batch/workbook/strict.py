@@ -12,9 +12,8 @@ import io
 import re
 import shutil
 import zipfile
-from pathlib import Path
 
-from batch.workbook.guard import PARTS_IN_STREAM
+from batch.workbook.guard import PARTS_IN_STREAM, WorkbookFile
 
 STRICT = b"http://purl.oclc.org/ooxml/"
 NAMESPACE = re.compile(re.escape(STRICT) + rb"(\w+)/")
@@ -26,19 +25,19 @@ PACKAGE_RELATIONS = "_rels/.rels"
 START_BYTES = 8_192
 
 
-def is_strict(path: Path) -> bool:
+def is_strict(file: WorkbookFile) -> bool:
     """True where the package names its workbook as the strict standard does."""
-    with zipfile.ZipFile(path) as archive:
+    with file.archive() as archive:
         if PACKAGE_RELATIONS not in archive.namelist():
             return False
         with archive.open(PACKAGE_RELATIONS) as relations:
             return STRICT in relations.read(START_BYTES)
 
 
-def as_transitional(path: Path) -> io.BytesIO:
+def as_transitional(file: WorkbookFile) -> io.BytesIO:
     """The archive of a strict workbook under the transitional names."""
     made = io.BytesIO()
-    with zipfile.ZipFile(path) as old, zipfile.ZipFile(made, "w", zipfile.ZIP_DEFLATED) as new:
+    with file.archive() as old, zipfile.ZipFile(made, "w", zipfile.ZIP_DEFLATED) as new:
         for part in old.infolist():
             with old.open(part) as source, new.open(part.filename, "w") as target:
                 if part.filename.endswith(".xml") and part.filename.startswith(PARTS_IN_STREAM):

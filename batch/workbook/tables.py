@@ -13,7 +13,7 @@ from openpyxl.utils import get_column_letter
 from batch.columns.column import Column
 from batch.findings import ERROR, FAILS, NOT_ASSESSED, NOTE, WATCH
 from batch.workbook import as_written
-from batch.workbook.cells import LAST_EXCEL_ROW
+from batch.workbook.sheet_count import LAST_EXCEL_ROW
 from batch.workbook.sheet_rows import Entry, Styles, number_column, rows_xml
 from batch.workbook.styles_and_text import (
     AMBER_FILL,

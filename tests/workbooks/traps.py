@@ -258,7 +258,9 @@ TRAPS = {
         edited(lambda book: units_below_the_headers(book[CANDIDATES.name]), [{"flow_gpm": 50}]),
         {("", "header-row-skipped"), ("flow_gpm", "unit-converted")},
         {"flow_gpm": 50 * 60 / 3.785411784}),  # Source: NIST SP 811, B.8: gallon in liters
-    "hidden_rows_and_sheets": Trap(edited(hide), reads={"candidate_id": "F-1"}),
+    "hidden_rows_and_sheets": Trap(edited(hide), {("", "hidden-rows-read"),
+                                                 ("", "hidden-sheet-read")},
+                                   {"candidate_id": "F-1"}),
     "merged_cells": Trap(farms(merge_two_farms), {("flow_gpm", "value-missing")}, farms=2),
     "table_and_comment": Trap(farms(table_and_comment), reads={"flow_gpm": 800}),
     # Headers
