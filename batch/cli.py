@@ -53,6 +53,8 @@ def blank(workbook, year, overwrite):
     from batch import rules
     from batch.workbook.blank import write_blank
 
+    if workbook.is_symlink():
+        raise StudyError(f"{workbook} is a link to another file.", "Choose another name.")
     if workbook.exists() and not overwrite:
         raise StudyError(f"{workbook} exists.", "Choose another name, or add --overwrite.")
     if workbook.suffix.lower() != ".xlsx":
@@ -127,7 +129,8 @@ def run(workbook, out, overwrite, scenario_paths, farm_pages, template_folder, s
         inputs = validate(workbook)
         scenarios = read_scenarios(scenario_paths)
         for scenario in scenarios or [None]:
-            refuse_existing(study_name(inputs.study["study_name"], scenario), out, overwrite)
+            refuse_existing(study_name(inputs.study["study_name"], scenario), out, overwrite,
+                            scenario and scenario.name)
         studies = (run_scenarios(inputs, scenarios, progress.step) if scenarios
                    else [run_study(inputs, progress.step)])
         folders = [write_run(study, out, overwrite=overwrite, options={}, farm_pages=farm_pages,

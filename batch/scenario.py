@@ -25,6 +25,7 @@ from batch.reading.column_cells import ColumnCells, shown
 from batch.reading.key_values import must_agree, rule_text
 from batch.reading.typing_cells import is_unknown, typed
 from batch.rules import Rule
+from batch.run_names import look_alike
 from batch.workbook.cells import SCENARIO, SheetCells, is_blank
 from batch.workbook.header import closest
 
@@ -86,12 +87,16 @@ def read_scenario(path: str | Path) -> Scenario:
 
 
 def read_scenarios(paths) -> list[Scenario]:
-    """The scenarios of several TOML files. Errors: StudyError where two have one name."""
-    scenarios = [read_scenario(path) for path in paths]
-    names = [scenario.name.casefold() for scenario in scenarios]
-    twice = next((s.name for s in scenarios if names.count(s.name.casefold()) > 1), None)
-    if twice is not None:
-        raise StudyError(f"Two scenarios are named '{twice}'.", "Give each a name of its own.")
+    """The scenarios of several TOML files. Errors: StudyError where two have one name, or names
+    that a reader takes for one another."""
+    scenarios, seen = [read_scenario(path) for path in paths], {}
+    for scenario in scenarios:
+        other = seen.setdefault(look_alike(scenario.name), scenario)
+        if other is not scenario:
+            alike = ("" if other.name == scenario.name else
+                     f", or nearly so: '{other.name}' and '{scenario.name}'")
+            raise StudyError(f"Two scenarios are named '{scenario.name}'{alike}.",
+                             "Give each a name of its own, other in letters or digits.")
     return scenarios
 
 

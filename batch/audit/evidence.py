@@ -1,6 +1,5 @@
 """What has changed since a result was written: cells, rules, files, tables, dictionary, program."""
 
-import json
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -8,6 +7,7 @@ import pandas as pd
 
 from batch import rules
 from batch.audit import record
+from batch.audit.record import RECORD
 from batch.canonical import csv_text, digest
 from batch.columns import PROGRAM as PROGRAM_SHEET
 from batch.findings import StudyError
@@ -16,7 +16,7 @@ from batch.rules import Rule, Rules, value_of
 from batch.workbook.cells import copy_name
 from batch.workbook.stored import PROGRAM_NAME, Stored, looks_as_written, read_stored
 
-RECORD, RESULT, RESULTS_FILE = "record.json", "result.xlsx", "results.csv"
+RESULT, RESULTS_FILE = "result.xlsx", "results.csv"
 MOST_TOLD = 10
 INPUT, RULE, RESULT_CELL, SHOWN = "input", "rule", "result", "shown value"
 RECORDED, FILE, BYTES = "record", "file", "bytes"
@@ -63,6 +63,7 @@ def gather(path: str | Path) -> Evidence:
     path = Path(path)
     folder = path if path.is_dir() else None
     stored = read_stored(_workbook_of(path))
+    whole = record.read_record(folder / RECORD) if folder else None
     key_at = {line.place: key for key, line in stored.rules.items()}
     changes = [_cell_change(cell, key_at) for cell in stored.changes]
     try:
@@ -72,10 +73,10 @@ def gather(path: str | Path) -> Evidence:
         raise _told_with(stop, changes) from stop
     changes += _record_changes(stored, inputs, changes)
     if folder:
-        changes += _file_changes(folder, stored, has_changed_cells=bool(stored.changes))
+        changes += _file_changes(folder, whole, stored, has_changed_cells=bool(stored.changes))
     elif not looks_as_written(stored.path):
         changes.append(_other_bytes())
-    changes += _program_changes(stored, folder)
+    changes += _program_changes(stored, whole)
     return Evidence(stored, inputs, _results(folder, stored), changes)
 
 
@@ -170,18 +171,13 @@ def _record_changes(stored: Stored, inputs: Inputs, known: list[Change]) -> list
     return found
 
 
-def _file_changes(folder: Path, stored: Stored, has_changed_cells: bool) -> list[Change]:
+def _file_changes(folder: Path, whole: dict, stored: Stored,
+                  has_changed_cells: bool) -> list[Change]:
     """Files of a run folder that are not those of its record."""
-    try:
-        whole = json.loads((folder / RECORD).read_text(encoding="utf-8"))
-        listed, content = dict(whole["files_sha256"]), whole["content"]
-    except (OSError, ValueError, KeyError, TypeError) as fault:
-        raise StudyError(f"{folder / RECORD} cannot be read: {fault}.",
-                         "Take the folder as it was written.") from fault
-    found = []
-    if record.fingerprint(content) != whole.get("fingerprint"):
+    found, listed = [], whole["files_sha256"]
+    if record.fingerprint(whole["content"]) != whole["fingerprint"]:
         found.append(Change(RECORDED, RECORD, f"{RECORD} does not give its fingerprint"))
-    if whole.get("fingerprint") != stored.fingerprint:
+    if whole["fingerprint"] != stored.fingerprint:
         found.append(Change(RECORDED, RECORD, f"{RECORD} and {RESULT} have different fingerprints"))
     present = {path.relative_to(folder).as_posix(): path for path in sorted(folder.rglob("*"))
                if path.is_file() and path.name != RECORD}
@@ -200,7 +196,7 @@ def _other_bytes() -> Change:
                                  "cells are compared one by one")
 
 
-def _program_changes(stored: Stored, folder: Path | None) -> list[Change]:
+def _program_changes(stored: Stored, whole: dict | None) -> list[Change]:
     """What this program has otherwise than the one that wrote the result."""
     content, found = stored.record, []
     hashes = content.get("sha256", {}) if isinstance(content.get("sha256"), dict) else {}
@@ -215,7 +211,7 @@ def _program_changes(stored: Stored, folder: Path | None) -> list[Change]:
         version = (content.get("program") or {}).get("version", "unknown")
         found.append(Change(PROGRAM, "", f"program version {version} wrote the result; this one "
                                          f"is {record.__version__} and has other source files"))
-    return found + _rule_file_changes(stored) + _library_changes(folder)
+    return found + _rule_file_changes(stored) + _library_changes(whole)
 
 
 def _rule_file_changes(stored: Stored) -> list[Change]:
@@ -236,9 +232,9 @@ def _rule_file_changes(stored: Stored) -> list[Change]:
     return found
 
 
-def _library_changes(folder: Path | None) -> list[Change]:
-    if folder is None:
+def _library_changes(whole: dict | None) -> list[Change]:
+    if whole is None:
         return []
-    was = json.loads((folder / RECORD).read_text(encoding="utf-8")).get("environment", {})
+    was = whole.get("environment", {})
     return [Change(LIBRARY, name, f"{name} {was.get(name)} then, {now} now")
             for name, now in record.environment().items() if was.get(name) != now]
