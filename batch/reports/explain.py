@@ -19,6 +19,7 @@ from batch.findings import StudyError
 from batch.portfolio_tables import portfolio_tables
 from batch.reading.validate import validate
 from batch.reports.worked import SUM_OVER_YEARS, worked_line
+from batch.shown_text import in_one_line
 from batch.steps.valuation import cash_flows
 from batch.study import run_study
 
@@ -50,7 +51,7 @@ def explain_text(key: str, run: Path | None, candidate_id: str | None) -> str:
     if column.source:
         lines.append(f"  source    {column.source}")
     if run is not None:
-        lines += ["", *_worked_text(sheet, key, run, candidate_id)]
+        lines += ["", *map(in_one_line, _worked_text(sheet, key, run, candidate_id))]
     return "\n".join(lines)
 
 
