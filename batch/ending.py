@@ -18,8 +18,8 @@ from batch.findings import StudyError
 from batch.shown_text import cleaned, in_one_line
 
 DONE, NOT_ASSESSED, DIFFERENT, WRONG_USAGE, CANNOT_GO_ON, OWN_FAULT, BY_HAND = 0, 1, 1, 2, 3, 4, 130
-PRINTED_LAST = ("Check the disk, or the program that reads it; files are written before anything is "
-                "printed.")
+PRINTED_LAST = ("Check the disk, or the program that reads it; files are written before anything "
+                "is printed.")
 PACKAGE = Path(__file__).parent
 
 
@@ -59,7 +59,7 @@ class Commands(click.Group):
     returns its exit code, None for done."""
 
     def main(self, *args, standalone_mode=True, **more):
-        for stream in (sys.stdout, sys.stderr):  # of any code page: a sign that it lacks is no fault
+        for stream in (sys.stdout, sys.stderr):  # a sign that a code page lacks is no fault
             if hasattr(stream, "reconfigure"):
                 stream.reconfigure(errors="backslashreplace")
         call = super().main

@@ -36,6 +36,7 @@ KEYS_OF = {"rules": tuple(PROGRAM.by_key), "prices": ITEMS, "rates": FACTORED_RA
 FACTOR_TABLES = ("prices", "rates", "candidates")
 NAME, SOURCES = "name", "sources"
 LARGEST_FACTOR, LONGEST_NAME = 100.0, 40
+LARGEST_FILE_BYTES = 1_000_000  # every key with a page of source behind it has a fifth of that
 MOST_LISTED = 12
 MEND = "Mend the scenario and run again."
 
@@ -76,11 +77,15 @@ def read_scenario(path: str | Path) -> Scenario:
     """
     path = Path(path)
     try:
+        if path.exists() and not path.is_file():
+            raise OSError(0, "it is no regular file")
+        if path.exists() and path.stat().st_size > LARGEST_FILE_BYTES:
+            raise OSError(0, f"it has more than {LARGEST_FILE_BYTES / 1e6:g} MB")
         content = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except OSError as fault:
         raise StudyError(f"The scenario '{path}' cannot be read: {fault.strerror or fault}.",
                          "Check the name and the file's rights.") from fault
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as fault:
+    except (ValueError, RecursionError) as fault:  # also a number with thousands of digits
         raise StudyError(f"The scenario '{path}' is not in the form of TOML: {fault}.",
                          "Write lines as key = value below [rules], texts in quotes.") from fault
     return _scenario(content, path.name)

@@ -11,12 +11,15 @@ from batch.audit.record import RECORD
 from batch.canonical import csv_text, digest
 from batch.columns import PROGRAM as PROGRAM_SHEET
 from batch.findings import StudyError
+from batch.reading.key_values import must_agree
 from batch.reading.validate import Inputs, validate
 from batch.rules import Rule, Rules, value_of
 from batch.workbook.cells import copy_name
 from batch.workbook.stored import PROGRAM_NAME, Stored, looks_as_written, read_stored
 
 RESULT, RESULTS_FILE = "result.xlsx", "results.csv"
+NEEDED_RESULTS = ("candidate_id", "verdict", "rank", "in_budget")
+AS_WRITTEN = "Take the folder as it was written."
 MOST_TOLD = 10
 INPUT, RULE, RESULT_CELL, SHOWN = "input", "rule", "result", "shown value"
 RECORDED, FILE, BYTES = "record", "file", "bytes"
@@ -84,9 +87,26 @@ def _results(folder: Path | None, stored: Stored) -> pd.DataFrame:
     """The results that are compared; labels are the rows of the Results sheet."""
     if folder is None or not (folder / RESULTS_FILE).exists():
         return stored.results
-    results = pd.read_csv(folder / RESULTS_FILE, dtype=str, keep_default_na=False)
+    results = _read_results(folder / RESULTS_FILE)
     if len(results) == len(stored.results):
         results.index = stored.results.index
+    return results
+
+
+def _read_results(path: Path) -> pd.DataFrame:
+    """The results file in canonical text. Errors: StudyError where it is none."""
+    try:
+        results = pd.read_csv(path, dtype=str, keep_default_na=False, index_col=False)
+    except OSError as fault:
+        raise StudyError(f"{path} cannot be read: {fault.strerror or fault}.",
+                         AS_WRITTEN) from fault
+    except ValueError as fault:  # no text, or not in the form of CSV
+        raise StudyError(f"{path} is no file of results: {' '.join(str(fault).split())}.",
+                         AS_WRITTEN) from fault
+    missing = [key for key in NEEDED_RESULTS if key not in results]
+    if missing:
+        raise StudyError(f"{path} is no file of results: it has no {', '.join(missing)}.",
+                         AS_WRITTEN)
     return results
 
 
@@ -114,7 +134,9 @@ def carried_rules(stored: Stored, base: Rules) -> Rules:
             raise StudyError(f"The rule '{key}' in {line.place} cannot be read: {fault}.",
                              "Take the workbook as it was written.") from fault
         carried[key] = Rule(value, line.source, line.origin)
-    return base.replaced(carried)
+    in_force = base.replaced(carried)
+    must_agree(in_force, lambda key: stored.rules[key].place if key in stored.rules else key)
+    return in_force
 
 
 def _told_with(stop: StudyError, changes: list[Change]) -> StudyError:
