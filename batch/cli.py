@@ -1,23 +1,18 @@
-"""The commands: parse, call, print, exit code. No logic.
-
-Exit codes: 0 done, or same; 1 with --strict, where a row is not assessed, and for rerun and
-compare where something differs; 2 wrong usage; 3 the workbook cannot be studied.
-"""
+"""The commands: parse, call, print, exit code. No logic; `ending.py` says how each ends."""
 
 import json
-import sys
 from pathlib import Path
 
 import click
 
 from batch import __version__
+from batch.ending import DIFFERENT, DONE, NOT_ASSESSED, Commands, say
 from batch.findings import StudyError
 
-NOT_ASSESSED, DIFFERENT, CANNOT_STUDY = 1, 1, 3
 WORKBOOK = click.Path(path_type=Path)
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="farmbatch")
 def main():
     """Study a workbook of farms that may change from engines to electric service.
@@ -25,49 +20,33 @@ def main():
     Screening only: the adopted electrical code, the cooperative's standards and a licensed
     engineer decide.
     """
-    for stream in (sys.stdout, sys.stderr):  # of any code page: a sign that it lacks is no fault
-        stream.reconfigure(errors="backslashreplace")
-
-
-def stops_with_reason(command):
-    """A study that cannot go on ends with its reason, the next step and exit code 3."""
-    from functools import wraps
-
-    @wraps(command)
-    def wrapped(*args, **kwargs):
-        try:
-            return command(*args, **kwargs)
-        except StudyError as stop:
-            click.echo(f"Cannot go on: {stop}", err=True)
-            sys.exit(CANNOT_STUDY)
-    return wrapped
 
 
 @main.command()
 @click.argument("workbook", type=WORKBOOK)
 @click.option("--year", type=int, help="Program year whose rules are prefilled.  [default: newest]")
 @click.option("--overwrite", is_flag=True, help="Replace an existing file.")
-@stops_with_reason
 def blank(workbook, year, overwrite):
     """Write a blank input WORKBOOK with help, drop-downs and the year's rules."""
     from batch import rules
     from batch.workbook.blank import write_blank
 
+    if workbook.is_symlink():
+        raise StudyError(f"{workbook} is a link to another file.", "Choose another name.")
     if workbook.exists() and not overwrite:
         raise StudyError(f"{workbook} exists.", "Choose another name, or add --overwrite.")
     if workbook.suffix.lower() != ".xlsx":
         raise StudyError(f"{workbook} does not end in .xlsx.", "Choose a name that does.")
-    year = year or rules.years()[-1]
+    year = rules.years()[-1] if year is None else year
     write_blank(workbook, year)
-    click.echo(f"{workbook}: blank workbook for the rules of {year}. Next: fill it, then "
-               f"farmbatch check {workbook}")
+    say(f"{workbook}: blank workbook for the rules of {year}. Next: fill it, then "
+        f"farmbatch check {workbook}")
 
 
 @main.command()
 @click.argument("workbook", type=WORKBOOK)
 @click.option("--strict", is_flag=True, help="Exit 1 where a row cannot be assessed.")
 @click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON.")
-@stops_with_reason
 def check(workbook, strict, as_json):
     """Check a WORKBOOK: every fault with its cell and remedy. Writes nothing."""
     from batch.reports.terminal import findings_text
@@ -75,10 +54,10 @@ def check(workbook, strict, as_json):
 
     findings, counts = check_workbook(workbook)
     if as_json:
-        click.echo(json.dumps({"counts": counts, "findings": findings.rows}, ensure_ascii=False))
+        say(json.dumps({"counts": counts, "findings": findings.rows}, ensure_ascii=False))
     else:
-        click.echo(findings_text(findings, counts))
-    sys.exit(NOT_ASSESSED if strict and counts["not_assessed"] else 0)
+        say(findings_text(findings, counts))
+    return NOT_ASSESSED if strict and counts["not_assessed"] else DONE
 
 
 def _farm_pages(_context, _option, value: str) -> int | None:
@@ -105,7 +84,6 @@ def _farm_pages(_context, _option, value: str) -> int | None:
 @click.option("--strict", is_flag=True, help="Exit 1 where a row cannot be assessed.")
 @click.option("--quiet", is_flag=True, help="Print nothing but faults.")
 @click.option("--json", "as_json", is_flag=True, help="Print the run's summary as JSON.")
-@stops_with_reason
 def run(workbook, out, overwrite, scenario_paths, farm_pages, template_folder, strict, quiet,
         as_json):
     """Study a WORKBOOK and write its run folder."""
@@ -127,55 +105,53 @@ def run(workbook, out, overwrite, scenario_paths, farm_pages, template_folder, s
         inputs = validate(workbook)
         scenarios = read_scenarios(scenario_paths)
         for scenario in scenarios or [None]:
-            refuse_existing(study_name(inputs.study["study_name"], scenario), out, overwrite)
+            refuse_existing(study_name(inputs.study["study_name"], scenario), out, overwrite,
+                            scenario and scenario.name)
         studies = (run_scenarios(inputs, scenarios, progress.step) if scenarios
                    else [run_study(inputs, progress.step)])
         folders = [write_run(study, out, overwrite=overwrite, options={}, farm_pages=farm_pages,
                              templates=templates, on_step=progress.step) for study in studies]
     summaries = [run_summary(study, folder) for study, folder in zip(studies, folders)]
     if as_json:
-        click.echo(json.dumps(summaries[0] if runs == 1 else summaries, ensure_ascii=False))
+        say(json.dumps(summaries[0] if runs == 1 else summaries, ensure_ascii=False))
     elif not quiet:
         for study, folder in zip(studies, folders):
-            click.echo(run_text(study, folder))
+            say(run_text(study, folder))
     not_assessed = any(study.counts["not_assessed"] for study in studies)
-    sys.exit(NOT_ASSESSED if strict and not_assessed else 0)
+    return NOT_ASSESSED if strict and not_assessed else DONE
 
 
 @main.command()
 @click.option("--sheet", help="One sheet only, as in 'Candidates' or 'Results'.")
 @click.option("--format", "form", type=click.Choice(["table", "csv", "json"]), default="table",
               show_default=True)
-@stops_with_reason
 def columns(sheet, form):
     """Print the dictionary: every key with header, unit, bounds, default and help."""
     from batch.reports.dictionary import dictionary_text
 
-    click.echo(dictionary_text(sheet, form), nl=False)
+    say(dictionary_text(sheet, form), nl=False)
 
 
 @main.command()
 @click.argument("slug", required=False)
 @click.option("--format", "form", type=click.Choice(["table", "csv", "json", "markdown"]),
               default="table", show_default=True)
-@stops_with_reason
 def findings(slug, form):
     """Explain findings, or one of them by its SLUG: meaning, cause, remedy and an example."""
     from batch.reports.catalogue import catalogue_text
 
-    click.echo(catalogue_text(slug, form), nl=False)
+    say(catalogue_text(slug, form), nl=False)
 
 
 @main.command()
 @click.argument("key")
 @click.option("--run", "run_path", type=WORKBOOK, help="A run folder or a result workbook.")
 @click.option("--candidate", "candidate_id", help="The farm whose numbers are worked.")
-@stops_with_reason
 def explain(key, run_path, candidate_id):
     """Tell how a result KEY is computed, and work it for one farm of a run."""
     from batch.reports.explain import explain_text
 
-    click.echo(explain_text(key, run_path, candidate_id))
+    say(explain_text(key, run_path, candidate_id))
 
 
 @main.command()
@@ -183,7 +159,6 @@ def explain(key, run_path, candidate_id):
 @click.option("--rules", "rules_year", type=int, help="Take the rules of another program year.")
 @click.option("--prices", type=WORKBOOK, help="Take Unit costs and Rates of another workbook.")
 @click.option("--json", "as_json", is_flag=True, help="Print everything as JSON.")
-@stops_with_reason
 def rerun(result, rules_year, prices, as_json):
     """Compute a RESULT (run folder or result workbook) again and trace every difference.
 
@@ -193,15 +168,14 @@ def rerun(result, rules_year, prices, as_json):
     from batch.reports.audit_text import rerun_data, rerun_text
 
     found = run_again(result, rules_year, prices)
-    click.echo(json.dumps(rerun_data(found), ensure_ascii=False) if as_json else rerun_text(found))
-    sys.exit(0 if found.is_same else DIFFERENT)
+    say(json.dumps(rerun_data(found), ensure_ascii=False) if as_json else rerun_text(found))
+    return DONE if found.is_same else DIFFERENT
 
 
 @main.command()
 @click.argument("one", type=WORKBOOK)
 @click.argument("other", type=WORKBOOK)
 @click.option("--json", "as_json", is_flag=True, help="Print everything as JSON.")
-@stops_with_reason
 def compare(one, other, as_json):
     """Compare two runs or workbooks: cells, decisions, money, and totals by cause.
 
@@ -211,9 +185,8 @@ def compare(one, other, as_json):
     from batch.reports.audit_text import compare_data, compare_text
 
     found = compared(one, other)
-    click.echo(json.dumps(compare_data(found), ensure_ascii=False) if as_json
-               else compare_text(found))
-    sys.exit(0 if found.is_same else DIFFERENT)
+    say(json.dumps(compare_data(found), ensure_ascii=False) if as_json else compare_text(found))
+    return DONE if found.is_same else DIFFERENT
 
 
 @main.command()
@@ -221,7 +194,6 @@ def compare(one, other, as_json):
 @click.option("--count", type=click.IntRange(min=1), required=True, help="How many farms to draw.")
 @click.option("--seed", type=int, default=1, show_default=True,
               help="Another seed draws other farms; the same seed draws the same.")
-@stops_with_reason
 def sample(result, count, seed):
     """Draw the farms of a RESULT that an auditor looks at, as CSV, stratified by dollars."""
     from batch.audit.evidence import stored_results
@@ -229,5 +201,5 @@ def sample(result, count, seed):
     from batch.canonical import csv_text
 
     drawn = draw(stored_results(result), count=count, seed=seed)
-    click.echo(csv_text(drawn.rows), nl=False)
-    click.echo(drawn.statement, err=True)
+    say(csv_text(drawn.rows), nl=False)
+    say(drawn.statement, err=True)

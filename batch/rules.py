@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from importlib.resources import files
 
 from batch.columns.column import Column
+from batch.columns.lists import READERS
 from batch.columns.program import PROGRAM
 from batch.economics.incentive import PERCENT
 from batch.findings import StudyError
@@ -59,12 +60,17 @@ def value_of(text, column: Column):
     if column.kind == "yes/no":
         return {"yes": True, "no": False}[text] if text in ("yes", "no") else _not_a_value(text)
     if column.is_numeric:
-        return int(text) if text.lstrip("-").isdigit() else float(text)
+        value = int(text) if text.lstrip("-").isdigit() else float(text)
+        is_within = column.minimum <= value <= column.maximum  # not so for one that is no number
+        return value if is_within else _not_a_value(
+            text, f"a number from {column.minimum:g} to {column.maximum:g}")
+    if column.key in READERS:
+        READERS[column.key][0](text)
     return text if not column.choices or text in column.choices else _not_a_value(text)
 
 
-def _not_a_value(text):
-    raise ValueError(f"{text!r} is not one of the choices")
+def _not_a_value(text, what="one of the choices"):
+    raise ValueError(f"{text!r} is not {what}")
 
 
 def years() -> list[int]:

@@ -25,6 +25,7 @@ from batch.reading.column_cells import ColumnCells, shown
 from batch.reading.key_values import must_agree, rule_text
 from batch.reading.typing_cells import is_unknown, typed
 from batch.rules import Rule
+from batch.run_names import look_alike
 from batch.workbook.cell_text import is_blank
 from batch.workbook.cells import SCENARIO
 from batch.workbook.header import closest
@@ -37,6 +38,7 @@ KEYS_OF = {"rules": tuple(PROGRAM.by_key), "prices": ITEMS, "rates": FACTORED_RA
 FACTOR_TABLES = ("prices", "rates", "candidates")
 NAME, SOURCES = "name", "sources"
 LARGEST_FACTOR, LONGEST_NAME = 100.0, 40
+LARGEST_FILE_BYTES = 1_000_000  # every key with a page of source behind it has a fifth of that
 MOST_LISTED = 12
 MEND = "Mend the scenario and run again."
 
@@ -77,23 +79,31 @@ def read_scenario(path: str | Path) -> Scenario:
     """
     path = Path(path)
     try:
+        if path.exists() and not path.is_file():
+            raise OSError(0, "it is no regular file")
+        if path.exists() and path.stat().st_size > LARGEST_FILE_BYTES:
+            raise OSError(0, f"it has more than {LARGEST_FILE_BYTES / 1e6:g} MB")
         content = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except OSError as fault:
         raise StudyError(f"The scenario '{path}' cannot be read: {fault.strerror or fault}.",
                          "Check the name and the file's rights.") from fault
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as fault:
+    except (ValueError, RecursionError) as fault:  # also a number with thousands of digits
         raise StudyError(f"The scenario '{path}' is not in the form of TOML: {fault}.",
                          "Write lines as key = value below [rules], texts in quotes.") from fault
     return _scenario(content, path.name)
 
 
 def read_scenarios(paths) -> list[Scenario]:
-    """The scenarios of several TOML files. Errors: StudyError where two have one name."""
-    scenarios = [read_scenario(path) for path in paths]
-    names = [scenario.name.casefold() for scenario in scenarios]
-    twice = next((s.name for s in scenarios if names.count(s.name.casefold()) > 1), None)
-    if twice is not None:
-        raise StudyError(f"Two scenarios are named '{twice}'.", "Give each a name of its own.")
+    """The scenarios of several TOML files. Errors: StudyError where two have one name, or names
+    that a reader takes for one another."""
+    scenarios, seen = [read_scenario(path) for path in paths], {}
+    for scenario in scenarios:
+        other = seen.setdefault(look_alike(scenario.name), scenario)
+        if other is not scenario:
+            alike = ("" if other.name == scenario.name else
+                     f", or nearly so: '{other.name}' and '{scenario.name}'")
+            raise StudyError(f"Two scenarios are named '{scenario.name}'{alike}.",
+                             "Give each a name of its own, other in letters or digits.")
     return scenarios
 
 

@@ -22,7 +22,8 @@ LONGEST_FILE, LONGEST_LINE, MEDIAN_FUNCTION = 400, 100, 25
 # Libraries and the only place that may import each.
 HOMES = {"openpyxl": "batch/workbook", "pint": "batch/units.py", "jinja2": "batch/reports",
          "matplotlib": "batch/reports/charts.py",
-         "click": ("batch/cli.py", "batch/reports/terminal.py"), "scipy": "batch/portfolio"}
+         "click": ("batch/cli.py", "batch/ending.py", "batch/reports/terminal.py"),
+         "scipy": "batch/portfolio", "filelock": "batch/run_place.py"}
 # Inner parts may not know outer ones.
 FORBIDDEN = {"engineering": ("columns", "rules", "tables", "workbook", "steps", "findings"),
              "economics": ("columns", "rules", "tables", "workbook", "steps", "findings"),

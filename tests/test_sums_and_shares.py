@@ -2,7 +2,6 @@
 
 import csv
 
-import numpy as np
 import pandas as pd
 import pytest
 

@@ -1,6 +1,5 @@
 """What has changed since a result was written: cells, rules, files, tables, dictionary, program."""
 
-import json
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -8,16 +7,20 @@ import pandas as pd
 
 from batch import rules
 from batch.audit import record
+from batch.audit.record import RECORD
 from batch.canonical import csv_text, digest
 from batch.columns import PROGRAM as PROGRAM_SHEET
 from batch.findings import StudyError
+from batch.reading.key_values import must_agree
 from batch.reading.validate import Inputs, validate
 from batch.rules import Rule, Rules, value_of
 from batch.workbook.cells import copy_name
 from batch.workbook.guard import WorkbookFile, check_file
 from batch.workbook.stored import PROGRAM_NAME, Stored, looks_as_written, read_stored
 
-RECORD, RESULT, RESULTS_FILE = "record.json", "result.xlsx", "results.csv"
+RESULT, RESULTS_FILE = "result.xlsx", "results.csv"
+NEEDED_RESULTS = ("candidate_id", "verdict", "rank", "in_budget")
+AS_WRITTEN = "Take the folder as it was written."
 MOST_TOLD = 10
 INPUT, RULE, RESULT_CELL, SHOWN = "input", "rule", "result", "shown value"
 RECORDED, FILE, BYTES = "record", "file", "bytes"
@@ -61,9 +64,10 @@ def gather(path: str | Path | WorkbookFile) -> Evidence:
 
     Errors: StudyError where it cannot be computed again, naming what is missing.
     """
-    folder = None
+    folder = whole = None
     if not isinstance(path, WorkbookFile):
         folder, path = Path(path) if Path(path).is_dir() else None, _workbook_of(Path(path))
+        whole = record.read_record(folder / RECORD) if folder else None
     file = check_file(path)
     stored = read_stored(file)
     key_at = {line.place: key for key, line in stored.rules.items()}
@@ -75,10 +79,10 @@ def gather(path: str | Path | WorkbookFile) -> Evidence:
         raise _told_with(stop, changes) from stop
     changes += _record_changes(stored, inputs, changes)
     if folder:
-        changes += _file_changes(folder, stored, has_changed_cells=bool(stored.changes))
+        changes += _file_changes(folder, whole, stored, has_changed_cells=bool(stored.changes))
     elif not looks_as_written(file):
         changes.append(_other_bytes())
-    changes += _program_changes(stored, folder)
+    changes += _program_changes(stored, whole)
     return Evidence(stored, inputs, _results(folder, stored), changes)
 
 
@@ -86,9 +90,26 @@ def _results(folder: Path | None, stored: Stored) -> pd.DataFrame:
     """The results that are compared; labels are the rows of the Results sheet."""
     if folder is None or not (folder / RESULTS_FILE).exists():
         return stored.results
-    results = pd.read_csv(folder / RESULTS_FILE, dtype=str, keep_default_na=False)
+    results = _read_results(folder / RESULTS_FILE)
     if len(results) == len(stored.results):
         results.index = stored.results.index
+    return results
+
+
+def _read_results(path: Path) -> pd.DataFrame:
+    """The results file in canonical text. Errors: StudyError where it is none."""
+    try:
+        results = pd.read_csv(path, dtype=str, keep_default_na=False, index_col=False)
+    except OSError as fault:
+        raise StudyError(f"{path} cannot be read: {fault.strerror or fault}.",
+                         AS_WRITTEN) from fault
+    except ValueError as fault:  # no text, or not in the form of CSV
+        raise StudyError(f"{path} is no file of results: {' '.join(str(fault).split())}.",
+                         AS_WRITTEN) from fault
+    missing = [key for key in NEEDED_RESULTS if key not in results]
+    if missing:
+        raise StudyError(f"{path} is no file of results: it has no {', '.join(missing)}.",
+                         AS_WRITTEN)
     return results
 
 
@@ -116,7 +137,9 @@ def carried_rules(stored: Stored, base: Rules) -> Rules:
             raise StudyError(f"The rule '{key}' in {line.place} cannot be read: {fault}.",
                              "Take the workbook as it was written.") from fault
         carried[key] = Rule(value, line.source, line.origin)
-    return base.replaced(carried)
+    in_force = base.replaced(carried)
+    must_agree(in_force, lambda key: stored.rules[key].place if key in stored.rules else key)
+    return in_force
 
 
 def _told_with(stop: StudyError, changes: list[Change]) -> StudyError:
@@ -173,18 +196,13 @@ def _record_changes(stored: Stored, inputs: Inputs, known: list[Change]) -> list
     return found
 
 
-def _file_changes(folder: Path, stored: Stored, has_changed_cells: bool) -> list[Change]:
+def _file_changes(folder: Path, whole: dict, stored: Stored,
+                  has_changed_cells: bool) -> list[Change]:
     """Files of a run folder that are not those of its record."""
-    try:
-        whole = json.loads((folder / RECORD).read_text(encoding="utf-8"))
-        listed, content = dict(whole["files_sha256"]), whole["content"]
-    except (OSError, ValueError, KeyError, TypeError) as fault:
-        raise StudyError(f"{folder / RECORD} cannot be read: {fault}.",
-                         "Take the folder as it was written.") from fault
-    found = []
-    if record.fingerprint(content) != whole.get("fingerprint"):
+    found, listed = [], whole["files_sha256"]
+    if record.fingerprint(whole["content"]) != whole["fingerprint"]:
         found.append(Change(RECORDED, RECORD, f"{RECORD} does not give its fingerprint"))
-    if whole.get("fingerprint") != stored.fingerprint:
+    if whole["fingerprint"] != stored.fingerprint:
         found.append(Change(RECORDED, RECORD, f"{RECORD} and {RESULT} have different fingerprints"))
     present = {path.relative_to(folder).as_posix(): path for path in sorted(folder.rglob("*"))
                if path.is_file() and path.name != RECORD}
@@ -204,7 +222,7 @@ def _other_bytes() -> Change:
                                  "cells are compared one by one")
 
 
-def _program_changes(stored: Stored, folder: Path | None) -> list[Change]:
+def _program_changes(stored: Stored, whole: dict | None) -> list[Change]:
     """What this program has otherwise than the one that wrote the result."""
     content, found = stored.record, []
     hashes = content.get("sha256", {}) if isinstance(content.get("sha256"), dict) else {}
@@ -219,7 +237,7 @@ def _program_changes(stored: Stored, folder: Path | None) -> list[Change]:
         version = (content.get("program") or {}).get("version", "unknown")
         found.append(Change(PROGRAM, "", f"program version {version} wrote the result; this one "
                                          f"is {record.__version__} and has other source files"))
-    return found + _rule_file_changes(stored) + _library_changes(folder)
+    return found + _rule_file_changes(stored) + _library_changes(whole)
 
 
 def _rule_file_changes(stored: Stored) -> list[Change]:
@@ -240,9 +258,9 @@ def _rule_file_changes(stored: Stored) -> list[Change]:
     return found
 
 
-def _library_changes(folder: Path | None) -> list[Change]:
-    if folder is None:
+def _library_changes(whole: dict | None) -> list[Change]:
+    if whole is None:
         return []
-    was = json.loads((folder / RECORD).read_text(encoding="utf-8")).get("environment", {})
+    was = whole.get("environment", {})
     return [Change(LIBRARY, name, f"{name} {was.get(name)} then, {now} now")
             for name, now in record.environment().items() if was.get(name) != now]

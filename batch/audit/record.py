@@ -5,15 +5,21 @@ nothing about who made them or whether they are right, and it is no signature.
 """
 
 import dataclasses
+import json
 import platform
 from functools import cache
 from importlib import metadata
 from importlib.resources import files
+from pathlib import Path
 
 from batch import __version__, rules, tables
 from batch.canonical import digest, raw_text
 from batch.columns import ALL_SHEETS
+from batch.findings import StudyError
 from batch.workbook.styles_and_text import clean_text
+
+RECORD = "record.json"
+LARGEST_RECORD_BYTES = 50_000_000  # a run of 50,000 farms with every page lists 9 MB of files
 
 LIBRARIES = ("numpy", "scipy", "pandas", "openpyxl", "pint", "jinja2", "matplotlib", "click",
              "defusedxml")
@@ -121,3 +127,43 @@ def environment() -> dict:
     """Versions of Python and the libraries; kept out of the fingerprint."""
     return {"python": platform.python_version(),
             **{name: metadata.version(name) for name in LIBRARIES}}
+
+
+def read_record(path: Path) -> dict:
+    """The record of a run folder: `fingerprint`, `content`, `files_sha256` and what else it holds.
+
+    Errors: StudyError where it cannot be read or is no record of a run.
+    """
+    try:
+        if not path.is_file():
+            raise ValueError("it is not a file")
+        if path.stat().st_size > LARGEST_RECORD_BYTES:
+            raise ValueError(f"it has more than {LARGEST_RECORD_BYTES / 1e6:g} MB")
+        whole = json.loads(path.read_bytes().decode("utf-8"))
+        _must_be_a_record(whole)
+        fingerprint(whole["content"])
+    except OSError as fault:
+        raise _unread(path, fault.strerror or str(fault)) from fault
+    except (ValueError, RecursionError) as fault:
+        raise _unread(path, " ".join(str(fault).split())[:200]) from fault
+    return whole
+
+
+def _unread(path, reason: str) -> StudyError:
+    return StudyError(f"{path} cannot be read as the record of a run: {reason}.",
+                      "Take the folder as it was written.")
+
+
+def _must_be_a_record(whole):
+    def must(is_right, what):
+        if not is_right:
+            raise ValueError(f"it has no {what}")
+
+    must(isinstance(whole, dict) and isinstance(whole.get("fingerprint"), str), "fingerprint")
+    content = whole.get("content")
+    study = content.get("study") if isinstance(content, dict) else None
+    must(isinstance(study, dict) and isinstance(study.get("study_name"), str), "study name")
+    listed = whole.get("files_sha256")
+    must(isinstance(listed, dict) and all(isinstance(text, str) for text in listed.values()),
+         "list of files")
+    must(isinstance(whole.get("environment", {}), dict), "table of versions")

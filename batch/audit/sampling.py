@@ -38,7 +38,7 @@ def draw(results: pd.DataFrame, *, count: int, seed: int) -> Sample:
         raise StudyError("There is nothing to draw." if farms.empty else
                          f"A sample of {count} farms cannot be drawn.",
                          "Name a run with ranked farms, and a count of 1 or more.")
-    farms["amount"] = farms[AMOUNT].astype(float)
+    farms["amount"] = _amounts(farms)
     farms["lot"] = [hashlib.sha256(f"{seed} {name}".encode()).hexdigest()
                     for name in farms["candidate_id"]]
     farms = farms.sort_values(["amount", "lot"], ascending=[False, True], kind="stable")
@@ -52,6 +52,17 @@ def draw(results: pd.DataFrame, *, count: int, seed: int) -> Sample:
                       for name, part in zip(_numbers(stratum, count), drawn))
     return Sample(_listed(rows), f"{len(rows)} of {len(farms)} ranked farms drawn with seed "
                                  f"{seed}: {sizes}. They hold {share:.0f} % of the dollars.")
+
+
+def _amounts(farms: pd.DataFrame) -> np.ndarray:
+    if AMOUNT not in farms:
+        raise StudyError(f"The results have no {AMOUNT}.", "Take the run as it was written.")
+    amounts = pd.to_numeric(farms[AMOUNT], errors="coerce").to_numpy(float)
+    wrong = farms.loc[~(np.isfinite(amounts) & (amounts >= 0)), "candidate_id"]
+    if len(wrong):
+        raise StudyError(f"The {AMOUNT} of '{wrong.iloc[0]}' is no amount of dollars.",
+                         "Take the run as it was written; farmbatch rerun names what was changed.")
+    return amounts
 
 
 def _strata(amounts, count: int) -> np.ndarray:

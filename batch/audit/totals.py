@@ -1,5 +1,6 @@
 """Totals of a set of results, from canonical text, so that stored and new ones add up alike."""
 
+import numpy as np
 import pandas as pd
 
 from batch.columns import RESULTS
@@ -23,7 +24,7 @@ def totals(results: pd.DataFrame) -> dict[str, float]:
     found["farms in the budget"] = float((ranked["in_budget"] == "yes").sum())
     for key in SUMMED:
         if key in results:
-            numbers = pd.to_numeric(ranked[key], errors="coerce")
+            numbers = pd.to_numeric(ranked[key], errors="coerce").replace([np.inf, -np.inf], np.nan)
             column = RESULTS.by_key[key]
             found[f"{column.label} [{column.unit}]"] = round(float(numbers.sum()), 2)
     return found

@@ -5,6 +5,7 @@ from os.path import commonprefix
 from batch.audit import evidence
 from batch.audit.answers import ORDER
 from batch.audit.record import WHAT_IT_PROVES
+from batch.shown_text import in_one_line
 
 MOST_LINES, MOST_KEYS, MOST_VALUE = 20, 3, 40
 
@@ -26,7 +27,7 @@ def rerun_text(run) -> str:
     lines += _key_lines(run) + _difference_lines(run.differences)
     if run.under:
         lines += _totals_lines(run)
-    return "\n".join([*lines, _wrapped(WHAT_IT_PROVES)])
+    return "\n".join([*map(in_one_line, lines), _wrapped(WHAT_IT_PROVES)])
 
 
 def _verdict(run) -> str:
@@ -116,7 +117,7 @@ def compare_text(found) -> str:
     lines += _difference_lines(found.differences)
     if not found.is_same:
         lines += _bridge_lines(found.bridge)
-    return "\n".join(lines).rstrip()
+    return "\n".join(map(in_one_line, lines)).rstrip()
 
 
 def _cell_line(cell) -> str:

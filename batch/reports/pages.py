@@ -10,6 +10,7 @@ from batch.reports.board import board_page
 from batch.reports.farm_sheet import farm_page, letter_page
 from batch.reports.templates import Pages, Templates, read_templates
 from batch.run_names import farm_file_names
+from batch.shown_text import cleaned
 from batch.steps.budgeting import funds_best_set, is_funded
 from batch.steps.valuation import cash_flows
 
@@ -68,4 +69,4 @@ def _shared(study, mark):
 
 
 def _write(path: Path, text: str):
-    path.write_text(text, encoding="utf-8", newline="")
+    path.write_text(cleaned(text), encoding="utf-8", newline="")

@@ -38,6 +38,8 @@ def read_templates(folder: str | Path | None = None) -> Templates:
     own = {} if folder is None else _own_files(Path(folder), sorted(texts))
     for name, path in own.items():
         try:
+            if not path.is_file():
+                raise OSError(0, f"'{name}' is no file")
             texts[name] = path.read_text(encoding="utf-8-sig")
         except UnicodeDecodeError as fault:
             raise StudyError(f"The template {path} is not UTF-8 text.", NEXT) from fault
@@ -97,6 +99,9 @@ class Pages:
         except jinja2.TemplateSyntaxError as fault:
             raise StudyError(f"The template {fault.filename}, line {fault.lineno}: "
                              f"{fault.message}.", NEXT) from fault
+        except (RecursionError, SyntaxError) as fault:  # nested deeper than Python goes
+            raise StudyError(f"The template {self.places[name]} is nested too deeply.",
+                             NEXT) from fault
 
     def render(self, name: str, page: dict) -> str:
         """A page. Errors: StudyError naming file and line where a user's template has a fault."""

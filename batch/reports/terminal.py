@@ -1,12 +1,14 @@
 """What the terminal shows: progress, a short ranking, counts, and what needs attention."""
 
 import sys
+from contextlib import suppress
 
 import click
 
 from batch.columns import RESULTS
 from batch.columns.program import GOALS
 from batch.findings import ERROR, WATCH
+from batch.shown_text import in_one_line
 
 RANKING_LINES = 12
 
@@ -23,19 +25,22 @@ class Progress:
             self.bar = click.progressbar(
                 length=len(self.steps), label="Studying", show_eta=False,
                 item_show_func=lambda name: name, file=sys.stderr)
-            self.bar.__enter__()
+            with suppress(OSError):  # a terminal that takes nothing keeps no run from its end
+                self.bar.__enter__()
         return self
 
     def __exit__(self, *fault):
         if self.bar:
-            if fault[0] is None:
-                self.bar.update(len(self.steps) - self.bar.pos, None)
-            self.bar.__exit__(*fault)
+            with suppress(OSError):
+                if fault[0] is None:
+                    self.bar.update(len(self.steps) - self.bar.pos, None)
+                self.bar.__exit__(*fault)
 
     def step(self, name):
         """Begin a step: all steps before it are done."""
         if self.bar:
-            self.bar.update(int(self.is_begun), name)
+            with suppress(OSError):
+                self.bar.update(int(self.is_begun), name)
             self.is_begun = True
 
 
@@ -47,7 +52,7 @@ def run_text(study, folder) -> str:
                  f"{'incentive':>10} {'USD/kW':>8}  in budget"]
     for row in ranked.head(RANKING_LINES).itertuples():
         within = {1.0: "yes", 0.0: "no"}.get(row.in_budget, "-")
-        lines.append(f"{row.rank:4.0f}  {row.candidate_id[:14]:14} {row.verdict:26} "
+        lines.append(f"{row.rank:4.0f}  {in_one_line(row.candidate_id)[:14]:14} {row.verdict:26} "
                      f"{row.counted_load_kw:9.1f} {row.incentive_cost_usd:10,.0f} "
                      f"{row.incentive_usd_per_kw:8.0f}  {within}")
     if len(ranked) > RANKING_LINES:
@@ -57,13 +62,14 @@ def run_text(study, folder) -> str:
     if len(incomplete):
         lines.append("Not assessed:")
         for row in incomplete.itertuples():
-            lines.append(f"  row {row.Index:<4} {str(row.candidate_id or '')[:14]:14} "
+            lines.append(f"  row {row.Index:<4} {in_one_line(row.candidate_id or '')[:14]:14} "
                          f"{_first_sentence(row.verdict_reason)}")
         lines.append("")
     counts = study.findings.counts()
     lines.append(f"Findings: {counts[ERROR]} errors, {counts[WATCH]} watches, {counts['note']} "
                  "notes; see the Findings sheet.")
-    lines.append(f"Files are in {folder}: open result.xlsx first, board.html for the board.")
+    lines.append(f"Files are in {in_one_line(folder)}: open result.xlsx first, board.html for the "
+                 "board.")
     lines.append("Screening only: a licensed engineer decides.")
     return "\n".join(lines)
 
@@ -84,7 +90,7 @@ def _budget_lines(study):
 
 
 def _first_sentence(reason):
-    text = reason.removeprefix("Not assessed. ")
+    text = in_one_line(reason.removeprefix("Not assessed. "))
     return text if len(text) <= 110 else text[:107] + "..."
 
 
@@ -121,7 +127,7 @@ def findings_text(findings, counts) -> str:
         found = [f for f in findings.rows if f["severity"] == severity]
         if found:
             lines.append(f"{severity.upper()} ({len(found)})")
-            lines += [f"  {f['message']}" for f in found] + [""]
+            lines += [f"  {in_one_line(f['message'])}" for f in found] + [""]
     lines.append(counts_text(counts) + f"; {by_severity[ERROR]} errors, {by_severity[WATCH]} "
                                        f"watches, {by_severity['note']} notes.")
     return "\n".join(lines)

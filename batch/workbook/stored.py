@@ -159,7 +159,7 @@ def record_text(value) -> str:
 def _record_value(text):
     try:
         return json.loads(text)
-    except (TypeError, ValueError):
+    except (TypeError, ValueError, RecursionError):
         return text
 
 
