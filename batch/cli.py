@@ -29,7 +29,7 @@ def main():
 def blank(workbook, year, overwrite):
     """Write a blank input WORKBOOK with help, drop-downs and the year's rules."""
     from batch import rules
-    from batch.workbook.blank import write_blank
+    from batch.writing.workbook.blank import write_blank
 
     if workbook.is_symlink():
         raise StudyError(f"{workbook} is a link to another file.", "Choose another name.")
@@ -49,8 +49,8 @@ def blank(workbook, year, overwrite):
 @click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON.")
 def check(workbook, strict, as_json):
     """Check a WORKBOOK: every fault with its cell and remedy. Writes nothing."""
-    from batch.reports.terminal import findings_text
     from batch.study import check_workbook
+    from batch.writing.terminal import findings_text
 
     findings, counts = check_workbook(workbook)
     if as_json:
@@ -88,13 +88,13 @@ def run(workbook, out, overwrite, scenario_paths, farm_pages, template_folder, s
         as_json):
     """Study a WORKBOOK and write its run folder."""
     from batch.memory import give_back_freed_memory
+    from batch.reading.scenario import read_scenarios, study_name
     from batch.reading.validate import validate
-    from batch.reports.templates import read_templates
-    from batch.reports.terminal import Progress, run_summary, run_text
-    from batch.run_folder import STEPS as WRITING_STEPS
-    from batch.run_folder import refuse_existing, write_run
-    from batch.scenario import read_scenarios, study_name
     from batch.study import STEPS, run_scenarios, run_study
+    from batch.writing.pages.templates import read_templates
+    from batch.writing.run_folder import STEPS as WRITING_STEPS
+    from batch.writing.run_folder import refuse_existing, write_run
+    from batch.writing.terminal import Progress, run_summary, run_text
 
     reading, runs = "read and validate", max(len(scenario_paths), 1)
     steps = (reading, *STEPS * runs, *WRITING_STEPS * runs)
@@ -127,7 +127,7 @@ def run(workbook, out, overwrite, scenario_paths, farm_pages, template_folder, s
               show_default=True)
 def columns(sheet, form):
     """Print the dictionary: every key with header, unit, bounds, default and help."""
-    from batch.reports.dictionary import dictionary_text
+    from batch.writing.dictionary import dictionary_text
 
     say(dictionary_text(sheet, form), nl=False)
 
@@ -138,7 +138,7 @@ def columns(sheet, form):
               default="table", show_default=True)
 def findings(slug, form):
     """Explain findings, or one of them by its SLUG: meaning, cause, remedy and an example."""
-    from batch.reports.catalogue import catalogue_text
+    from batch.writing.catalogue import catalogue_text
 
     say(catalogue_text(slug, form), nl=False)
 
@@ -149,7 +149,7 @@ def findings(slug, form):
 @click.option("--candidate", "candidate_id", help="The farm whose numbers are worked.")
 def explain(key, run_path, candidate_id):
     """Tell how a result KEY is computed, and work it for one farm of a run."""
-    from batch.reports.explain import explain_text
+    from batch.audit.explain import explain_text
 
     say(explain_text(key, run_path, candidate_id))
 
@@ -164,8 +164,8 @@ def rerun(result, rules_year, prices, as_json):
 
     Exit 0: the same. Exit 1: a decision or value differs, or what was written has been changed.
     """
+    from batch.audit.audit_text import rerun_data, rerun_text
     from batch.audit.rerun import rerun as run_again
-    from batch.reports.audit_text import rerun_data, rerun_text
 
     found = run_again(result, rules_year, prices)
     say(json.dumps(rerun_data(found), ensure_ascii=False) if as_json else rerun_text(found))
@@ -181,8 +181,8 @@ def compare(one, other, as_json):
 
     Exit 0: the same. Exit 1: different.
     """
+    from batch.audit.audit_text import compare_data, compare_text
     from batch.audit.compare import compare as compared
-    from batch.reports.audit_text import compare_data, compare_text
 
     found = compared(one, other)
     say(json.dumps(compare_data(found), ensure_ascii=False) if as_json else compare_text(found))

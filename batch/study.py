@@ -6,34 +6,21 @@ from pathlib import Path
 import pandas as pd
 
 from batch.columns.results import RESULTS
+from batch.farm import plausibility, present_plant, water
 from batch.findings import Findings
+from batch.money import breakeven, prices, rates, sharing, valuation
 from batch.portfolio import shared_lines, side_by_side
 from batch.portfolio.ranking import rank
+from batch.program import budgeting, choosing, futures, lines
+from batch.program.feeders import feeder_loads
+from batch.program.options import value_options
+from batch.program.remarks import remark_on_gaps, remark_on_results
+from batch.program.rule_costs import rule_costs
+from batch.program.totals import program_totals
+from batch.reading.scenario import Scenario, apply
 from batch.reading.validate import Inputs, validate
-from batch.scenario import Scenario, apply
-from batch.steps import (
-    breakeven,
-    budgeting,
-    choosing,
-    futures,
-    judging,
-    lines,
-    plausibility,
-    power_quality,
-    present_plant,
-    prices,
-    rates,
-    sharing,
-    supply,
-    valuation,
-    water,
-    wiring,
-)
-from batch.steps.feeders import feeder_loads
-from batch.steps.options import value_options
-from batch.steps.rule_costs import rule_costs
-from batch.steps.remarks import remark_on_gaps, remark_on_results
-from batch.steps.totals import program_totals
+from batch.supply import designs as supply
+from batch.supply import judging, power_quality, wiring
 
 # A column is copied when it is first written to, as pandas 3 does: both releases run alike.
 if pd.__version__.startswith("2."):

@@ -14,10 +14,10 @@ from demo_farms import candidates, shared_lines
 from demo_prices import RATES, unit_cost_rows
 
 from batch import columns
-from batch.reports.catalogue import catalogue_text
-from batch.workbook import blank
-from batch.workbook.package import save_deterministic
-from batch.workbook.styles_and_text import put
+from batch.writing.catalogue import catalogue_text
+from batch.writing.workbook import blank
+from batch.writing.workbook.package import save_deterministic
+from batch.writing.workbook.styles_and_text import put
 
 HERE = Path(__file__).resolve().parent
 YEAR = 2026

@@ -46,8 +46,8 @@ class Run:
 def demo_run(tmp_path_factory) -> Run:
     """The demo portfolio, studied and written once for all tests. They must not change it."""
     from batch.reading.validate import validate
-    from batch.run_folder import write_run
     from batch.study import run_study
+    from batch.writing.run_folder import write_run
 
     if not DEMO.exists():
         missing("the demo portfolio is not made yet")

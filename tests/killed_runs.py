@@ -17,8 +17,8 @@ from pathlib import Path
 
 from batch.findings import StudyError
 from batch.reading.validate import validate
-from batch.run_folder import write_run
 from batch.study import run_study
+from batch.writing.run_folder import write_run
 
 WATCHED = {"open", "os.rename", "os.mkdir", "os.remove", "os.rmdir", "os.chmod"}
 CHANGES = os.O_WRONLY | os.O_RDWR

@@ -15,12 +15,12 @@ from workbooks.make import RATE, example_row, unit_cost_rows
 from batch import rules
 from batch.columns import CANDIDATES, INPUT_SHEETS, PROGRAM, RATES, STUDY, UNIT_COSTS
 from batch.findings import Findings, StudyError
+from batch.reading.cells import read_workbook
+from batch.reading.entry_help import NEEDED_WHEN, note_lines, prompt_text, shortened, unit_words
 from batch.reading.key_values import read_program
 from batch.reading.validate import validate
-from batch.workbook import blank
-from batch.workbook.cells import read_workbook
-from batch.workbook.entry_help import NEEDED_WHEN, note_lines, prompt_text, shortened, unit_words
-from batch.workbook.package import save_deterministic
+from batch.writing.workbook import blank
+from batch.writing.workbook.package import save_deterministic
 
 YEAR = 2026
 COMMITTED = Path(__file__).parent.parent / "input_workbooks" / f"blank_{YEAR}.xlsx"

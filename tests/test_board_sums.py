@@ -6,8 +6,8 @@ from decimal import Decimal
 import pytest
 
 from batch.reading.validate import validate
-from batch.run_folder import write_run
 from batch.study import run_study
+from batch.writing.run_folder import write_run
 from tests.workbooks.make import candidate_workbook
 
 FIGURE = re.compile(r'<data value="[^"]*" data-file="([^"]*)" data-key="([^"]*)"[^>]*>'

@@ -17,10 +17,10 @@ import batch
 from batch.cli import main
 from batch.finding_examples import EXAMPLES
 from batch.findings import CATALOGUE
+from batch.reading.scenario import apply, read_scenario
 from batch.reading.validate import validate
-from batch.scenario import apply, read_scenario
-from batch.steps.judging import checks_table
 from batch.study import run_study
+from batch.supply.judging import checks_table
 from tests.workbooks.make import RATE, candidate_workbook, cell, unit_cost_rows, with_stored_value
 
 GIANT = {"flow_gpm": 2400, "pumping_lift_ft": 480, "irrigated_area_acre": 400,

@@ -13,10 +13,15 @@ from workbooks.make import candidate_workbook, cell, sheet_part, with_part, with
 
 from batch.columns import CANDIDATES, INPUT_SHEETS
 from batch.findings import StudyError
-from batch.workbook import sheet_cells as cells_module
-from batch.workbook.cells import read_cells, read_workbook
-from batch.workbook.header import (closest_header, column_letter, columns_by_name,
-                                   header_columns, name_and_unit)
+from batch.reading import sheet_cells as cells_module
+from batch.reading.cells import read_cells, read_workbook
+from batch.reading.header import (
+    closest_header,
+    column_letter,
+    columns_by_name,
+    header_columns,
+    name_and_unit,
+)
 
 
 def candidates(path):

@@ -6,10 +6,10 @@ import pytest
 from batch.columns import CANDIDATES
 from batch.findings import judge
 from batch.reading.validate import validate
-from batch.steps import checks as check_list
-from batch.steps import judging
-from batch.steps.checks import LOOSEST_TDD_PCT
 from batch.study import run_study
+from batch.supply import checks as check_list
+from batch.supply import judging
+from batch.supply.checks import LOOSEST_TDD_PCT
 from tests.workbooks.make import candidate_workbook
 
 

@@ -10,8 +10,8 @@ from batch.audit.cell_changes import ROW, RULES_SHEET
 from batch.audit.compare import INPUTS, PRICES, PROGRAM, RULES, TAMPERED, compare
 from batch.cli import main
 from batch.reading.validate import validate
-from batch.run_folder import write_run
 from batch.study import run_study
+from batch.writing.run_folder import write_run
 from tests.workbooks.make import RATE, candidate_workbook, cell, unit_cost_rows
 
 DONE, DIFFERENT, CANNOT_STUDY = 0, 1, 3

@@ -10,8 +10,8 @@ import pytest
 
 from batch.audit.rerun import rerun
 from batch.reading.validate import validate
-from batch.run_folder import write_run
 from batch.study import run_study
+from batch.writing.run_folder import write_run
 from tests.workbooks.make import candidate_workbook
 
 LABEL = "Añón – maïs, 玉米 🌽"

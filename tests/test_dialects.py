@@ -1,7 +1,6 @@
 """The same study saved by another writer library, with all that workbooks carry besides cells."""
 
 import datetime
-
 import subprocess
 
 import pytest

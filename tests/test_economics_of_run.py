@@ -8,11 +8,13 @@ import pytest
 from batch.columns.program import COST_ITEMS, PROGRAM
 from batch.economics.cost_share import ORDERS
 from batch.economics.incentive import BASES
+from batch.farm import water
 from batch.findings import Findings
+from batch.money import sharing, valuation
+from batch.program import choosing, granting
+from batch.reading.scenario import apply, read_scenario
 from batch.reading.validate import validate
 from batch.rules import Rule
-from batch.scenario import apply, read_scenario
-from batch.steps import choosing, granting, sharing, valuation, water
 from batch.study import SHARED_LINE_TURNS, run_study
 from tests.workbooks.make import RATE, candidate_workbook
 

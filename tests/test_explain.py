@@ -6,12 +6,12 @@ import re
 import pytest
 from click.testing import CliRunner
 
+from batch.audit import explain
 from batch.cli import main
 from batch.columns import ALL_SHEETS, CANDIDATES, PROGRAM, RATES, RESULTS, STUDY
 from batch.reading.validate import validate
-from batch.reports import explain
-from batch.run_folder import write_run
 from batch.study import run_study
+from batch.writing.run_folder import write_run
 from tests.workbooks.make import RATE, candidate_workbook
 
 GIVEN = {"flow_gpm": (800, 765), "crop": ("corn", "alfalfa")}

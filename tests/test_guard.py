@@ -8,8 +8,8 @@ from workbooks.as_strict import as_strict
 from workbooks.make import candidate_workbook, with_part
 
 from batch.findings import StudyError
-from batch.workbook import guard
-from batch.workbook.cells import read_cells
+from batch.reading import guard
+from batch.reading.cells import read_cells
 
 
 def refusal(path) -> StudyError:

@@ -14,9 +14,9 @@ from batch.cli import main
 from batch.columns.lists import READERS
 from batch.findings import StudyError
 from batch.reading.validate import validate
-from batch.run_folder import refuse_existing, write_run
 from batch.run_names import farm_file_names, plain_name
 from batch.study import run_study
+from batch.writing.run_folder import refuse_existing, write_run
 from tests.workbooks.make import RATE, candidate_workbook, unit_cost_rows
 
 FORMULAS = ("=1+1", "=cmd|' /C calc'!A0", "+1+1", "-2+3", "@SUM(1)", "=HYPERLINK(\"http://x\",1)",

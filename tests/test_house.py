@@ -20,15 +20,16 @@ TESTS = sorted((ROOT / "tests").rglob("*.py"))
 FORMULAS = [path for path in SOURCES if path.parent.name in ("engineering", "economics")]
 LONGEST_FILE, LONGEST_LINE, MEDIAN_FUNCTION = 400, 100, 25
 # Libraries and the only place that may import each.
-HOMES = {"openpyxl": "batch/workbook", "pint": "batch/units.py", "jinja2": "batch/reports",
-         "matplotlib": "batch/reports/charts.py",
-         "click": ("batch/cli.py", "batch/ending.py", "batch/reports/terminal.py"),
-         "scipy": "batch/portfolio", "filelock": "batch/run_place.py"}
-# Inner parts may not know outer ones.
-FORBIDDEN = {"engineering": ("columns", "rules", "tables", "workbook", "steps", "findings"),
-             "economics": ("columns", "rules", "tables", "workbook", "steps", "findings"),
-             "columns": ("workbook", "steps", "engineering", "rules"),
-             "portfolio": ("workbook", "steps", "reports"), "steps": ("workbook", "reports")}
+HOMES = {"openpyxl": ("batch/reading", "batch/writing/workbook", "batch/audit/stored.py"),
+         "pint": "batch/units.py", "jinja2": "batch/writing/pages",
+         "matplotlib": "batch/writing/pages/charts.py",
+         "click": ("batch/cli.py", "batch/ending.py", "batch/writing/terminal.py"),
+         "scipy": "batch/portfolio", "filelock": "batch/writing/run_place.py"}
+# A room imports only from itself and from rooms before it.
+ROOMS = ("engineering", "economics", "units", "tables", "shown_text", "memory", "columns",
+         "canonical", "finding_kinds", "finding_examples", "findings", "rules", "run_names",
+         "portfolio", "reading", "farm", "supply", "money", "program", "study", "writing", "audit",
+         "ending", "cli", "__main__")
 
 
 def name_of(path):
@@ -99,11 +100,20 @@ def test_library_is_imported_in_its_home_only(library):
     assert {user for user in users if not user.startswith(homes)} == set()
 
 
-def test_inner_parts_do_not_know_outer_ones():
-    wrong = [(name_of(path), module) for path in SOURCES for module in imported(path)
-             for part in FORBIDDEN.get(path.parent.name, ())
-             if module == f"batch.{part}" or module.startswith(f"batch.{part}.")]
+def room_of(module):
+    return module.split(".")[1]
+
+
+def test_every_import_goes_to_a_room_before():
+    wrong, seen = [], set()
+    for path in SOURCES:
+        mine = path.relative_to(PACKAGE).with_suffix("").parts[0]
+        seen.add(mine)
+        wrong += [(name_of(path), module) for module in imported(path)
+                  if module.startswith("batch.") and room_of(module) in ROOMS
+                  and ROOMS.index(room_of(module)) > ROOMS.index(mine)] if mine in ROOMS else []
     assert wrong == []
+    assert seen - {"__init__", "data"} == set(ROOMS)
 
 
 def test_no_test_library_is_imported_by_the_package():

@@ -14,9 +14,9 @@ from click.testing import CliRunner
 from batch.cli import main
 from batch.findings import StudyError
 from batch.reading.validate import validate
-from batch.run_folder import RECORD, write_run
-from batch.run_place import LEAVING
 from batch.study import run_study
+from batch.writing.run_folder import RECORD, write_run
+from batch.writing.run_place import LEAVING
 from tests.workbooks.make import candidate_workbook
 
 ROOT = Path(__file__).parents[1]

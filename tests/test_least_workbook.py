@@ -10,9 +10,9 @@ from batch import rules
 from batch.columns import CANDIDATES
 from batch.columns.unit_costs import DRIVE, ITEMS
 from batch.reading.validate import validate
-from batch.run_folder import write_run
-from batch.steps.supply import drive_rating
 from batch.study import run_study
+from batch.supply.designs import drive_rating
+from batch.writing.run_folder import write_run
 from tests.workbooks.make import candidate_workbook
 
 NINE = {"candidate_id": "A", "present_power": "diesel engine", "fuel_price_usd": 3.6,

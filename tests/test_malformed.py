@@ -8,8 +8,8 @@ from click.testing import CliRunner
 
 from batch.cli import main
 from batch.reading.validate import validate
-from batch.run_folder import write_run
 from batch.study import run_study
+from batch.writing.run_folder import write_run
 from tests import malformed
 from tests.workbooks.make import candidate_workbook
 

@@ -7,8 +7,8 @@ import pytest
 
 from batch import rules
 from batch.reading.validate import validate
-from batch.run_folder import write_run
 from batch.study import run_study
+from batch.writing.run_folder import write_run
 from tests.workbooks.make import candidate_workbook
 
 # Dear fuel, and fuel so cheap that electric service never pays; nothing else differs.

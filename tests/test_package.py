@@ -10,10 +10,12 @@ import pandas as pd
 import pytest
 
 from batch.columns import CANDIDATES, UNIT_COSTS
-from batch.workbook import as_written, package, tables
-from batch.workbook.package import save_deterministic, write_whole_file
-from batch.workbook.result_book import ResultBook
-from batch.workbook.styles_and_text import (
+from batch.writing.workbook import as_written, package
+from batch.writing.workbook import sheet_tables as tables
+from batch.writing.workbook.package import save_deterministic, write_whole_file
+from batch.writing.workbook.result_book import ResultBook
+from batch.writing.workbook.sheet_tables import PrintedSheet, number_field, text_field, write_table
+from batch.writing.workbook.styles_and_text import (
     HEADER,
     Look,
     cell_value,
@@ -21,7 +23,6 @@ from batch.workbook.styles_and_text import (
     number_format,
     put,
 )
-from batch.workbook.tables import PrintedSheet, number_field, text_field, write_table
 
 
 def saved(folder, values, look=None):

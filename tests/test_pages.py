@@ -15,14 +15,14 @@ from click.testing import CliRunner
 import batch
 from batch.cli import main
 from batch.findings import StudyError
+from batch.reading.scenario import read_scenarios
 from batch.reading.validate import validate
-from batch.reports.charts import short
-from batch.reports.figures import Row, shown
-from batch.reports.flow_picture import flow_picture
-from batch.reports.templates import read_templates
-from batch.run_folder import write_run
-from batch.scenario import read_scenarios
 from batch.study import run_scenarios, run_study
+from batch.writing.pages.charts import short
+from batch.writing.pages.figures import Row, shown
+from batch.writing.pages.flow_picture import flow_picture
+from batch.writing.pages.templates import read_templates
+from batch.writing.run_folder import write_run
 from tests.workbooks.make import candidate_workbook
 
 TEMPLATES = Path(batch.__file__).parents[1] / "templates"

@@ -3,8 +3,8 @@
 import re
 
 from batch.reading.validate import validate
-from batch.run_folder import write_run
 from batch.study import run_study
+from batch.writing.run_folder import write_run
 from tests.workbooks.make import candidate_workbook
 
 

@@ -16,7 +16,7 @@ from batch.portfolio.phases import (
     source_impedance_ohm,
     voltage_unbalance_pct,
 )
-from batch.steps.feeders import feeder_loads
+from batch.program.feeders import feeder_loads
 
 kw = st.integers(0, 2000).map(lambda tenths: tenths / 10)
 

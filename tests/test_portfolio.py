@@ -9,10 +9,10 @@ import pytest
 from batch.findings import Findings
 from batch.portfolio.budget import Gain, Selection
 from batch.portfolio.uncertainty import CONSTRUCTION, DRIVERS, FUEL, HOURS, WHOLESALE
+from batch.program import budgeting, futures
+from batch.reading.scenario import Scenario, apply
 from batch.reading.validate import validate
 from batch.rules import Rule
-from batch.scenario import Scenario, apply
-from batch.steps import budgeting, futures
 from batch.study import run_scenarios, run_study
 from tests.workbooks.make import candidate_workbook
 

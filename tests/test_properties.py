@@ -12,8 +12,8 @@ from batch import units
 from batch.columns import CANDIDATES, RESULTS
 from batch.findings import ANSWERS, CATALOGUE, ERROR, MEETS, StudyError
 from batch.reading.validate import validate
-from batch.run_folder import write_run
 from batch.study import assessable, run_study
+from batch.writing.run_folder import write_run
 from tests.fuzzed import allowed_or_blank, any_cells, candidate_rows, other_sheets
 from tests.workbooks.make import RATE, candidate_workbook, unit_cost_rows
 

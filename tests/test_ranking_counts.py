@@ -9,9 +9,9 @@ import openpyxl
 import pytest
 
 from batch.reading.validate import validate
-from batch.reports.terminal import run_summary, run_text
-from batch.run_folder import write_run
 from batch.study import run_study
+from batch.writing.run_folder import write_run
+from batch.writing.terminal import run_summary, run_text
 from tests.published.hand_calculation import PRICES, RATE, RULES, SMALL
 from tests.test_pages_choices import page_text
 from tests.workbooks.make import candidate_workbook

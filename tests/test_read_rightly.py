@@ -22,11 +22,11 @@ from batch.audit.evidence import gather
 from batch.audit.rerun import rerun, with_prices
 from batch.columns import CANDIDATES
 from batch.findings import StudyError
+from batch.reading.cell_text import is_blank, looks_of_name
+from batch.reading.cells import read_cells
 from batch.reading.validate import validate
-from batch.run_folder import write_run
 from batch.study import check_workbook, run_study
-from batch.workbook.cell_text import is_blank, looks_of_name
-from batch.workbook.cells import read_cells
+from batch.writing.run_folder import write_run
 
 
 def on(name, change):
@@ -97,7 +97,7 @@ def test_two_possible_headers_are_refused(tmp_path):
 
 
 def test_blank_workbook_has_only_titles_above_its_headers(tmp_path):
-    from batch.workbook.blank import new_workbook
+    from batch.writing.workbook.blank import new_workbook
 
     book = new_workbook(2026)
     book["Candidates"]["A6"] = "F-1"

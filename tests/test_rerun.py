@@ -13,12 +13,17 @@ from batch.audit.answers import DECISION, ROUNDING, SAME, VALUE, WORDING, answer
 from batch.audit.rerun import rerun
 from batch.cli import main
 from batch.findings import StudyError
-from batch.outputs import csv_texts
 from batch.reading.validate import validate
-from batch.run_folder import write_run
 from batch.study import run_study
-from tests.workbooks.make import candidate_workbook, cell, example_row, unit_cost_rows
-from tests.workbooks.make import with_stored_value
+from batch.writing.outputs import csv_texts
+from batch.writing.run_folder import write_run
+from tests.workbooks.make import (
+    candidate_workbook,
+    cell,
+    example_row,
+    unit_cost_rows,
+    with_stored_value,
+)
 
 DONE, DIFFERENT, CANNOT_RERUN = 0, 1, 3
 STUDY = {"program_budget_usd": 40_000, "study_date": "2026-03-02"}
@@ -194,7 +199,7 @@ def test_changed_record_and_changed_list_are_named(folder, tmp_path):
 
 def test_change_with_its_line_adapted_still_breaks_the_record(folder, tmp_path):
     """The list of cells can be forged; the hashes in the record then tell of it."""
-    from batch.workbook import as_written
+    from batch.writing.workbook import as_written
 
     place = place_of(folder, "Program used", "Key", "Value", "incentive_maximum_usd")
     book = openpyxl.load_workbook(folder / "result.xlsx")
@@ -256,7 +261,7 @@ def test_other_library_versions_are_told_and_are_no_fault(folder, tmp_path):
 
 
 def test_changed_table_dictionary_and_program_are_told(folder, monkeypatch):
-    from batch.audit import record
+    from batch.writing import record
 
     hashes = record.table_hashes()
     monkeypatch.setattr(record, "table_hashes", lambda: {**hashes, "ampacity": "other"})

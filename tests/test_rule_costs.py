@@ -7,8 +7,8 @@ anew, and the farms that qualify are added up here.
 import pytest
 
 from batch.reading.validate import validate
-from batch.run_folder import write_run
 from batch.study import run_study
+from batch.writing.run_folder import write_run
 from tests.workbooks.make import candidate_workbook
 
 NEAR = {"is_inverter_duty": "yes", "source_fault_a": 2500, "pivot_lead_ft": 60,

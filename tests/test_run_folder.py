@@ -14,8 +14,8 @@ import pytest
 from batch.columns import RESULTS
 from batch.findings import StudyError
 from batch.reading.validate import validate
-from batch.run_folder import write_run
 from batch.study import run_study
+from batch.writing.run_folder import write_run
 from tests.blanks import unexplained_blanks
 from tests.workbooks.make import candidate_workbook
 

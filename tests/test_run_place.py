@@ -11,13 +11,13 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from batch import run_place
 from batch.cli import main
 from batch.findings import StudyError
 from batch.reading.validate import validate
-from batch.run_folder import RECORD, write_run
-from batch.run_place import refuse_existing
 from batch.study import run_study
+from batch.writing import run_place
+from batch.writing.run_folder import RECORD, write_run
+from batch.writing.run_place import refuse_existing
 from tests.workbooks.make import candidate_workbook
 
 CANNOT_STUDY = 3
@@ -96,7 +96,7 @@ def test_file_that_comes_at_the_last_moment_survives_beside_the_new_run(study, f
 
     refuse_existing("Test study", folder.parent, True)
     monkeypatch.setattr(run_place, "must_be_free", look)
-    monkeypatch.setattr("batch.run_folder.refuse_existing", lambda **_: folder)
+    monkeypatch.setattr("batch.writing.run_folder.refuse_existing", lambda **_: folder)
     write_run(study, folder.parent, overwrite=True, options={"which": "new"})
     monkeypatch.undo()
     aside = folder.with_name(".test-study.old")

@@ -10,10 +10,10 @@ from click.testing import CliRunner
 from batch.cli import main
 from batch.columns import PROGRAM
 from batch.findings import StudyError
+from batch.reading.scenario import apply, read_scenario, record_options
 from batch.reading.validate import validate
 from batch.rules import WORKBOOK, YEAR
 from batch.run_names import plain_name
-from batch.scenario import apply, read_scenario, record_options
 from batch.study import run_study
 from tests.workbooks.make import candidate_workbook, unit_cost_rows
 

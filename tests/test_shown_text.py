@@ -8,9 +8,9 @@ from click.testing import CliRunner
 
 from batch.cli import main
 from batch.reading.validate import validate
-from batch.run_folder import write_run
 from batch.shown_text import cleaned, in_one_line
 from batch.study import run_study
+from batch.writing.run_folder import write_run
 from tests.workbooks.make import candidate_workbook
 
 # ECMA-48 (C1 as single signs), ASCII's C0 and DEL; UAX 9 table 3: ALM, LRM, RLM, LRE, RLE, PDF,

@@ -9,9 +9,9 @@ import pytest
 
 from batch.columns import RESULTS
 from batch.reading.validate import validate
-from batch.run_folder import write_run
 from batch.study import run_study
-from batch.workbook.ranking_sheet import KEYS
+from batch.writing.run_folder import write_run
+from batch.writing.workbook.ranking_sheet import KEYS
 from tests.conftest import tool
 from tests.workbooks.make import candidate_workbook
 

@@ -7,7 +7,7 @@ import pytest
 
 from batch import rules
 from batch.columns.program import COST_ITEMS, item_key
-from batch.steps.sharing import item_shares
+from batch.money.sharing import item_shares
 
 
 def test_totals_are_of_the_farms_that_they_name(demo_run):

@@ -5,8 +5,8 @@ import pytest
 from batch.columns import CANDIDATES
 from batch.findings import CATALOGUE, ERROR, StudyError
 from batch.reading.validate import validate
-from batch.run_folder import write_run
 from batch.study import run_study
+from batch.writing.run_folder import write_run
 from tests.workbooks.make import candidate_workbook
 from tests.workbooks.traps import TRAPS, write
 

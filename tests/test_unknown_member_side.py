@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from batch.reading.validate import validate
-from batch.run_folder import write_run
 from batch.study import run_study
+from batch.writing.run_folder import write_run
 from tests.workbooks.make import candidate_workbook
 
 FARM = {"is_inverter_duty": "yes", "source_fault_a": 2500, "pivot_lead_ft": 60,

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from batch.reports.farm_sheet import _commissioning
+from batch.writing.pages.farm_sheet import _commissioning
 
 POLICIES = sorted((Path(__file__).parents[1] / "input_workbooks" / "policies").glob("*.toml"))
 

@@ -10,7 +10,7 @@ import pytest
 import xlsxwriter
 
 from batch.columns import CANDIDATES
-from batch.workbook.cells import read_cells
+from batch.reading.cells import read_cells
 from tests.conftest import tool
 from tests.workbooks.make import RATE
 

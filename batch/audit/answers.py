@@ -6,8 +6,8 @@ from dataclasses import dataclass
 import pandas as pd
 
 from batch.columns import RESULTS
-from batch.steps.checks import CHECKS
-from batch.steps.choosing import CRITERIA
+from batch.program.choosing import CRITERIA
+from batch.supply.checks import CHECKS
 
 SAME, ROUNDING, WORDING = "same", "differs within rounding", "wording differs"
 VALUE, DECISION = "value differs", "decision differs"

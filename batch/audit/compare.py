@@ -8,14 +8,14 @@ import pandas as pd
 from batch.audit.answers import GRAVE, Difference, differences
 from batch.audit.cell_changes import CellChange, input_changes
 from batch.audit.evidence import TAMPERING, Change, gather
+from batch.audit.stored import holds_results
 from batch.audit.totals import totals
 from batch.canonical import canonical_frame
 from batch.columns import RESULTS
 from batch.findings import Findings
+from batch.reading.guard import check_file
 from batch.reading.validate import Inputs, validate
 from batch.study import run_study
-from batch.workbook.guard import check_file
-from batch.workbook.stored import holds_results
 
 PROGRAM, INPUTS, PRICES, RULES = "program", "inputs", "prices and rates", "rules"
 TAMPERED = "program, and what was changed since it was written"

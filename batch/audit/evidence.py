@@ -6,17 +6,17 @@ from pathlib import Path
 import pandas as pd
 
 from batch import rules
-from batch.audit import record
-from batch.audit.record import RECORD
+from batch.audit.stored import PROGRAM_NAME, Stored, looks_as_written, read_stored
 from batch.canonical import csv_text, digest
 from batch.columns import PROGRAM as PROGRAM_SHEET
 from batch.findings import StudyError
+from batch.reading.cells import copy_name
+from batch.reading.guard import WorkbookFile, check_file
 from batch.reading.key_values import must_agree
 from batch.reading.validate import Inputs, validate
 from batch.rules import Rule, Rules, value_of
-from batch.workbook.cells import copy_name
-from batch.workbook.guard import WorkbookFile, check_file
-from batch.workbook.stored import PROGRAM_NAME, Stored, looks_as_written, read_stored
+from batch.writing import record
+from batch.writing.record import RECORD
 
 RESULT, RESULTS_FILE = "result.xlsx", "results.csv"
 NEEDED_RESULTS = ("candidate_id", "verdict", "rank", "in_budget")

@@ -13,9 +13,9 @@ from batch.audit.totals import totals
 from batch.canonical import canonical_frame
 from batch.columns import RATES, RESULTS, UNIT_COSTS
 from batch.findings import StudyError
+from batch.reading.cells import read_workbook
 from batch.reading.validate import validate_cells
 from batch.study import run_study
-from batch.workbook.cells import read_workbook
 
 UNTRACED = "not traced: nothing that is recorded has changed"
 

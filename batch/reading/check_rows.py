@@ -6,9 +6,9 @@ from batch.columns import CANDIDATES, FEEDERS, RATES, SHARED_LINES
 from batch.columns.candidates import ENGINES, GENERATOR, ROTARY
 from batch.columns.column import Sheet
 from batch.findings import ERROR, Findings
-from batch.workbook.cell_text import looks_of_name
-from batch.workbook.header import HeaderCell, closest
-from batch.workbook.sheet_cells import SheetCells
+from batch.reading.cell_text import looks_of_name
+from batch.reading.header import HeaderCell, closest
+from batch.reading.sheet_cells import SheetCells
 
 
 def repeated_names(names: pd.Series, sheet: Sheet, header: HeaderCell, findings: Findings):

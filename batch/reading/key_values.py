@@ -5,17 +5,17 @@ from batch.columns import PROGRAM, STUDY
 from batch.columns.column import Column, Sheet
 from batch.columns.lists import READERS
 from batch.findings import ERROR, Findings, StudyError
+from batch.reading.cell_text import is_blank
 from batch.reading.column_cells import ColumnCells, shown
-from batch.reading.typing_cells import typed
-from batch.workbook.cell_text import is_blank
-from batch.workbook.header import (
+from batch.reading.header import (
     closest,
     column_letter,
     columns_by_name,
     is_convertible,
     plain_name,
 )
-from batch.workbook.sheet_cells import SheetCells
+from batch.reading.sheet_cells import SheetCells
+from batch.reading.typing_cells import typed
 
 NO_SOURCE = "Program sheet, no source given"
 

@@ -10,10 +10,10 @@ import re
 import numpy as np
 
 from batch.columns.lists import READERS
+from batch.reading.cell_text import is_blank, is_error
 from batch.reading.column_cells import MOMENTS, NUMBERS, ColumnCells, shown
+from batch.reading.header import closest
 from batch.reading.typing_numbers import typed_numbers
-from batch.workbook.cell_text import is_blank, is_error
-from batch.workbook.header import closest
 
 CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
 DATE_TEXT = re.compile(r"(\d{4})[-/](\d{1,2})[-/](\d{1,2})", re.ASCII)

@@ -5,9 +5,9 @@ import numpy as np
 from batch import units
 from batch.columns import CANDIDATES
 from batch.reading.column_cells import MOMENTS, NUMBERS, ColumnCells, shown, with_unit
+from batch.reading.header import column_per_year, is_native_unit
 from batch.reading.number_text import AmbiguousNumber, NotANumber, read_number
 from batch.tables import SIZE_TOLERANCE
-from batch.workbook.header import column_per_year, is_native_unit
 
 ROUNDING = 1e-9           # a converted value this near to a bound stands on it
 

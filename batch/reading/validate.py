@@ -10,6 +10,7 @@ import pandas as pd
 from batch.columns import CANDIDATES, FEEDERS, INPUT_SHEETS, RATES, SHARED_LINES, UNIT_COSTS
 from batch.columns.column import Column, Sheet
 from batch.findings import ERROR, Findings, StudyError
+from batch.reading.cells import WorkbookCells, read_workbook
 from batch.reading.check_rows import (
     blank_cells,
     check_candidate_rows,
@@ -17,14 +18,13 @@ from batch.reading.check_rows import (
     repeated_names,
 )
 from batch.reading.column_cells import ColumnCells
+from batch.reading.guard import WorkbookFile, check_file
+from batch.reading.header import closest, closest_header, plain_name
 from batch.reading.key_values import read_program, read_study
+from batch.reading.scenario import Scenario, apply, scenario_of_result
+from batch.reading.sheet_cells import MOST_COLUMNS, SheetCells
 from batch.reading.typing_cells import is_unknown, typed
 from batch.rules import Rules
-from batch.scenario import Scenario, apply, scenario_of_result
-from batch.workbook.cells import WorkbookCells, read_workbook
-from batch.workbook.guard import WorkbookFile, check_file
-from batch.workbook.header import closest, closest_header, plain_name
-from batch.workbook.sheet_cells import MOST_COLUMNS, SheetCells
 
 GAS = "natural gas engine"
 # Sheets that the blank workbook holds beside those that are read.

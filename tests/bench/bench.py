@@ -49,7 +49,7 @@ def workbook_of(count: int, seed: int, path: Path):
     """The demo workbook with as many candidates as asked for, and a shared line for each copy of
     one."""
     from batch.columns import CANDIDATES
-    from batch.workbook.header import read_headers
+    from batch.reading.header import read_headers
 
     draw, book = random.Random(seed), openpyxl.load_workbook(DEMO)
     sheet, lines = book["Candidates"], book["Shared lines"]
@@ -109,8 +109,8 @@ def steps_of_a_run(source: Path, out: Path):
 
     from batch.memory import give_back_freed_memory
     from batch.reading import validate as reading
-    from batch.run_folder import write_run
     from batch.study import run_study
+    from batch.writing.run_folder import write_run
 
     read = reading.read_workbook
 

@@ -21,7 +21,7 @@ import tempfile
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
-FOLDERS = ("engineering", "economics", "portfolio", "steps")
+FOLDERS = ("engineering", "economics", "portfolio", "farm", "supply", "money", "program")
 KEPT_OUT = shutil.ignore_patterns(".git", ".venv", "__pycache__", ".pytest_cache", ".hypothesis")
 OPERATORS = {ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult,
              ast.Pow: ast.Mult}
@@ -135,7 +135,7 @@ def main():
     parser = argparse.ArgumentParser()
     parser.add_argument("number", nargs="?", type=int, default=20)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--file", help="one module, as batch/steps/totals.py; else all formulas")
+    parser.add_argument("--file", help="one module, as batch/program/totals.py; else all formulas")
     asked = parser.parse_args()
     files = [Path(asked.file)] if asked.file else [
         path.relative_to(ROOT) for folder in FOLDERS

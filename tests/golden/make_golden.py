@@ -17,10 +17,10 @@ from batch import rules
 from batch.audit.answers import REASON_KEYS
 from batch.canonical import canonical_frame, csv_text
 from batch.columns import RESULTS
-from batch.outputs import checks_text, ledger_text
 from batch.reading.validate import validate
 from batch.study import run_study
-from batch.workbook.package import save_deterministic
+from batch.writing.outputs import checks_text, ledger_text
+from batch.writing.workbook.package import save_deterministic
 from tests.golden.farms import FEEDERS, ROWS, SHARED_LINES, prices, study
 from tests.workbooks.make import candidate_workbook
 

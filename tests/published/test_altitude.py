@@ -13,8 +13,8 @@ from batch.engineering.altitude import (
 )
 from batch.engineering.transformer import transformer_loading_pct
 from batch.reading.validate import validate
-from batch.steps import judging
 from batch.study import run_study
+from batch.supply import judging
 from tests.workbooks.make import candidate_workbook
 
 METER_FT = 1 / 0.3048

@@ -14,8 +14,8 @@ from batch.columns import RESULTS
 from batch.engineering import conductors
 from batch.reading.validate import validate
 from batch.rules import Rule
-from batch.steps import service_conductors
 from batch.study import run_study
+from batch.supply import service_conductors
 from batch.tables import table
 from tests.workbooks.make import candidate_workbook, unit_cost_rows
 

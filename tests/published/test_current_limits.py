@@ -7,11 +7,11 @@ import openpyxl
 import pytest
 
 from batch.columns import RESULTS
+from batch.program.choosing import BARE
 from batch.reading.validate import validate
 from batch.rules import Rule
-from batch.run_folder import write_run
-from batch.steps.choosing import BARE
 from batch.study import run_study
+from batch.writing.run_folder import write_run
 from tests.workbooks.make import candidate_workbook
 
 FRONT_END = "active front end"

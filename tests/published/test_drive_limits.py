@@ -6,11 +6,11 @@ import itertools
 import openpyxl
 import pytest
 
+from batch.program.choosing import BARE, may_be_chosen
 from batch.reading.validate import validate
-from batch.run_folder import write_run
-from batch.steps import judging
-from batch.steps.choosing import BARE, may_be_chosen
 from batch.study import run_study
+from batch.supply import judging
+from batch.writing.run_folder import write_run
 from tests.workbooks.make import SIZES, candidate_workbook
 
 # Taps on a 7.2 kV line, from the far end of a long lateral to beside a substation.

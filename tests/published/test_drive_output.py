@@ -6,8 +6,8 @@ import pytest
 
 from batch.engineering.motors import current_at_voltage_a, power_current_a, power_kw
 from batch.reading.validate import validate
-from batch.steps.judging import checks_table
 from batch.study import run_study
+from batch.supply.judging import checks_table
 from tests.published.hand_calculation import bridge
 from tests.workbooks.make import candidate_workbook, unit_cost_rows
 

@@ -8,8 +8,8 @@ import pytest
 from batch.engineering.faults import motor_fault_a
 from batch.findings import judge
 from batch.reading.validate import validate
-from batch.steps import judging
 from batch.study import run_study
+from batch.supply import judging
 from tests.workbooks.make import candidate_workbook
 
 RULES = {"source_x_over_r": 1, "primary_conductor": "2 ACSR", "phase_spacing_ft": 4.29,

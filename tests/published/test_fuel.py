@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from batch.economics import fuel
-from batch.steps.present_plant import LOAD_COLUMNS
+from batch.farm.present_plant import LOAD_COLUMNS
 from batch.tables import table
 
 # Source: Nebraska pumping plant performance criteria, University of Nebraska-Lincoln CropWatch,

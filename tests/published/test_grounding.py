@@ -8,10 +8,10 @@ import pytest
 
 from batch.engineering import conductors
 from batch.reading.validate import validate
-from batch.reports.one_line import one_line
-from batch.steps import grounding
 from batch.study import run_study
+from batch.supply import grounding
 from batch.tables import table
+from batch.writing.pages.one_line import one_line
 from tests.workbooks.make import candidate_workbook
 
 # NEC chapter 9 Table 8, circular mils.

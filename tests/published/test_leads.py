@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from batch.reading.validate import validate
-from batch.run_folder import write_run
 from batch.study import run_study
+from batch.writing.run_folder import write_run
 from tests.test_pages_choices import page_text
 from tests.workbooks.make import candidate_workbook, findings, unit_cost_rows
 

@@ -5,8 +5,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from batch.reading.scenario import apply, read_scenario
 from batch.reading.validate import validate
-from batch.scenario import apply, read_scenario
 from batch.study import run_study
 from tests.workbooks.make import RATE, candidate_workbook, unit_cost_rows
 

@@ -10,8 +10,8 @@ import pytest
 
 from batch import rules
 from batch.engineering.pumping import circle_area_acre
+from batch.reading.scenario import apply, read_scenario
 from batch.reading.validate import validate
-from batch.scenario import apply, read_scenario
 from batch.study import run_study
 from tests.published.test_line_extension_policies import POLICIES, prices
 from tests.workbooks.make import RATE, candidate_workbook

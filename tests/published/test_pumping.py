@@ -12,8 +12,8 @@ from batch import rules
 from batch.economics import fuel
 from batch.engineering import motors, pumping
 from batch.engineering.transformer import next_standard_size
-from batch.steps.present_plant import present_plant
-from batch.steps.water import pump_load
+from batch.farm.present_plant import present_plant
+from batch.farm.water import pump_load
 from batch.tables import sizes, value_at
 
 FARM = {"flow_gpm": 800.0, "pumping_lift_ft": 125.0, "elevation_gain_ft": 0.0,

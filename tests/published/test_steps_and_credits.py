@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from batch.economics import cost_share
+from batch.reading.scenario import apply, read_scenario
 from batch.reading.validate import validate
-from batch.scenario import apply, read_scenario
 from batch.study import run_study
 from tests.workbooks.make import RATE, candidate_workbook, unit_cost_rows
 

@@ -6,8 +6,8 @@ import math
 import pytest
 
 from batch.findings import StudyError
+from batch.reading.scenario import apply, read_scenario
 from batch.reading.validate import validate
-from batch.scenario import apply, read_scenario
 from batch.study import run_study
 from tests.workbooks.make import candidate_workbook, cell, findings
 

@@ -10,7 +10,7 @@ import sys
 import zipfile
 from pathlib import Path
 
-from batch.workbook.header import column_letter
+from batch.reading.header import column_letter
 from tests.workbooks.as_strict import as_strict
 from tests.workbooks.make import sheet_part, with_part
 

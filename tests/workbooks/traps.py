@@ -20,7 +20,7 @@ from openpyxl.utils.datetime import CALENDAR_MAC_1904
 from openpyxl.worksheet.table import Table
 
 from batch.columns import CANDIDATES
-from batch.workbook.guard import OLE_SIGNATURE
+from batch.reading.guard import OLE_SIGNATURE
 from tests.workbooks.as_strict import as_strict, with_iso_dates
 from tests.workbooks.make import (
     candidate_workbook,

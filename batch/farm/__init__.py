@@ -1,0 +1,1 @@
+"""What the water asks of a farm, and the plant that it has."""

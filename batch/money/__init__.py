@@ -1,0 +1,1 @@
+"""What designs cost, who pays, and what they are worth."""

@@ -1,0 +1,169 @@
+"""Who pays what: the program's cost-share rules applied to every item of every design."""
+
+import numpy as np
+import pandas as pd
+
+from batch.columns.program import (
+    BASE_REVENUE,
+    BY_BANK,
+    COOPERATIVE_WORK,
+    COST_ITEMS,
+    LEADS,
+    MARGIN,
+    NOTHING,
+    REVENUE,
+    item_key,
+)
+from batch.columns.unit_costs import TRANSFORMER
+from batch.economics import cost_share
+from batch.money.prices import free_line_ft, line_steps, price_usd
+from batch.supply.designs import transformer_units
+from batch.tables import sizes
+
+MEMBER_EQUIPMENT = ("drive", "filter", "converter", "starter", LEADS, "motor change")
+
+ALLOWANCE_OF = {REVENUE: "revenue_usd_yr", BASE_REVENUE: "base_revenue_usd_yr",
+                MARGIN: "margin_usd_yr"}
+
+
+def share_costs(designs: pd.DataFrame, rules, unit_costs) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Add each party's share; return the designs and the ledger (a row per design and item).
+
+    Order of operations: overhead; free feet, free dollars and free transformer size; years of
+    revenue or margin over the cooperative's work, in the order line, transformer, service,
+    engineering; percent split before or after these, as the rules say; the cooperative's cap, then
+    the member's; cents; the cap per farm, above which the member takes over in the order line,
+    transformer, service, engineering, then the member's own equipment.
+    """
+    shares = item_shares(designs, rules, unit_costs)
+    ledger = pd.concat([_ledger_rows(designs, item, share, rules)
+                        for item, share in shares.items()], ignore_index=True)
+    return with_shares(designs, shares), ledger
+
+
+def with_shares(designs: pd.DataFrame, shares: dict[str, cost_share.ItemShare]) -> pd.DataFrame:
+    """The designs with each item's cost and the member's share of it, and what they add up to."""
+    d = designs.copy()
+    for item, share in shares.items():
+        key = item_key(item)
+        d[f"cost_{key}_usd"], d[f"member_{key}_usd"] = share.item_cost_usd, share.member_usd
+    d["allowance_usd"] = np.round(sum(share.allowance_used_usd for share in shares.values()), 2)
+    d["line_cost_usd"], d["transformer_cost_usd"] = d["cost_line_usd"], d["cost_transformer_usd"]
+    d["equipment_cost_usd"] = _sum(d, "cost", MEMBER_EQUIPMENT)
+    d["project_cost_usd"] = _sum(d, "cost", COST_ITEMS)
+    d["member_cost_usd"] = _sum(d, "member", COST_ITEMS)
+    d["contribution_usd"] = _sum(d, "member", COOPERATIVE_WORK)
+    d["cooperative_cost_usd"] = np.round(d["project_cost_usd"] - d["member_cost_usd"], 2)
+    d["cooperative_work_usd"] = _sum(d, "cost", COOPERATIVE_WORK)
+    d["above_farm_cap_usd"] = np.round(
+        sum(share.above_farm_cap_usd for share in shares.values()), 2)
+    return d
+
+
+def item_shares(d: pd.DataFrame, rules, unit_costs,
+                price_factor=1.0) -> dict[str, cost_share.ItemShare]:
+    """Each party's share of every cost item, by item. `price_factor`, array (n,), makes the price
+    list dearer by row, as the designs' own costs already are."""
+    overhead = 1 + rules["overhead_adder_pct"] / 100
+    free = {item: np.minimum(_free_usd(d, item, rules, unit_costs, price_factor),
+                             d[f"base_{item_key(item)}_usd"].to_numpy(float) * overhead)
+            for item in COST_ITEMS}
+    pooled = _allowance_by_item(d, free, overhead, rules)
+    shares = {}
+    for item in COST_ITEMS:
+        key = item_key(item)
+        shares[item] = cost_share.item_share(
+            item_cost_usd=d[f"base_{key}_usd"].to_numpy(float),
+            overhead_pct=rules["overhead_adder_pct"],
+            allowance_usd=np.asarray(free[item] + pooled[item], float),
+            cooperative_pct=100 - rules[f"share_{key}_member_pct"], order=rules["share_order"],
+            cooperative_cap_usd=rules[f"share_{key}_cap_usd"],
+            member_cap_usd=rules[f"share_{key}_member_cap_usd"])
+    order = (*COOPERATIVE_WORK, *MEMBER_EQUIPMENT)
+    cut = dict(zip(order, cost_share.cut_to_farm_cap(
+        shares=[shares[item] for item in order], farm_cap_usd=rules["farm_cap_usd"])))
+    return {item: cut[item] for item in COST_ITEMS}
+
+
+def _sum(d, prefix, items):
+    """Sum of cents: rounded, so that no tail of a binary fraction is left."""
+    return np.round(d[[f"{prefix}_{item_key(item)}_usd" for item in items]].sum(
+        axis=1, skipna=False), 2)
+
+
+def _free_usd(d, item, rules, unit_costs, price_factor):
+    """Free feet and their job, free transformer size and free dollars of one item."""
+    key, overhead = item_key(item), 1 + rules["overhead_adder_pct"] / 100
+    listed_factor = np.broadcast_to(overhead * price_factor, len(d))
+    free = cost_share.lesser_allowance_usd(
+        allowance_usd=float(rules[f"share_{key}_free_usd"]),
+        item_cost_usd=d[f"base_{key}_usd"].to_numpy() * overhead,
+        allowance_limit_pct=rules["free_limit_pct"])
+    if item == "line" and (rules["line_free_single_phase_ft"] or rules["line_free_three_phase_ft"]):
+        # Counted from the tap: the part of a shared line comes before the farm's own.
+        left_ft = np.maximum(free_line_ft(d, rules) - d["trunk_part_ft"].to_numpy(), 0)
+        steps = line_steps(unit_costs, d["service_phases"], d["line_build"])
+        own_usd = cost_share.footage_allowance_usd(
+            quantity_ft=d["own_line_ft"], free_ft=left_ft, step_from_ft=steps["step_from_ft"],
+            step_usd_ft=steps["step_usd_ft"] * listed_factor[:, np.newaxis])
+        free = free + own_usd + d["trunk_free_usd"].to_numpy() * listed_factor
+        if rules["line_free_job"]:
+            own_job_usd = np.where((left_ft > 0) & (d["own_line_ft"] > 0), d["line_job_usd"], 0.0)
+            free = free + own_job_usd * listed_factor
+    if item == "transformer":
+        free_kva = float(rules["transformer_free_kva"])
+        units = (transformer_units(d) if rules["transformer_free_method"] == BY_BANK
+                 else np.ones(len(d)))
+        bank_kva = units[:, np.newaxis] * sizes("transformer_kVA")
+        largest_free = np.where(bank_kva <= free_kva, bank_kva, 0.0).max(axis=1, initial=0.0)
+        credit = np.where(largest_free == 0, 0.0, price_usd(
+            unit_costs, TRANSFORMER, size=largest_free, phases=d["service_phases"]))
+        free = free + cost_share.transformer_allowance_usd(
+            transformer_cost_usd=d["base_transformer_usd"] * overhead,
+            transformer_kva=d["transformer_kva"], free_kva=free_kva,
+            free_size_cost_usd=credit * listed_factor)
+    return free
+
+
+def _allowance_by_item(d, free, overhead, rules):
+    """Years of revenue or margin, used up by the cooperative's work from left to right."""
+    pooled = {item: np.zeros(len(d)) for item in COST_ITEMS}
+    if rules["allowance_basis"] == NOTHING:
+        return pooled
+    yearly = d[ALLOWANCE_OF[rules["allowance_basis"]]]
+    # The pool only goes where the member would pay: not to items that are free to the member, and
+    # after a percent split not beyond the member's part.
+    percent_first = rules["share_order"] == cost_share.PERCENT_THEN_ALLOWANCE
+    left_to_pay = []
+    for item in COOPERATIVE_WORK:
+        member_part = rules[f"share_{item_key(item)}_member_pct"] / 100
+        part = member_part if percent_first else float(member_part > 0)
+        cost = d[f"base_{item_key(item)}_usd"].to_numpy() * overhead
+        left_to_pay.append(np.maximum(cost * part - free[item], 0))
+    left_to_pay = np.stack(left_to_pay, axis=-1)
+    by_item = cost_share.pooled_allowance_usd(
+        pool_usd=cost_share.revenue_allowance_usd(
+            annual_revenue_usd=yearly, allowance_years=rules["allowance_years"]),
+        item_cost_usd=left_to_pay)
+    return {**pooled, **{item: by_item[:, k] for k, item in enumerate(COOPERATIVE_WORK)}}
+
+
+def _ledger_rows(d, item, share, rules):
+    key = item_key(item)
+    split = f"member pays {rules[f'share_{key}_member_pct']:g} %, {rules['share_order']}"
+    caps = [(share.is_cooperative_capped, "cooperative's", rules[f"share_{key}_cap_usd"]),
+            (share.is_member_capped, "member's", rules[f"share_{key}_member_cap_usd"])]
+    rule = np.select([is_capped for is_capped, _, _ in caps],
+                     [f"{split}; {whose} share cut to {usd:,.0f} USD" for _, whose, usd in caps],
+                     split)
+    rule = np.where(share.above_farm_cap_usd > 0, rule.astype(object) + (
+        f"; the member takes what is above the cap per farm of {rules['farm_cap_usd']:,.0f} USD"),
+        rule)
+    return pd.DataFrame({
+        "design": d.index, "candidate_id": d["candidate_id"], "excel_row": d["excel_row"],
+        "supply_option": d["supply_option"], "variant": d["variant"], "item": item,
+        "overhead_usd": share.overhead_usd, "item_cost_usd": share.item_cost_usd,
+        "allowance_usd": share.allowance_used_usd, "cooperative_usd": share.cooperative_usd,
+        "member_usd": share.member_usd,
+        "rule": rule,
+        "source": rules.source(f"share_{key}_member_pct")})

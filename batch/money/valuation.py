@@ -1,0 +1,334 @@
+"""First-year figures, cash flows, NPV and the five benefit tests of each option."""
+
+import numpy as np
+import pandas as pd
+
+from batch.columns.candidates import ENGINES, GENERATOR, NO_POWER
+from batch.columns.lists import work_items
+from batch.columns.program import item_key
+from batch.economics import benefit_tests, cash_flow, cost_share, emissions, rate_of_return
+from batch.farm.present_plant import engine_of
+from batch.money.sharing import MEMBER_EQUIPMENT
+from batch.tables import table
+
+
+def value_designs(designs: pd.DataFrame, rules) -> pd.DataFrame:
+    """First-year saving and margin, paybacks, NPV, the five benefit tests and CO2.
+
+    Yearly amounts are at base-date prices and fall at the end of each year, with nominal
+    escalation; outlays fall at year 0. The tests count alike unless the rules have their first
+    year undiscounted.
+    """
+    d = first_year(designs, rules)
+    flows = yearly_flows(d, rules)
+    _member_value(d, flows, rules)
+    _cooperative_value(d, flows, rules)
+    _benefit_tests(d, flows, rules)
+    _load_control(d, rules)
+    return d
+
+
+def first_year(designs: pd.DataFrame, rules) -> pd.DataFrame:
+    """Saving, margin, simple paybacks and CO2 of the first year, at base-date prices."""
+    d = designs.copy()
+    d["present_cost_usd_yr"] = (d["fuel_cost_usd_yr"] + d["upkeep_cost_usd_yr"]
+                                + d["present_bill_usd_yr"])
+    d["electric_upkeep_usd_yr"] = d["equipment_cost_usd"] * rules["electric_upkeep_pct"] / 100
+    d["electric_cost_usd_yr"] = d["bill_usd_yr"] + d["electric_upkeep_usd_yr"]
+    d["member_saving_usd_yr"] = d["present_cost_usd_yr"] - d["electric_cost_usd_yr"]
+    d["member_payback_yr"] = cash_flow.simple_payback_yr(
+        first_cost_usd=d["member_net_cost_usd"].to_numpy(),
+        yearly_saving_usd=d["member_saving_usd_yr"].to_numpy(), life_yr=rules["plant_life_yr"])
+    burns = d["present_fuel_per_yr"].where(d["present_fuel_per_yr"] > 0)
+    d["breakeven_fuel_price_usd"] = (d["electric_cost_usd_yr"] - d["upkeep_cost_usd_yr"]) / burns
+    refund = _refund(d, rules, d["revenue_usd_yr"])
+    d["refund_credit_usd_yr"], d["refund_credit_usd"] = refund[:, 1], refund.sum(axis=1)
+    d["cooperative_outlay_usd"] = (d["cooperative_cost_usd"] + d["incentive_usd"]
+                                   + rules["administration_usd"] + d["refund_credit_usd"])
+    d["carrying_cost_usd_yr"] = d["cooperative_work_usd"] * rules["carrying_cost_pct"] / 100
+    d["cooperative_payback_yr"] = cash_flow.simple_payback_yr(
+        first_cost_usd=d["cooperative_outlay_usd"].to_numpy(),
+        yearly_saving_usd=(d["margin_usd_yr"] - d["carrying_cost_usd_yr"]).to_numpy(),
+        life_yr=rules["plant_life_yr"])
+    _co2(d, rules)
+    return d
+
+
+def yearly_flows(d: pd.DataFrame, rules) -> dict[str, np.ndarray]:
+    """Amounts by year, (n, years + 1) with year 0 first [USD], all above zero in their names'
+    sense."""
+    years = int(rules["study_years"])
+
+    def escalated(amount, rate_key):
+        flow = cash_flow.yearly_flow_usd(
+            base_amount_usd_yr=np.asarray(amount, float), escalation_pct=rules[rate_key],
+            study_years=years)
+        return flow
+
+    def at_start(amount):
+        flow = np.zeros((len(d), years + 1))
+        flow[:, 0] = amount
+        return flow
+
+    def at_end(amount):
+        flow = np.zeros((len(d), years + 1))
+        flow[:, -1] = amount
+        return flow
+
+    is_new = (d["present_power"] == NO_POWER).to_numpy()
+    has_engine = d["present_power"].isin([*ENGINES, GENERATOR, NO_POWER]).to_numpy()
+    engine_usd = np.where(has_engine, d["engine_replacement_usd"].fillna(0.0), 0.0)
+    engine_left_yr = np.where(is_new, rules["engine_life_yr"], d["engine_remaining_yr"])
+    # Without its remaining life the replacement is left out, which a finding says.
+    engine_usd = np.where(np.isnan(engine_left_yr), 0.0, engine_usd)
+    engine_first_yr = np.where(np.isnan(engine_left_yr), np.inf, engine_left_yr)
+    # Leads, converters, starters and motors last the study and have no value left at its end;
+    # common practice, no source.
+    drive_usd = (d["cost_drive_usd"] + d["cost_filter_usd"]).to_numpy()
+    upkeep = {"escalation_pct": rules["upkeep_escalation_pct"], "study_years": years}
+    return {
+        "bill": escalated(d["revenue_usd_yr"], "rate_escalation_pct"),
+        "fuel": escalated(d["fuel_cost_usd_yr"], "fuel_escalation_pct"),
+        "engine_upkeep": escalated(d["upkeep_cost_usd_yr"], "upkeep_escalation_pct"),
+        "engine": at_start(np.where(is_new, engine_usd, 0.0)) + cash_flow.replacement_flow_usd(
+            replacement_usd=engine_usd, replacement_life_yr=rules["engine_life_yr"],
+            first_replacement_yr=engine_first_yr, **upkeep),
+        # An engine that stands at year 0 is sold or stays with the member: no value of it counts.
+        "engine_left": at_end(np.where(
+            is_new | (np.ceil(engine_first_yr) < years), cash_flow.residual_value_usd(
+                asset_cost_usd=engine_usd, asset_life_yr=rules["engine_life_yr"],
+                first_replacement_yr=engine_first_yr, **upkeep), 0.0)),
+        "electric_upkeep": escalated(d["electric_upkeep_usd_yr"], "upkeep_escalation_pct"),
+        "drive": cash_flow.replacement_flow_usd(
+            replacement_usd=drive_usd, first_replacement_yr=rules["drive_life_yr"],
+            replacement_life_yr=rules["drive_life_yr"], **upkeep),
+        "drive_left": at_end(cash_flow.residual_value_usd(
+            asset_cost_usd=drive_usd, asset_life_yr=rules["drive_life_yr"],
+            first_replacement_yr=rules["drive_life_yr"], **upkeep)),
+        "equipment": at_start(d["equipment_cost_usd"]),
+        "equipment_by_member": at_start(_member_equipment(d)),
+        "incentive": at_start(d["incentive_usd"]),
+        "grant": at_start(np.minimum(d["other_funding_usd"],
+                                     np.maximum(d["member_cost_usd"] - d["incentive_usd"], 0))),
+        "supply": escalated(d["wholesale_cost_usd_yr"], "wholesale_escalation_pct"),
+        "administration": at_start(rules["administration_usd"]),
+        **plant_flows(d, rules),
+    }
+
+
+def plant_flows(d: pd.DataFrame, rules) -> dict[str, np.ndarray]:
+    """The flows of what the cooperative builds, as in `yearly_flows`: the work, its carrying cost
+    and residual value, the member's contribution and what of it comes back."""
+    years = int(rules["study_years"])
+    work = np.zeros((len(d), years + 1))
+    work[:, 0] = d["cooperative_work_usd"]
+    return {"work": work, "residual": _residual(d, rules, years),
+            "carrying": cash_flow.yearly_flow_usd(
+                base_amount_usd_yr=d["carrying_cost_usd_yr"].to_numpy(float), study_years=years,
+                escalation_pct=rules["upkeep_escalation_pct"]),
+            "contribution": _contribution(d, rules, years),
+            "refund": _refund(d, rules, d["revenue_usd_yr"])}
+
+
+def _member_equipment(d):
+    return d[[f"member_{item_key(item)}_usd" for item in MEMBER_EQUIPMENT]].sum(
+        axis=1, skipna=False).to_numpy()
+
+
+def _contribution(d, rules, years):
+    """The member's share of the cooperative's work: at once, or in equal months with interest. What
+    is owed at the end of the study falls in its last year."""
+    flow = np.zeros((len(d), years + 1))
+    total = d["contribution_usd"].to_numpy()
+    term = int(rules["contribution_months"])
+    if term == 0:
+        flow[:, 0] = total
+        return flow
+    monthly = cost_share.monthly_contribution_usd(
+        contribution_usd=total, contribution_months=term,
+        interest_pct_yr=rules["contribution_interest_pct"])
+    months_in_year = np.clip(term - 12 * np.arange(years), 0, 12)
+    flow[:, 1:] = monthly[:, np.newaxis] * months_in_year
+    flow[:, -1] += cost_share.contribution_balance_usd(
+        monthly_usd=monthly, months_left=term - 12 * years,
+        interest_pct_yr=rules["contribution_interest_pct"])
+    return flow
+
+
+def _refund(d, rules, revenue_usd_yr):
+    """What comes back of the contribution as yearly credits for use, (n, years + 1) [USD]."""
+    years = int(rules["study_years"])
+    if rules["refund_credit_years"] == 0:
+        return np.zeros((len(d), years + 1))
+    revenue = cash_flow.yearly_flow_usd(
+        base_amount_usd_yr=np.asarray(revenue_usd_yr, float), study_years=years,
+        escalation_pct=rules["rate_escalation_pct"])
+    added_kwh = (d["added_load_kw"] * d["season_hours"]).to_numpy(float)[:, np.newaxis]
+    credit = (np.maximum(revenue - rules["refund_credit_base_usd_yr"], 0)
+              * rules["refund_credit_pct"] / 100 + added_kwh * rules["refund_credit_usd_kwh"])
+    # Each payment goes to all items of the contribution in proportion.
+    whole = d[["contribution_usd"]].to_numpy(float)
+    back = d[[f"member_{item}_usd" for item in work_items(rules["refund_credit_items"])]].sum(
+        axis=1, skipna=False).to_numpy(float)[:, np.newaxis]
+    paid = (np.minimum(np.cumsum(_contribution(d, rules, years), axis=1), whole)
+            * back / np.where(whole == 0, 1.0, whole))
+    return cost_share.refund_by_credit_usd(
+        yearly_credit_usd=credit, contribution_paid_usd=paid,
+        credit_years=rules["refund_credit_years"])
+
+
+def _residual(d, rules, years):
+    """Value left in the cooperative's plant at the end, at prices of then, where the rules count
+    it."""
+    flow = np.zeros((len(d), years + 1))
+    if rules["residual_value_counts"]:
+        flow[:, -1] = cash_flow.residual_value_usd(
+            asset_cost_usd=d["cooperative_work_usd"].to_numpy(), study_years=years,
+            asset_life_yr=rules["plant_life_yr"], first_replacement_yr=rules["plant_life_yr"],
+            escalation_pct=rules["upkeep_escalation_pct"])
+    return flow
+
+
+def member_flow(f) -> np.ndarray:
+    """The member's net flow by year, (n, years + 1) [USD], from the yearly flows."""
+    return (f["fuel"] + f["engine_upkeep"] + f["engine"] - f["engine_left"] - f["bill"]
+            - f["electric_upkeep"] - f["drive"] + f["drive_left"] - f["equipment_by_member"]
+            - f["contribution"] + f["refund"] + f["incentive"] + f["grant"])
+
+
+def cooperative_flow(f) -> np.ndarray:
+    """The cooperative's net flow by year, (n, years + 1) [USD], from the yearly flows."""
+    equipment_by_cooperative = f["equipment"] - f["equipment_by_member"]
+    return (f["bill"] - f["supply"] - f["carrying"] - f["work"] + f["contribution"]
+            - f["refund"] - equipment_by_cooperative - f["incentive"] - f["administration"]
+            + f["residual"])
+
+
+def _member_value(d, f, rules):
+    flow = member_flow(f)
+    d["member_npv_usd"] = cash_flow.npv_usd(
+        flow_usd=flow, discount_rate_pct=rules["discount_rate_member_pct"])
+    d["member_discounted_payback_yr"] = cash_flow.payback_yr(
+        flow_usd=flow, discount_rate_pct=rules["discount_rate_member_pct"])
+    d["member_flow_usd"] = list(flow)
+
+
+def _cooperative_value(d, f, rules):
+    flow = cooperative_flow(f)
+    d["cooperative_discounted_payback_yr"] = cash_flow.payback_yr(
+        flow_usd=flow, discount_rate_pct=rules["discount_rate_cooperative_pct"])
+    d["cooperative_npv_usd"] = cash_flow.npv_usd(
+        flow_usd=flow, discount_rate_pct=rules["discount_rate_cooperative_pct"])
+    d["together_npv_usd"] = d["member_npv_usd"] + d["cooperative_npv_usd"]
+    d["cooperative_flow_usd"] = list(flow)
+
+
+def _benefit_tests(d, f, rules):
+    """The five tests. What the cooperative pays for member-side equipment counts as incentive."""
+    def by_program_year(flow):
+        return benefit_tests.in_program_years_usd(
+            flow_usd=flow, test_timing=rules["test_timing"])
+
+    def damage(t_yr):
+        return by_program_year(cash_flow.yearly_flow_usd(
+            base_amount_usd_yr=rules["emission_damage_usd_t"] * t_yr.to_numpy(float),
+            escalation_pct=0.0, study_years=int(rules["study_years"])))
+    items = benefit_tests.YearlyItems(
+        electric_bill_added_usd=by_program_year(f["bill"]),
+        present_supply_avoided_usd=by_program_year(
+            f["fuel"] + f["engine_upkeep"] + f["engine"] - f["engine_left"]),
+        member_equipment_usd=by_program_year(
+            f["equipment"] + f["electric_upkeep"] + f["drive"] - f["drive_left"]),
+        cooperative_construction_usd=by_program_year(f["work"] + f["carrying"] - f["residual"]),
+        member_contribution_usd=by_program_year(f["contribution"] - f["refund"]),
+        incentive_usd=by_program_year(
+            f["incentive"] + f["equipment"] - f["equipment_by_member"]),
+        outside_grant_usd=by_program_year(f["grant"]),
+        supply_cost_usd=by_program_year(f["supply"]),
+        administration_usd=by_program_year(f["administration"]),
+        emission_damage_avoided_usd=damage(d["co2_present_t_yr"]),
+        emission_damage_added_usd=damage(d["co2_added_t_yr"]))
+    tests = benefit_tests.benefit_tests(
+        items=items, participant_discount_rate_pct=rules["discount_rate_member_pct"],
+        cooperative_discount_rate_pct=rules["discount_rate_cooperative_pct"],
+        societal_discount_rate_pct=rules["discount_rate_societal_pct"])
+    for name, test in tests.items():
+        d[f"{name}_ratio"], d[f"{name}_npv_usd"] = test.ratio, test.npv_usd
+        d[f"{name}_benefits_usd"], d[f"{name}_costs_usd"] = test.benefits_usd, test.costs_usd
+    d["life_cost_usd"] = d["total_resource_costs_usd"]
+
+
+def _load_control(d, rules):
+    """The ratepayer test with and without load control, side by side, and the largest incentive
+    at which each is just 1: revenue and wholesale cost change, all else stays."""
+    years = int(rules["study_years"])
+
+    def present_value(flow):
+        return benefit_tests.present_value_usd(
+            yearly_usd=benefit_tests.in_program_years_usd(
+                flow_usd=flow, test_timing=rules["test_timing"]),
+            discount_rate_pct=rules["discount_rate_cooperative_pct"])
+
+    def present_value_of_one(escalation_key):
+        return present_value(cash_flow.yearly_flow_usd(
+            base_amount_usd_yr=np.ones(1), study_years=years,
+            escalation_pct=rules[escalation_key]))[0]
+
+    refunded = present_value(_refund(d, rules, d["revenue_usd_yr"]))
+    of_revenue = present_value_of_one("rate_escalation_pct")
+    of_supply = present_value_of_one("wholesale_escalation_pct")
+    for name in ("controlled", "uncontrolled"):
+        npv = (d["ratepayer_npv_usd"]
+               + (d[f"{name}_revenue_usd_yr"] - d["revenue_usd_yr"]) * of_revenue
+               - (d[f"{name}_wholesale_cost_usd_yr"] - d["wholesale_cost_usd_yr"]) * of_supply
+               - (present_value(_refund(d, rules, d[f"{name}_revenue_usd_yr"])) - refunded))
+        d[f"{name}_ratepayer_npv_usd"] = npv
+        d[f"{name}_largest_incentive_usd"] = benefit_tests.largest_incentive_usd(
+            ratepayer_npv_usd=npv, incentive_usd=d["incentive_usd"])
+
+
+def _co2(d, rules):
+    """CO2 of the present fuel, of the added electric energy, and the difference."""
+    kg_per_unit = engine_of(d).map(table("fuels").set_index("present_power")["fuel"]).map(
+        {"diesel": rules["co2_diesel_kg_gal"], "propane": rules["co2_propane_kg_gal"],
+         "gasoline": rules["co2_gasoline_kg_gal"],
+         "natural gas": rules["co2_natural_gas_kg_mcf"]}).to_numpy(float)
+    # New irrigation burns nothing today: the compared engine's fuel is not avoided.
+    burnt = d["present_fuel_per_yr"].where(d["present_power"] != NO_POWER, 0.0).to_numpy()
+    d["co2_present_t_yr"] = np.where(burnt == 0, 0.0, emissions.fuel_co2_t_yr(
+        fuel_per_yr=burnt, co2_kg_per_unit=kg_per_unit))
+    added_kwh = d["added_load_kw"] * d["season_hours"]
+    d["co2_added_t_yr"] = emissions.grid_co2_t_yr(
+        annual_energy_kwh=added_kwh.to_numpy(), energy_loss_pct=d["losses_pct"].to_numpy(),
+        grid_co2_lb_mwh=rules["co2_grid_lb_mwh"])
+    d["co2_avoided_t_yr"] = emissions.co2_avoided_t_yr(
+        present_co2_t_yr=d["co2_present_t_yr"], new_co2_t_yr=d["co2_added_t_yr"])
+
+
+def rates_of_return(options: pd.DataFrame, rules) -> pd.DataFrame:
+    """The member's internal rate of return of each option, how many there are, and how often the
+    flow changes its sign; no choice hangs on them, so they are computed once, at the end."""
+    flow = _by_year(options["member_flow_usd"], rules)
+    rate = rate_of_return.internal_rate_of_return(flow_usd=flow)
+    return options.assign(member_irr_pct=rate.irr_pct, irr_root_count=rate.root_count,
+                          flow_sign_changes=rate_of_return.sign_changes(flow_usd=flow))
+
+
+def _by_year(flows: pd.Series, rules) -> np.ndarray:
+    """A column of flows as an array (n, years + 1)."""
+    return np.array([*flows], float).reshape(len(flows), int(rules["study_years"]) + 1)
+
+
+def cash_flows(options: pd.DataFrame, rules) -> pd.DataFrame:
+    """Net flow of each option by year, both parties, and what they add up to by then, discounted:
+    the last year's sums are the NPVs. A row per option and year [USD], year 0 first."""
+    years = np.arange(int(rules["study_years"]) + 1)
+    out = pd.DataFrame({key: np.repeat(options[key].to_numpy(), len(years))
+                        for key in ("candidate_id", "supply_option")})
+    out["year"] = np.tile(years, len(options))
+    for party in ("member", "cooperative"):
+        flow = _by_year(options[f"{party}_flow_usd"], rules)
+        growth = (1 + rules[f"discount_rate_{party}_pct"] / 100) ** years
+        out[f"{party}_usd"] = flow.ravel()
+        out[f"{party}_discounted_sum_usd"] = np.cumsum(flow / growth, axis=1).ravel()
+    return out

@@ -1,0 +1,1 @@
+"""The set of farms: choice, incentive, ranking, budget, lines, feeders and futures."""

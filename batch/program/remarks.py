@@ -1,0 +1,193 @@
+"""Findings that only the results can tell: no option that meets, no load, old prices."""
+
+from batch.columns.candidates import SINGLE_PHASE_DRIVE
+from batch.columns.program import USEFUL_LOAD
+from batch.columns.unit_costs import LINE, UNIT_COSTS
+from batch.findings import WATCH
+from batch.program.budgeting import is_funded
+from batch.program.choosing import may_be_chosen, meets_limits, standing
+from batch.program.lines import counts_on_unfunded
+
+OLD_PRICES_YR = 2
+CENT = 0.01
+
+
+def remark_on_results(study):
+    """Add the findings about results to the study's findings."""
+    results, findings, rules = study.results, study.findings, study.inputs.rules
+
+    def add(slug, row, message, **more):
+        findings.add(slug, message, sheet="Candidates", row=int(row),
+                     candidate_id=results.loc[row, "candidate_id"], **more)
+
+    chosen = results[results["project_cost_usd"].notna()]
+    for row in chosen.index[chosen["added_load_kw"] <= 0]:
+        value = f"{chosen.loc[row, 'added_load_kw']:.4g}"
+        add("no-added-load", row, f"Candidates row {row}: the added load is {value} kW.",
+            key="added_load_kw", value=value, limit="0")
+    is_counted = rules["ranking_counts"] == USEFUL_LOAD
+    for row in chosen.index[is_counted & (chosen["useful_load_kw"] <= 0)]:
+        value = f"{chosen.loc[row, 'useful_load_kw']:.4g}"
+        add("no-useful-load", row, f"Candidates row {row}: the useful load is {value} kW.",
+            key="useful_load_kw", value=value, limit="0")
+    _failing_options(study, chosen, add)
+    remark_on_gaps(results, study.options, study.inputs)
+    for row in chosen.index[chosen["above_farm_cap_usd"] > 0]:
+        usd, cap = f"{chosen.loc[row, 'above_farm_cap_usd']:,.2f}", f"{rules['farm_cap_usd']:,.0f}"
+        add("share-above-farm-cap", row, f"Candidates row {row}: of the cooperative's share {usd} "
+            f"USD are above the cap per farm of {cap} USD and go to the member.",
+            key="cooperative_cost_usd", value=usd, limit=cap)
+    told = {f["row"] for f in findings.rows if f["slug"] == "fuel-price-missing"}
+    _open_inputs(chosen, told, add)
+    _several_rates(chosen, add)
+    _unused_steps(study)
+    _shared_lines(study)
+    unsettled = study.variants[study.variants["is_unsettled"]].groupby("excel_row")["variant"]
+    for row, variants in unsettled.agg(", ".join).items():
+        add("waveform-unsettled", row, f"Candidates row {row}: no steady waveform with {variants}.")
+    _compare_approvals(study, add)
+    _line_partners(study, add)
+    _over_capacity(study)
+    years = study.inputs.unit_costs["price_year"]
+    old = years[years < rules.year - OLD_PRICES_YR]
+    if len(old):
+        findings.add("cost-year-old",
+                     f"{len(old)} prices are of {int(old.min())} to {int(old.max())}; the rules "
+                     f"are of {rules.year}.", sheet=UNIT_COSTS.name, key="price_year",
+                     value=int(old.min()), limit=rules.year - OLD_PRICES_YR)
+
+
+def remark_on_gaps(results, options, inputs):
+    """What keeps farms without an error from being assessed: each price that the list lacks, with
+    its size and the farms that ask for it, and what could not be sized."""
+    findings = inputs.findings
+    unpriced = options[options["is_chosen"] & ~options["is_priced"]
+                       & ~options["is_unsettled"].astype(bool)]
+    rows = set(unpriced["excel_row"])
+    asked = options[options["excel_row"].isin(rows) & may_be_chosen(options)
+                    & ~options["is_priced"] & (standing(options) == standing(
+                        unpriced.set_index("excel_row")).reindex(options["excel_row"]).to_numpy())]
+    prices = asked["missing_prices"].str.split("; ").explode()
+    prices = prices[prices != ""]
+    farms = asked.loc[prices.index, "candidate_id"].set_axis(prices.index)
+    for price, names in farms.groupby(prices.to_numpy()):
+        listed = list(dict.fromkeys(names))
+        findings.add("price-missing", f"{UNIT_COSTS.name}: no price for {price}, which "
+                     f"{', '.join(listed)} ask{'s' if len(listed) == 1 else ''} for.",
+                     sheet=UNIT_COSTS.name, key="price_usd", value=price)
+    told = set(asked.loc[prices.index, "excel_row"])
+    for row in sorted(rows - told):
+        findings.add("beyond-table",
+                     f"Candidates row {row}: {results.loc[row, 'verdict_reason']}",
+                     sheet="Candidates", row=int(row),
+                     candidate_id=results.loc[row, "candidate_id"])
+
+
+def _failing_options(study, chosen, add):
+    """Farms whose option fails a check: since it was asked for, or since there is no better one."""
+    fit = study.options[meets_limits(study.options)]
+    fit = fit.groupby("excel_row")["supply_option"].agg(" and ".join)
+    for row in chosen.index[chosen["fails_count"] > 0]:
+        farm = chosen.loc[row]
+        if row in fit.index:
+            asked = farm["supply_option"]
+            add("asked-option-fails", row, f"Candidates row {row}: the {asked} that is asked for "
+                f"fails {farm['fails_names']}; {fit[row]} would fail no check.",
+                key="supply_option", value=asked)
+        else:
+            add("nothing-meets", row, f"Candidates row {row}: {farm['option_reason']}",
+                key="supply_option")
+
+
+def _open_inputs(chosen, told, add):
+    """Blank cells that leave a price or a comparison open; `told` are rows whose blank fuel price
+    has been told."""
+    is_drive = chosen["supply_option"] == SINGLE_PHASE_DRIVE
+    for row in chosen.index[is_drive & chosen["lead_filter"].isna()]:
+        add("lead-unknown", row, f"Candidates row {row}: a cable length is blank; a sine filter "
+            "was priced.", key="motor_lead_ft")
+    for key, taken in (("motor_lead", "the leads to the pump motor are"),
+                       ("pivot_lead", "the lead to the pivot's panel is")):
+        is_assumed = chosen[f"{key}_ft"].isna() & (chosen[f"{key}_used_ft"] > 0)
+        for row in chosen.index[is_assumed]:
+            feet = f"{chosen.loc[row, f'{key}_used_ft']:,.0f}"
+            add("lead-length-assumed", row, f"Candidates row {row}: {taken} taken as {feet} ft "
+                "long.", key=f"{key}_ft", value=feet)
+    for row in chosen.index[chosen["present_cost_usd_yr"].isna() & ~chosen.index.isin(told)]:
+        add("comparison-unknown", row, f"Candidates row {row}: saving and payback of the member "
+            "are not assessed.", key="fuel_rate")
+
+
+def _several_rates(chosen, add):
+    """Why an IRR is blank where the member's flow has more than one."""
+    for row in chosen.index[chosen["irr_root_count"] > 1]:
+        changes, roots = (int(chosen.loc[row, key])
+                          for key in ("flow_sign_changes", "irr_root_count"))
+        add("several-rates-of-return", row, f"Candidates row {row}: the member's cash flow changes "
+            f"its sign {changes} times, and its NPV is zero at {roots} rates.",
+            key="member_irr_pct", value=roots, limit=1)
+
+
+def _unused_steps(study):
+    """Prices in steps of items that have none."""
+    prices = study.inputs.unit_costs
+    for row, price in prices[prices["from_ft"].gt(0) & (prices["item"] != LINE)].iterrows():
+        study.findings.add(
+            "price-step-ignored", f"{UNIT_COSTS.name} row {row}: '{price['item']}' from "
+            f"{price['from_ft']:,.0f} ft is taken as one price.", sheet=UNIT_COSTS.name,
+            row=int(row), key="from_ft", value=f"{price['from_ft']:g}")
+
+
+def _shared_lines(study):
+    """Lines on which a row with an error stands: its share is missing."""
+    candidates, results = study.inputs.candidates, study.results
+    open_rows = results["verdict"] == "incomplete"
+    for line, members in candidates.groupby("shared_line_id"):
+        missing = [str(c) for c in members.loc[open_rows[members.index], "candidate_id"]]
+        if missing and len(missing) < len(members):
+            study.findings.add(
+                "shared-line-incomplete", f"Shared line {line}: {', '.join(missing)} of "
+                f"{len(members)} farms not assessed.", sheet="Shared lines", key="shared_line_id",
+                value=line)
+
+
+def _compare_approvals(study, add):
+    approved = study.inputs.candidates["approved_incentive_usd"]
+    computed = study.results["incentive_usd"]
+    differs = approved.notna() & computed.notna() & ((approved - computed).abs() >= CENT)
+    for row in approved.index[differs]:
+        add("incentive-differs", row,
+            f"Candidates row {row}: {approved[row]:,.2f} USD were approved; the rules of "
+            f"{study.inputs.rules.year} give {computed[row]:,.2f} USD.",
+            key="approved_incentive_usd", value=approved[row], limit=computed[row])
+
+
+def _line_partners(study, add):
+    """Funded farms that share a line with farms that are not, and would not qualify alone."""
+    results = study.results
+    mine = counts_on_unfunded(results, is_funded(results, study.inputs.rules))
+    for row in results.index[mine & (results["qualifies_alone"] == 0)]:
+        farm = results.loc[row]
+        add("line-partners-unfunded", row,
+            f"Candidates row {row}: funded as one of {farm['shared_line_members']:.0f} farms on "
+            f"the line '{farm['shared_line_id']}', of which not all are funded; alone it does not "
+            "qualify.", key="shared_line_id", value=farm["shared_line_id"])
+
+
+def _over_capacity(study):
+    for feeder in study.feeders.itertuples():
+        if feeder.answer == "fails":
+            study.findings.add(
+                "feeder-over-capacity",
+                f"Feeder {feeder.feeder_id}: {feeder.diversified_kw:,.0f} kW of all ranked farms "
+                f"stand against {feeder.spare_capacity_kw:,.0f} kW of spare capacity; down the "
+                f"ranking, {feeder.breaking_candidate} is the first that does not fit.",
+                sheet="Feeders", key="spare_capacity_kw", value=f"{feeder.diversified_kw:.6g}",
+                limit=f"{feeder.spare_capacity_kw:.6g}")
+        if feeder.unbalance_answer == WATCH:
+            limit = study.inputs.rules["voltage_unbalance_limit_pct"]
+            study.findings.add(
+                "feeder-unbalanced", f"Feeder {feeder.feeder_id}: up to "
+                f"{feeder.voltage_unbalance_pct:.1f} % voltage unbalance with the funded farms "
+                f"(limit {limit:g} %).", sheet="Feeders",
+                value=f"{feeder.voltage_unbalance_pct:.4g}", limit=f"{limit:g}")

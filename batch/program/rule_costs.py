@@ -1,0 +1,104 @@
+"""What the dearest rules in force cost: what the farms that qualify would be without each.
+
+Without a rule none of its checks bars a design, and every farm that it touches chooses anew.
+Nothing is sized anew, farms keep their parts of shared lines, and the budget is not looked at.
+"""
+
+import numpy as np
+import pandas as pd
+
+from batch.columns.portfolio import RULE_COSTS
+from batch.columns.program import NO_FLOOR, PROGRAM
+from batch.findings import FAILS
+from batch.program import choosing
+from batch.program.budgeting import is_closed_out
+from batch.program.options import value_options
+from batch.rules import Rule, value_text
+from batch.supply import judging
+from batch.supply.checks import CHECKS
+
+MOST_RULES = 5
+MOST_FARMS = 2_000
+CRITERION_RULES = {choosing.COOPERATIVE_PAYBACK: "maximum_cooperative_payback_yr",
+                   choosing.MEMBER_NPV: "member_npv_floor_usd"}
+LIFTED = {"maximum_cooperative_payback_yr": np.inf, "member_npv_floor_usd": NO_FLOOR}
+SUMMED = ("added_load_kw", "project_cost_usd", "together_npv_usd")
+
+
+def rule_costs(designs: pd.DataFrame, options: pd.DataFrame, checks: pd.DataFrame,
+               inputs) -> pd.DataFrame:
+    """The rules without which members and cooperative together would gain most, dearest first.
+
+    `designs` are all priced designs with their checks counted, `options` and `checks` the study's.
+    Columns as `RULE_COSTS` has them; empty where no rule costs anything, and for workbooks of more
+    than 2,000 farms.
+    """
+    empty = pd.DataFrame(columns=list(RULE_COSTS.by_key))
+    if options["excel_row"].nunique() > MOST_FARMS:
+        return empty
+    now = options[options["is_chosen"]].set_index("excel_row")
+    rows = []
+    for key, failing in _failing_by_rule(designs, checks, inputs.rules).items():
+        fewer = designs["fails_count"] - failing.reindex(designs.index, fill_value=0)
+        touched = _farms_at_stake(key, designs, fewer, options, failing)
+        mine = designs["excel_row"].isin(touched)
+        if mine.any():
+            lifted = designs[mine].assign(
+                fails_count=fewer if key not in LIFTED else designs["fails_count"])
+            rows.append(_row(key, now.loc[sorted(touched)], _chosen(lifted, key, inputs), inputs))
+    table = pd.DataFrame([*rows], columns=list(RULE_COSTS.by_key)) if rows else empty
+    costs = table[(table["farms"] > 0) | (table["together_npv_usd"] > 0)]
+    return costs.sort_values(["together_npv_usd", "added_load_kw", "key"],
+                             ascending=[False, False, True]).head(MOST_RULES).reset_index(drop=True)
+
+
+def _failing_by_rule(designs, checks, rules):
+    """How many checks of each rule every design fails, by rule; a criterion's are of options."""
+    rule_of = {check.name: key for check in CHECKS
+               if (key := check.asked_by if check.asked_by in rules.by_key else check.limit)
+               in rules.by_key} | CRITERION_RULES
+    technical = pd.concat([judging.failing(designs[start:start + judging.BLOCK], rules)
+                           for start in range(0, len(designs) or 1, judging.BLOCK)])
+    criteria = checks[checks["check"].isin(CRITERION_RULES) & (checks["answer"] == FAILS)]
+    every = pd.concat([technical[["design", "check"]], criteria[["design", "check"]]])
+    keys = every["check"].map(rule_of)
+    return {key: every.loc[keys == key, "design"].value_counts()
+            for key in sorted(keys.dropna().unique())}
+
+
+def _farms_at_stake(key, designs, fewer, options, failing):
+    """Farms with an option that fails nothing but this rule."""
+    if key in LIFTED:
+        alone = options["is_priced"] & (options["fails_count"] == 1) & options.index.isin(
+            failing.index)
+        return set(options.loc[alone & choosing.may_be_chosen(options), "excel_row"])
+    is_priced = designs["project_cost_usd"].notna() & designs["added_load_kw"].notna()
+    alone = is_priced & (designs["fails_count"] > 0) & (fewer == 0)
+    return set(designs.loc[alone & choosing.may_be_chosen(designs), "excel_row"])
+
+
+def _chosen(designs, key, inputs):
+    """What the farms of these designs choose without the rule, by Excel row."""
+    rules = inputs.rules
+    if key in LIFTED:
+        rules = rules.replaced({key: Rule(LIFTED[key], rules.source(key))})
+    options, _ = value_options(designs, rules, inputs.unit_costs)
+    chosen = choosing.choose_option(options, rules)
+    return options[chosen].set_index("excel_row").sort_index()
+
+
+def _row(key, before, after, inputs):
+    """One rule with the change of the farms that qualify."""
+    column, rules = PROGRAM.by_key[key], inputs.rules
+    was, will = _qualifies(before), _qualifies(after)
+    differs = was & will & ((before["supply_option"] != after["supply_option"])
+                            | (before["variant"] != after["variant"]))
+    gain = {name: after.loc[will, name].sum() - before.loc[was, name].sum() for name in SUMMED}
+    return {"key": key, "rule": column.label, "value": value_text(rules[key]),
+            "unit": column.unit, "source": rules.source(key),
+            "farms": float(will.sum() - was.sum()), "farms_changed": float(differs.sum())} | gain
+
+
+def _qualifies(chosen):
+    return (choosing.meets_limits(chosen) & (chosen["counted_load_kw"] > 0)
+            & ~is_closed_out(chosen))

@@ -1,0 +1,163 @@
+"""Raw cells: what stands in the workbook, read once, nothing decided about it yet.
+
+Only this room and `batch.writing.workbook` use openpyxl. A sheet is read in one pass in the formula
+view; where a formula is found, its stored value is taken from the value view in a second pass.
+"""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from batch.columns import CANDIDATES, INPUT_SHEETS, STUDY
+from batch.columns.column import Sheet
+from batch.findings import StudyError
+from batch.reading import balance, input_formulas
+from batch.reading.cell_text import is_blank
+from batch.reading.guard import WorkbookFile, check_file
+from batch.reading.header import header_faults, plain_name
+from batch.reading.opening import opened, part_of
+from batch.reading.sheet_cells import SheetCells, rows_of, sheet_cells, values_of
+
+# The list of keys and values with which a result workbook carries the scenario of its run.
+SCENARIO = Sheet("Scenario", (), "What the scenario of this run changed.", is_table=False,
+                 required=False)
+
+
+@dataclass
+class WorkbookCells:
+    """The sheets that the study knows, by the dictionary's name, and the names of the others.
+    `scenario` is that of a result workbook, where its run had one; `file_sha256` the hash of the
+    file as it was read."""
+
+    by_sheet: dict[str, SheetCells]
+    unknown_sheets: list[str]
+    file_sha256: str
+    scenario: SheetCells | None = None
+
+
+def read_cells(path: str | Path) -> dict[str, SheetCells]:
+    """The cells of every known sheet of a workbook, by the dictionary's sheet name."""
+    return read_workbook(path).by_sheet
+
+
+def read_workbook(path: str | Path | WorkbookFile) -> WorkbookCells:
+    """The cells of a workbook.
+
+    Errors: StudyError for a file that the guard refuses or that cannot be parsed, for missing
+    required sheets and columns (all of them at once), for more rows than are read, and where a
+    sheet holds a cell that would be lost.
+    """
+    file = check_file(path)
+    with opened(file, is_value_view=False) as book:
+        worksheets, unknown = _known_sheets(book, file.path)
+        by_sheet, faults = {}, []
+        parts = {name: part_of(worksheet) for name, worksheet in worksheets.items()}
+        for sheet in (*INPUT_SHEETS, SCENARIO):
+            if sheet.name in worksheets:
+                balance.must_be_in_order(sheet.name, file.count_of(parts[sheet.name]))
+                cells = sheet_cells(worksheets[sheet.name], sheet)
+                cells.is_hidden = worksheets[sheet.name].sheet_state != "visible"
+                by_sheet[sheet.name] = cells
+                if cells.header_row and sheet.is_table:
+                    faults += header_faults(cells.headers, sheet, cells.header_row)
+        formulas = input_formulas.read(book) if is_result(book.sheetnames) else {}
+    if faults:
+        text = "; ".join(faults)
+        raise StudyError(f"The workbook cannot be read: {text}.",
+                         "Mend the headers; the blank workbook shows each of them.")
+    _fill_formula_values(file, by_sheet)
+    for name, cells in by_sheet.items():
+        _balance(cells, file, parts[name])
+    for name in formulas.keys() & by_sheet.keys():
+        by_sheet[name].formulas.update(formulas[name])
+    scenario = by_sheet.pop(SCENARIO.name, None)
+    return WorkbookCells(by_sheet, unknown, file.sha256, scenario)
+
+
+def _balance(cells: SheetCells, file: WorkbookFile, part: str):
+    counted = file.count_of(part)
+    cells.reading = balance.reading_of(cells, counted,
+                                       lambda row: file.letters_of_row(part, row))
+    cells.hidden_rows = [row for row, _ in cells.rows if row in counted.hidden]
+
+
+def copy_name(sheet_name: str) -> str:
+    """The name under which a result workbook holds a copy of an input sheet."""
+    return sheet_name if sheet_name == CANDIDATES.name else f"Input {sheet_name}"
+
+
+def is_result(sheet_names) -> bool:
+    """True for a result workbook: it is read by the copies of the input sheets in it."""
+    return copy_name(STUDY.name) in sheet_names and "Record" in sheet_names
+
+
+def _known_sheets(book, path: Path):
+    """Worksheets by the dictionary's name (whatever case and spacing), and the unknown ones."""
+    names = {plain_name(sheet.name): sheet.name for sheet in INPUT_SHEETS}
+    if is_result(book.sheetnames):
+        names = {plain_name(copy_name(sheet.name)): sheet.name for sheet in INPUT_SHEETS}
+        names[plain_name(SCENARIO.name)] = SCENARIO.name
+    found, unknown = {}, []
+    for worksheet in book.worksheets:
+        name = names.get(plain_name(worksheet.title))
+        if name is None:
+            if worksheet.sheet_state == "visible":
+                unknown.append(worksheet.title)
+        elif name in found:
+            raise StudyError(f"Two sheets are called '{name}'.", "Delete or rename one of them.")
+        else:
+            found[name] = worksheet
+    if is_result(book.sheetnames):
+        unknown = []  # the sheets of results are no fault of the engineer's
+    missing = [sheet.name for sheet in INPUT_SHEETS if sheet.required and sheet.name not in found]
+    if missing:
+        listed = ", ".join(f"'{name}'" for name in missing)
+        word = "sheets" if len(missing) > 1 else "sheet"
+        raise StudyError(f"The workbook '{path}' has no {word} {listed}.",
+                         "Add what is missing; the blank workbook holds every sheet.")
+    return found, unknown
+
+
+def _fill_formula_values(file: WorkbookFile, by_sheet: dict[str, SheetCells]):
+    """Put the stored values of formulas in their places, and drop rows that thereby are blank.
+
+    A formula whose stored result is empty text counts as blank; one without a stored result keeps
+    its row, so that the cell can be reported.
+    """
+    if not any(cells.formulas for cells in by_sheet.values()):
+        return
+    with opened(file, is_value_view=True) as book:
+        worksheets, _ = _known_sheets(book, file.path)
+        for name, cells in by_sheet.items():
+            if cells.formulas:
+                _fill_sheet(cells, worksheets[name])
+
+
+def _fill_sheet(cells: SheetCells, worksheet):
+    by_row: dict[int, list[int]] = {}
+    for excel_row, index in cells.formulas:
+        by_row.setdefault(excel_row, []).append(index)
+    last = max(by_row)
+    stored = {}
+    for excel_row, row in rows_of(worksheet):
+        for index in by_row.get(excel_row, ()):
+            if index < len(row):
+                [value] = values_of(row[index:index + 1])
+                is_empty_text = value is None and row[index].data_type == "str"
+                stored[excel_row, index] = "" if is_empty_text else value
+        if excel_row >= last:
+            break
+    kept = []
+    for excel_row, values in cells.rows:
+        indices = by_row.get(excel_row, ())
+        if indices:
+            values = list(values)
+            for index in indices:
+                if index < len(values):
+                    values[index] = stored.get((excel_row, index))
+            is_unknown = any(stored.get((excel_row, index)) is None for index in indices)
+            if all(map(is_blank, values)) and not is_unknown:
+                cells.set_aside(excel_row, [True if index in indices else value
+                                            for index, value in enumerate(values)])
+                continue
+        kept.append((excel_row, tuple(values)))
+    cells.rows = kept

@@ -1,0 +1,1 @@
+"""The ways to supply a farm: designs, sized, wired and judged."""

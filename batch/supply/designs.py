@@ -1,0 +1,194 @@
+"""Every way to supply each farm: one row per candidate and variant, with its demand and rating.
+
+The table of supply variants is data; each later step adds columns to this one frame.
+"""
+
+import numpy as np
+import pandas as pd
+
+from batch.columns.candidates import ROTARY, SINGLE_PHASE_DRIVE, THREE_PHASE_LINE
+from batch.columns.program import COUNTED_LOADS
+from batch.columns.unit_costs import CONVERTER, DRIVE, SINE
+from batch.engineering import altitude, motors, starting
+from batch.engineering.transformer import next_standard_size
+from batch.farm.water import MOTOR_TABLE, amperes_column
+from batch.tables import column, table, value_at
+from batch.tables import sizes as standard_sizes
+
+FRONT_END = "active_front_end"  # the input filter's name in the table of variants
+
+
+def candidates_by_variant(candidates, load, shared_lines) -> pd.DataFrame:
+    """Candidates with their pump load, each repeated for every variant; `excel_row` is kept."""
+    farms = candidates.drop(columns=["supply_option", "pump_motor_hp", "season_hours"]).join(load)
+    farms["wanted_option"] = candidates["supply_option"]
+    farms = farms.join(shared_lines.set_index("shared_line_id"), on="shared_line_id")
+    has_shared = farms["shared_line_id"].notna()
+    for phases in ("single", "three"):
+        key = f"shared_{phases}_phase_ft"
+        farms[key] = farms[key].where(has_shared, 0.0)
+    variants = table("supply_variants").rename(
+        columns={"displacement_power_factor": "own_displacement_pf"})
+    designs = farms.reset_index().merge(variants, how="cross")
+    # A number of its own for each design, whatever farms are worked through together.
+    return designs.set_index(designs["excel_row"].to_numpy() * len(variants)
+                             + np.tile(np.arange(len(variants)), len(farms)))
+
+
+def is_option(designs, option):
+    """Mask of the rows of one supply option."""
+    return (designs["supply_option"] == option).to_numpy()
+
+
+def transformer_units(designs):
+    """Transformers of each design (n,): one, or a bank of three."""
+    return np.where(designs["service_phases"] == 3, 3, 1)
+
+
+def supply_demand(designs: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
+    """Rating of drive or converter, service demand, added and useful load, and energy."""
+    d = designs.copy()
+    drive, rotary = is_option(d, SINGLE_PHASE_DRIVE), is_option(d, ROTARY)
+    d["load_kw"] = d["motor_input_kw"] + d["pivot_demand_kw"]
+    d["three_phase_load_a"] = d["motor_design_a"] + d["pivot_machine_a"]
+    d["connected_a"] = d["motor_design_a"] + d["towers_a"] + d["booster_a"]
+    d["connected_hp"] = (d["pump_motor_hp"] + d["booster_hp"]
+                         + d["tower_count_used"] * d["tower_motor_hp"])
+    d["converter_need_hp"] = np.maximum(
+        rules["converter_size_factor"] * d["pump_motor_hp"], d["connected_hp"])
+    _what_height_leaves(d, drive, rules)
+    drive_hp, drive_allowed_a = drive_rating(d["three_phase_load_a"], d["drive_altitude_pct"],
+                                             rules, unit_costs)
+    d["drive_allowed_a"] = np.where(drive, drive_allowed_a, np.nan)
+    d["drive_site_a"] = d["drive_allowed_a"] * d["drive_altitude_pct"] / 100
+    d["drive_rated_hp"] = np.select(
+        [drive, rotary],
+        [drive_hp,
+         next_standard_size(required=d["converter_need_hp"],
+                            sizes=_sizes_to_choose(unit_costs, CONVERTER))],
+        np.nan)
+    converter_loss_kw = (motors.KW_PER_HP * d["drive_rated_hp"]
+                         * rules["converter_idle_loss_pct"] / 100)
+    converter_kw = np.maximum(d["load_kw"] / (rules["converter_efficiency_pct"] / 100),
+                              d["load_kw"] + converter_loss_kw)
+    _output_filter(d, drive, rules)
+    d["drive_efficiency_used_pct"] = np.where(drive, _drive_efficiency_pct(d, rules), np.nan)
+    d["service_demand_kw"] = np.select(
+        [drive, rotary],
+        [d["load_kw"] / (d["drive_efficiency_used_pct"] / 100), converter_kw], d["load_kw"])
+    _converter_inrush(d, rotary, rules, unit_costs)
+    # Only a rotary converter is an electric load today; validation says so of other rows.
+    d["present_demand_kw"] = d["present_demand_kw"].where(d["present_power"] == ROTARY, 0.0)
+    d["added_load_kw"] = d["service_demand_kw"] - d["present_demand_kw"]
+    d["useful_load_kw"] = d["load_kw"] - (
+        d["present_demand_kw"] * (rules["converter_efficiency_pct"] / 100))
+    d["counted_load_kw"] = d[COUNTED_LOADS[rules["ranking_counts"]]]
+    d["annual_energy_kwh"] = d["service_demand_kw"] * d["season_hours"]
+    d["drive_loss_kwh_yr"] = (d["service_demand_kw"] - d["load_kw"]) * d["season_hours"]
+    d["phase_kw"] = d["added_load_kw"] / d["service_phases"]
+    three_phase = is_option(d, THREE_PHASE_LINE)
+    d["own_line_ft"] = np.where(three_phase, d["three_phase_distance_ft"],
+                                d["single_phase_distance_ft"])
+    # A farm that leaves the shared line before its end leaves a three-phase one as far before.
+    unused_ft = (d["shared_single_phase_ft"] - d["shared_line_use_ft"]).fillna(0.0)
+    shared_ft = np.where(three_phase, d["shared_three_phase_ft"], d["shared_single_phase_ft"])
+    d["trunk_ft"] = np.maximum(shared_ft - unused_ft, 0.0)
+    # Load of all members on the trunk over the farm's own, if all take the same variant.
+    trunk_kw = d.groupby(["shared_line_id", "supply_option", "variant"])[
+        "service_demand_kw"].transform("sum")
+    d["trunk_load_ratio"] = (trunk_kw / d["service_demand_kw"]).fillna(1.0).where(
+        d["service_demand_kw"].notna())
+    return d
+
+
+def _what_height_leaves(d, drive, rules):
+    """What thin air leaves of drives, transformers and the motor's service factor."""
+    height_ft = d["site_elevation_ft"].fillna(rules["site_elevation_ft"])
+    d["site_elevation_used_ft"] = height_ft
+    d["drive_altitude_pct"] = np.where(drive, altitude.rating_at_height_pct(
+        elevation_ft=height_ft, loss_pct=altitude.DRIVE_LOSS_PCT), np.nan)
+    d["transformer_altitude_pct"] = altitude.rating_at_height_pct(
+        elevation_ft=height_ft, loss_pct=altitude.TRANSFORMER_LOSS_PCT)
+    limit_pct = np.where(is_option(d, THREE_PHASE_LINE), rules["motor_loading_limit_pct"],
+                         rules["motor_loading_drive_limit_pct"])
+    d["motor_load_limit_pct"] = np.where(limit_pct > 0, altitude.motor_loading_limit_pct(
+        elevation_ft=height_ft, limit_pct=limit_pct), np.nan)
+
+
+def _sizes_to_choose(unit_costs, item):
+    """Sizes of a drive or converter, ascending: those of the price list; where it has none, or one
+    price for the sizes that it does not list, the standard ratings above them."""
+    sizes = unit_costs.loc[unit_costs["item"] == item, "size"]
+    listed = np.unique(sizes.dropna().to_numpy(float))
+    if len(listed) and sizes.notna().all():
+        return listed
+    standard = standard_sizes("drive_hp")
+    return np.append(listed, standard[standard > listed.max(initial=0.0)])
+
+
+def _output_filter(d, drive, rules):
+    """The filter at a drive's output by its longest lead: to the pump motor, or to the pivot's end
+    tower. No filter is known where a length is not."""
+    pivot_ft = d["pivot_length_ft"].fillna(0)
+    d["end_tower_lead_ft"] = np.where(pivot_ft > 0, d["pivot_lead_ft"] + pivot_ft, 0.0)
+    longest_ft = np.maximum(d["motor_lead_ft"], d["end_tower_lead_ft"]).to_numpy()
+    d["longest_lead_ft"] = np.where(drive, longest_ft, np.nan)
+    filters = table("output_filters")["lead_filter"].to_numpy(object)
+    steps = [rules["output_reactor_lead_ft"], rules["dvdt_filter_lead_ft"],
+             rules["sine_filter_lead_ft"]]
+    place = np.searchsorted(steps, np.nan_to_num(longest_ft), side="left")
+    d["lead_filter"] = np.where(drive & ~np.isnan(longest_ft), filters[place], None)
+
+
+def _drive_efficiency_pct(d, rules):
+    """Of the drive with its output filter. Where no filter is known the dearest is priced, and its
+    loss is counted."""
+    front_end = (d["input_filter"] == FRONT_END).to_numpy()
+    filter_loss_pct = value_at("output_filters", "lead_filter", d["lead_filter"].fillna(SINE),
+                               "power_loss_pct")
+    return np.where(front_end, rules["front_end_efficiency_pct"],
+                    rules["drive_efficiency_pct"]) * (1 - filter_loss_pct / 100)
+
+
+def _converter_inrush(d, rotary, rules, unit_costs):
+    """What a rotary converter draws as it starts, unloaded: its maker's figure, or the program's
+    share of the locked-rotor kVA of its rating; and the motor that draws as much."""
+    listed = unit_costs[unit_costs["item"] == CONVERTER].dropna(subset="size").groupby("size")
+    by_maker = listed["inrush_kva"].max().reindex(d["drive_rated_hp"]).to_numpy(float)
+    per_hp = value_at("locked_rotor_kva_per_hp", "letter", [rules["motor_code_letter"]], "high")[0]
+    by_rule = rules["converter_inrush_pct"] / 100 * starting.locked_rotor_kva(
+        motor_hp=d["drive_rated_hp"], locked_rotor_kva_per_hp=per_hp)
+    inrush_kva = np.where(np.isnan(by_maker), by_rule, by_maker)
+    d["converter_inrush_kva"] = np.where(rotary, inrush_kva, np.nan)
+    d["converter_start_hp"] = d["converter_inrush_kva"] / per_hp
+
+
+def drive_rating(three_phase_load_a, altitude_pct, rules, unit_costs):
+    """Smallest drive whose current on single-phase input, of which the site's height leaves
+    a part [%], is not below the load's: its size [hp] and that current [A] at sea level.
+
+    A drive may run, on single-phase input, the maker's single-phase motor rating where the price
+    list has one; else the program's share of its own rated current (half: the rectifier and the
+    bus carry the whole power over two legs, with ripple at twice the line's frequency).
+    """
+    listed = unit_costs[unit_costs["item"] == DRIVE].dropna(subset="size").groupby("size")
+    hp = _sizes_to_choose(unit_costs, DRIVE)
+    by_maker_a = _table_current_at_or_below(
+        listed["single_phase_hp"].max().reindex(hp).to_numpy(float), rules)
+    derated_a = (rules["single_phase_derating_pct"] / 100
+                 * _table_current_at_or_below(hp, rules))
+    allowed_a = np.maximum.accumulate(np.nan_to_num(
+        np.where(np.isnan(by_maker_a), derated_a, by_maker_a)))
+    allowed_step = next_standard_size(required=three_phase_load_a / (altitude_pct / 100),
+                                      sizes=np.unique(allowed_a))
+    smallest = pd.Series(hp, allowed_a).groupby(level=0).min()
+    return smallest.reindex(allowed_step).to_numpy(float), allowed_step
+
+
+def _table_current_at_or_below(hp, rules):
+    """Current of the motor table's rating at or below each value; NaN below the table."""
+    table_hp = column(MOTOR_TABLE, "hp")
+    place = np.searchsorted(table_hp, hp, side="right") - 1
+    known = ~np.isnan(np.asarray(hp, float)) & (place >= 0)
+    return np.where(known, column(MOTOR_TABLE, amperes_column(rules))[np.clip(place, 0, None)],
+                    np.nan)

@@ -1,0 +1,147 @@
+"""Every check of every design at once. `findings.judge` alone decides."""
+
+import numpy as np
+import pandas as pd
+
+from batch.columns import CANDIDATES
+from batch.columns.program import AT_BOTH, OFF, WATCHED
+from batch.columns.results import RESULTS
+from batch.findings import FAILS, MEETS, NOT_ASSESSED, WATCH, judge
+from batch.supply.checks import AT_MOST, CHECKS, LOOSEST_TDD_PCT, Check
+from batch.supply.power_quality import motor_class_limits
+
+BLOCK = 10_000  # designs
+WATCHED_REMEDY = "The program only watches it and asks for nothing. What would lower it: "
+
+
+def checks_table(designs: pd.DataFrame, rules) -> pd.DataFrame:
+    """All checks of all designs, long, check by check: `design` is the designs' own index.
+
+    A farm without a pivot has no end tower to judge; a check that a rule switches off is not
+    listed. Nothing else is left out.
+    """
+    d = designs.assign(
+        **motor_class_limits(rules),
+        all_of_a_limit_pct=100.0, any_row_tdd_pct=LOOSEST_TDD_PCT,
+        converter_unbalance_pct=np.nan,  # no model: to be measured
+        motor_voltage_low_v=rules["motor_voltage_v"] * rules["motor_voltage_low_pct"] / 100)
+    parts = [_one_check(check, d, rules) for check in CHECKS if _is_asked(check, rules)]
+    return pd.concat(parts, ignore_index=True)
+
+
+def of_designs(rows: pd.DataFrame, designs) -> pd.DataFrame:
+    """The rows of some designs by the column `design`, in the order of the designs."""
+    place = pd.Index(designs).get_indexer(rows["design"])
+    order = np.argsort(place, kind="stable")
+    return rows.iloc[order[(place >= 0)[order]]]
+
+
+def _is_asked(check: Check, rules) -> bool:
+    """Whether the rules ask for this check at all."""
+    if check.asked_by in rules.by_key:
+        return bool(rules[check.asked_by]) and rules[check.asked_by] != OFF
+    return not check.asked_by or rules["harmonic_limit_point"] in (AT_BOTH, check.asked_by)
+
+
+def _is_watched(check: Check, rules) -> bool:
+    """Whether the program has chosen that the check warns only."""
+    return check.asked_by in rules.by_key and rules[check.asked_by] == WATCHED
+
+
+def _one_check(check: Check, designs, rules) -> pd.DataFrame:
+    rows = designs[designs["supply_option"].isin(check.options)]
+    if check.for_pivots:
+        rows = rows[rows["pivot_length_ft"].fillna(0) > 0]
+    is_rule = check.limit in rules.by_key
+    limit = np.full(len(rows), float(rules[check.limit])) if is_rule else rows[check.limit]
+    bound = {"at_most" if check.sense == AT_MOST else "at_least": limit}
+    ends = {end: rows[getattr(check, end)].to_numpy(float) for end in ("strictest", "loosest")
+            if getattr(check, end)}
+    answer = judge(rows[check.value], **bound, **ends,
+                   watch_beyond=_watch_limit(check, limit, rules),
+                   watch_value=rows[check.watch_value] if check.watch_value else None,
+                   unsure_by=rows[check.unsure_by] if check.unsure_by else 0.0)
+    for end, given in (("strictest", MEETS), ("loosest", FAILS)):
+        if end in ends:  # the limit that was decisive where the farm's own is unknown
+            limit = np.where(np.isnan(limit) & (answer == given), ends[end], limit)
+    is_watched = _is_watched(check, rules)
+    is_advice = check.advice_only or is_watched
+    if is_advice:
+        answer = np.where(answer == FAILS, WATCH, answer)
+    is_open = answer == NOT_ASSESSED
+    blank = np.where(is_open, _blank_inputs(check, rows), "")
+    to_fill = np.where(blank == "", check.open_remedy, "Fill: " + blank.astype(object) + ".")
+    remedy = WATCHED_REMEDY + check.remedy if is_watched else check.remedy
+    return check_rows(
+        rows, name=check.name, value=rows[check.value], sense=check.sense, limit=limit,
+        unit=_unit(check), answer=answer, source=check.source or rules.source(check.limit),
+        remedy=np.where(is_open, to_fill, remedy), blank_inputs=blank, is_advice=is_advice)
+
+
+def check_rows(designs, *, name, value, sense, limit, unit, answer, source, remedy,
+               blank_inputs="", is_advice=False) -> pd.DataFrame:
+    """One check of several designs as rows of the table of checks."""
+    return pd.DataFrame({
+        "design": designs.index, "candidate_id": designs["candidate_id"],
+        "excel_row": designs["excel_row"], "supply_option": designs["supply_option"],
+        "variant": designs["variant"], "check": name, "value": np.asarray(value, float),
+        "sense": sense, "limit": np.asarray(limit, float), "unit": unit, "answer": answer,
+        "source": source, "remedy": remedy, "blank_inputs": blank_inputs,
+        "is_advice": is_advice})
+
+
+def _unit(check: Check) -> str:
+    column = RESULTS.by_key.get(check.value)
+    return column.unit if column else "%"
+
+
+def _blank_inputs(check: Check, rows):
+    """Headers of the optional cells that the check needs and the farm leaves blank."""
+    texts = np.full(len(rows), "", dtype=object)
+    for key in check.needs:
+        is_blank = rows[key].isna().to_numpy()
+        if key == "pivot_lead_ft":
+            is_blank = is_blank & (rows["pivot_length_ft"].fillna(0).to_numpy() > 0)
+        texts = np.where(is_blank & (texts != ""), texts + ", ", texts)
+        texts = np.where(is_blank, texts + CANDIDATES.by_key[key].label, texts)
+    return texts
+
+
+def _watch_limit(check: Check, limit, rules):
+    if check.watch_limit:
+        return rules[check.watch_limit]
+    if check.watch_share is None:
+        return None
+    return limit * (1 - check.watch_share if check.sense == AT_MOST else 1 + check.watch_share)
+
+
+def answers_of(designs: pd.DataFrame, rules) -> pd.DataFrame:
+    """The counts of `answers_by_design` for every check of every design, so many designs at a time
+    that the table of their checks stays small."""
+    blocks = [designs.iloc[start:start + BLOCK] for start in range(0, len(designs) or 1, BLOCK)]
+    return pd.concat([answers_by_design(checks_table(block, rules), block) for block in blocks])
+
+
+def failing(designs: pd.DataFrame, rules) -> pd.DataFrame:
+    """The checks that designs fail, as rows of the table of checks."""
+    checks = checks_table(designs, rules)
+    return checks[checks["answer"] == FAILS]
+
+
+def answers_by_design(checks: pd.DataFrame, designs: pd.DataFrame) -> pd.DataFrame:
+    """Per design: how many checks fail, warn, meet and are not assessed, and the failing ones.
+    `open_limits_count` is of those not assessed that are limits and no advice."""
+    place = designs.index.get_indexer(checks["design"])
+    given = checks["answer"].to_numpy()
+    out = pd.DataFrame({
+        f"{answer.replace(' ', '_')}_count": np.bincount(
+            place[given == answer], minlength=len(designs))
+        for answer in (MEETS, WATCH, FAILS, NOT_ASSESSED)}, index=designs.index)
+    is_limit = ~checks["is_advice"].to_numpy(bool)
+    out["open_limits_count"] = np.bincount(
+        place[(given == NOT_ASSESSED) & is_limit], minlength=len(designs))
+    names = np.full(len(designs), "", dtype=object)
+    for at, name in zip(place[given == FAILS], checks["check"].to_numpy()[given == FAILS]):
+        names[at] += f", {name}" if names[at] else name
+    out["fails_names"] = pd.Series(names, out.index, dtype=object)
+    return out

@@ -1,0 +1,1 @@
+"""Results to files: CSV, workbook, pages, the run folder."""

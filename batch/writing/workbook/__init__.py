@@ -1,0 +1,1 @@
+"""The workbooks that are written: blank and result."""
