@@ -270,7 +270,7 @@ FAULTS = {
     "infinity": ('name = "x"\n[rules]\nstudy_years = inf\n', ["study_years"]),
     "a blank value": ('name = "x"\n[rules]\nincentive_tiers = ""\n', ["incentive_tiers"]),
     "an unknown choice": ('name = "x"\n[rules]\nallowance_basis = "profit"\n',
-                          ["allowance_basis", "profit", "none, revenue, margin"]),
+                          ["allowance_basis", "profit", "none, revenue, base energy and demand, margin"]),
     "neither yes nor no": ('name = "x"\n[rules]\nresidual_value_counts = "perhaps"\n',
                            ["residual_value_counts", "perhaps"]),
     "a list that is none": ('name = "x"\n[rules]\nseason_share_pct = "50, 50"\n',
