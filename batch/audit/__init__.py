@@ -1,0 +1,1 @@
+"""Results run again, compared, sampled and explained."""

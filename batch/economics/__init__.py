@@ -1,0 +1,1 @@
+"""Formulas of money: bills, cost shares, incentives, cash flows, benefit tests."""

@@ -1,0 +1,1 @@
+"""Formulas over all farms: ranking, best sets, phases, shared lines, draws."""

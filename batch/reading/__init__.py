@@ -1,0 +1,1 @@
+"""Workbook to typed tables and findings: guard, count, cells, headers, validation, scenarios."""

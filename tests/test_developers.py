@@ -1,0 +1,33 @@
+"""The developers' page against the source: its table of rooms, its paths, its names of tests."""
+
+import re
+from pathlib import Path
+
+from tests.house_page import rooms_table
+from tests.test_house import ROOT
+
+PAGE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+
+
+def block(name):
+    """The lines between two marks of the page."""
+    return PAGE.split(f"<!-- {name} -->\n")[1].split(f"\n<!-- end of {name} -->")[0].splitlines()
+
+
+def test_rooms_are_those_of_the_source():
+    assert block("rooms") == rooms_table(), "run python -m tests.house_page"
+
+
+def test_every_path_exists():
+    named = re.findall(r"`((?:batch|tests|templates|input_workbooks|\.ci)/[\w./<>-]*)`", PAGE)
+    paths = {name.replace("<year>", "2026").rstrip("/") for name in named}
+    assert len(paths) > 20
+    golden = {name for name in paths if "golden/2026" in name}  # the open year has none yet
+    missing = sorted(name for name in paths - golden if not (ROOT / name).exists())
+    assert missing == []
+
+
+def test_every_test_file_that_is_named_exists():
+    files = {path.stem for path in Path(ROOT, "tests").rglob("test_*.py")}
+    named = set(re.findall(r"`(?:tests/)?(test_\w+?)(?:\.py)?`", PAGE))
+    assert len(named) > 15 and named <= files, named - files
