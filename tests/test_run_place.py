@@ -220,7 +220,7 @@ def test_blank_does_not_write_through_or_over_a_link(tmp_path, target):
 HOLD = """
 import sys, time
 from pathlib import Path
-from batch import run_place
+from batch.writing import run_place
 with run_place._alone_at(Path(sys.argv[1])):
     print("held", flush=True)
     sys.stdin.read()
