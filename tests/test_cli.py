@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from batch.cli import main
-from batch.columns import ALL_SHEETS
+from batch.columns import EVERY_SHEET
 from tests.workbooks.make import candidate_workbook, cell
 
 DONE, NOT_ASSESSED, WRONG_USAGE, CANNOT_STUDY = 0, 1, 2, 3
@@ -161,7 +161,7 @@ def test_check_as_json(mixed):
 
 def test_columns_as_a_table():
     text = call("columns").stdout
-    for sheet in ALL_SHEETS:
+    for sheet in EVERY_SHEET:
         assert sheet.name in text
         for column in sheet.columns:
             assert column.key in text and column.header in text, column.key
@@ -171,7 +171,7 @@ def test_columns_as_csv_and_json_hold_the_same():
     rows = list(csv.DictReader(io.StringIO(call("columns", "--format", "csv").stdout)))
     objects = json.loads(call("columns", "--format", "json").stdout)
     assert [row["key"] for row in rows] == [row["key"] for row in objects]
-    assert len(rows) == sum(len(sheet.columns) for sheet in ALL_SHEETS)
+    assert len(rows) == sum(len(sheet.columns) for sheet in EVERY_SHEET)
     flow = next(row for row in objects if row["key"] == "flow_gpm")
     assert (flow["unit"], flow["minimum"], flow["required"]) == ("gal/min", 5, True)
 

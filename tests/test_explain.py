@@ -8,7 +8,7 @@ from click.testing import CliRunner
 
 from batch.audit import explain
 from batch.cli import main
-from batch.columns import ALL_SHEETS, CANDIDATES, PROGRAM, RATES, RESULTS, STUDY
+from batch.columns import CANDIDATES, EVERY_SHEET, PROGRAM, RATES, RESULTS, STUDY
 from batch.reading.validate import validate
 from batch.study import run_study
 from batch.writing.run_folder import write_run
@@ -49,7 +49,7 @@ def told(run, monkeypatch):
 @pytest.mark.parametrize("candidate", ["F-1", "F-2", "F-3"])
 def test_any_key_with_any_farm_is_told(told, candidate):
     """Each answer has a line of the farm with something in it."""
-    for key in {key for sheet in ALL_SHEETS for key in sheet.by_key}:
+    for key in {key for sheet in EVERY_SHEET for key in sheet.by_key}:
         lines = told(key, candidate).splitlines()[1:]
         assert lines and all(line.strip() for line in lines), key
 

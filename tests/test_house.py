@@ -10,7 +10,7 @@ import pytest
 import batch
 from batch import rules, tables
 from batch.cli import main
-from batch.columns import ALL_SHEETS, PROGRAM
+from batch.columns import EVERY_SHEET, PROGRAM
 from batch.findings import CATALOGUE
 
 ROOT = Path(__file__).parents[1]
@@ -187,7 +187,7 @@ def test_rules_of_a_year_fit_the_dictionary(year):
 
 
 def test_keys_are_snake_case_with_units_and_labels_are_unique_on_their_sheet():
-    for sheet in ALL_SHEETS:
+    for sheet in EVERY_SHEET:
         labels = [column.label for column in sheet.columns]
         assert len(set(labels)) == len(labels), sheet.name
         for column in sheet.columns:

@@ -2,11 +2,12 @@
 
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 
 from batch.columns import (
-    ALL_SHEETS,
     CANDIDATES,
+    EVERY_SHEET,
     FEEDERS,
     INPUT_SHEETS,
     PROGRAM,
@@ -14,6 +15,7 @@ from batch.columns import (
     RESULTS,
     SHARED_LINES,
     STUDY,
+    WORKING,
 )
 from batch.findings import StudyError
 from batch.money.valuation import cash_flows
@@ -26,6 +28,8 @@ from batch.writing.portfolio_tables import portfolio_tables
 # Tables of which a farm has one row, by the key that names it.
 OF_THE_FARM = ((RATES, "rates", "rate_id"), (FEEDERS, "feeders", "feeder_id"),
                (SHARED_LINES, "shared_lines", "shared_line_id"))
+
+NOT_TYPED = {*RESULTS.by_key, *WORKING.by_key}  # a blank of these was not to be computed
 
 
 def explain_text(key: str, run: Path | None, candidate_id: str | None) -> str:
@@ -57,12 +61,12 @@ def explain_text(key: str, run: Path | None, candidate_id: str | None) -> str:
 
 def _sheet(key):
     """The sheet of the dictionary that a key stands on: results first, then what is typed in."""
-    for sheet in (RESULTS, CANDIDATES, *ALL_SHEETS):
+    for sheet in (RESULTS, CANDIDATES, *EVERY_SHEET):
         if key in sheet.by_key:
             return sheet
     from difflib import get_close_matches
 
-    keys = [k for sheet in ALL_SHEETS for k in sheet.by_key]
+    keys = [k for sheet in EVERY_SHEET for k in sheet.by_key]
     near = get_close_matches(key, keys, n=1, cutoff=0.5)
     hint = f" Closest is '{near[0]}'." if near else ""
     raise StudyError(f"There is no key '{key}'.{hint}", "farmbatch columns lists all keys.")
@@ -113,6 +117,8 @@ def _given_lines(sheet, key, study, place):
     if sheet is CANDIDATES:
         own = [_value_text(column, inputs.candidates.at[place, key])]
         return own + (_rule_lines(key, inputs.rules) if key in PROGRAM.by_key else [])
+    if sheet is WORKING:
+        return [_working_text(column, study.results.at[place, key])]
     if sheet is STUDY:
         return [_value_text(column, inputs.study[key])]
     if sheet is PROGRAM:
@@ -154,7 +160,7 @@ def _flow_lines(flows):
 def _value_text(column, value):
     """A value without arithmetic of one line: given, looked up, solved or added up over years."""
     if value is None or pd.isna(value):
-        shown = "not assessed" if column.key in RESULTS.by_key else "not given"
+        shown = "not assessed" if column.key in NOT_TYPED else "not given"
     elif column.kind == "yes/no":
         shown = "yes" if value else "no"
     elif column.is_numeric:
@@ -162,6 +168,13 @@ def _value_text(column, value):
     else:
         shown = str(value)
     return f"{column.label} = {shown}" + (f"   [{column.source}]" if column.source else "")
+
+
+def _working_text(column, value):
+    """A working column of the farm's chosen option; a list of amounts by year is written out."""
+    if isinstance(value, np.ndarray):
+        return f"{column.label} = " + ", ".join(f"{usd:,.2f}" for usd in value) + f" {column.unit}"
+    return _value_text(column, value)
 
 
 def _parts(key, supply_option):

@@ -218,13 +218,13 @@ SERVICE = grouped(
                       "motor_input_kw + pivot_demand_kw")),
     _value("added_load_kw", "Added load", "kW", 2,
            "Service demand above the present electric demand.", "",
-           "service_demand_kw - present_demand_kw"),
+           "service_demand_kw - present_demand_used_kw"),
     _value("useful_load_kw", "Useful load", "kW", 2,
            "What motor and pivot take, without the losses of drive or converter, above what a "
            "present rotary converter gives them: its demand times a converter's efficiency.",
            "converter efficiency of the rules",
            "motor_input_kw + pivot_demand_kw"
-           " - present_demand_kw * converter_efficiency_pct / 100"),
+           " - present_demand_used_kw * converter_efficiency_pct / 100"),
     _value("annual_energy_kwh", "Energy per year", "kWh/yr", 0, "Metered energy per season.", "",
            "service_demand_kw * season_hours"),
     _value("drive_rated_hp", "Drive or converter rating", "hp", 1,

@@ -75,7 +75,7 @@ def _hours(chosen, rules, rates):
     uncontrolled = np.zeros(len(many), bool)
     new = bill_of(many, many["service_demand_kw"], controlled, rate, rules).total_usd_yr
     old = np.where(many["present_bill_usd_yr"] > 0, bill_of(
-        many, many["present_demand_kw"], uncontrolled, rate, rules).total_usd_yr, 0.0)
+        many, many["present_demand_used_kw"], uncontrolled, rate, rules).total_usd_yr, 0.0)
     price = many["fuel_price_usd"].to_numpy()
     hourly = np.where(many["used_fuel_rate"].isna() & (many["present_bill_usd_yr"] > 0), 0.0,
                       many["used_fuel_rate"] * price) + many["used_upkeep_usd_h"]

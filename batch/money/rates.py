@@ -19,10 +19,10 @@ def bills_and_supply(designs: pd.DataFrame, rules, rates: pd.DataFrame) -> pd.Da
     rate = rates.set_index("rate_id").reindex(d["rate_id"])
     is_rotary = (d["present_power"] == ROTARY).to_numpy()
     uncontrolled = np.zeros(len(d), bool)
-    old = bill_of(d, d["present_demand_kw"], uncontrolled, rate, rules)
+    old = bill_of(d, d["present_demand_used_kw"], uncontrolled, rate, rules)
     d["present_bill_usd_yr"] = np.where(is_rotary, old.total_usd_yr, 0.0)
     supply_old = np.where(
-        is_rotary, _wholesale(d, d["present_demand_kw"], uncontrolled, rate, rules), 0.0)
+        is_rotary, _wholesale(d, d["present_demand_used_kw"], uncontrolled, rate, rules), 0.0)
     for name, controlled in (("", (d["load_control"] == 1).to_numpy()),
                              ("controlled_", ~uncontrolled), ("uncontrolled_", uncontrolled)):
         new = bill_of(d, d["service_demand_kw"], controlled, rate, rules)

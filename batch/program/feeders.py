@@ -21,14 +21,14 @@ def feeder_loads(results: pd.DataFrame, is_funded, feeders: pd.DataFrame,
     """
     coincidence = rules["feeder_coincidence_pct"] / 100
     ranked = results[results["rank"].notna()].sort_values("rank", kind="stable")
-    ranked = ranked.assign(load_kw=ranked["added_load_kw"] * coincidence,
+    ranked = ranked.assign(coincident_load_kw=ranked["added_load_kw"] * coincidence,
                            is_funded=is_funded[ranked.index])
     single = ranked["service_phases"] == 1
     added = pd.DataFrame({
         "feeder_id": ranked["feeder_id"], "candidates": 1, "added_kw": ranked["added_load_kw"],
         "added_single_phase_kw": ranked["added_load_kw"].where(single, 0.0),
-        "diversified_kw": ranked["load_kw"],
-        "funded_kw": ranked["load_kw"].where(ranked["is_funded"], 0.0)})
+        "diversified_kw": ranked["coincident_load_kw"],
+        "funded_kw": ranked["coincident_load_kw"].where(ranked["is_funded"], 0.0)})
     by_feeder = added.groupby("feeder_id").sum()
     listed = feeders.set_index("feeder_id")
     names = list(listed.index) + sorted(set(by_feeder.index) - set(listed.index))
@@ -50,7 +50,7 @@ def feeder_loads(results: pd.DataFrame, is_funded, feeders: pd.DataFrame,
 
 def _breaking(ranked, spare_kw):
     """The farm with which each feeder's load, added down the ranking, exceeds what it can take."""
-    so_far = ranked.groupby("feeder_id")["load_kw"].cumsum()
+    so_far = ranked.groupby("feeder_id")["coincident_load_kw"].cumsum()
     over = so_far > ranked["feeder_id"].map(spare_kw)
     return ranked[over].groupby("feeder_id")["candidate_id"].first()
 
@@ -60,11 +60,11 @@ def _phases_of(name, feeder, ranked):
     farms = ranked[(ranked["feeder_id"] == name) & ranked["is_funded"]]
     farms = farms.sort_values("candidate_id", kind="stable")  # decides between alike assignments
     present_kw = feeder[[f"phase_{p}_kw" for p in PHASES]].to_numpy(float)
-    if np.isnan(present_kw).any() or farms["load_kw"].isna().any():
+    if np.isnan(present_kw).any() or farms["coincident_load_kw"].isna().any():
         return dict.fromkeys(OF_PHASES, np.nan), pd.Series(dtype=object)
     single = farms["service_phases"] == 1
-    base_kw = present_kw + farms.loc[~single, "load_kw"].sum() / 3
-    loads_kw = farms.loc[single, "load_kw"].to_numpy(float)
+    base_kw = present_kw + farms.loc[~single, "coincident_load_kw"].sum() / 3
+    loads_kw = farms.loc[single, "coincident_load_kw"].to_numpy(float)
     found = phases.assign_phases(load_kw=loads_kw, present_kw=base_kw)
     after_kw = base_kw + np.bincount(found.phase, weights=loads_kw, minlength=3)
     weakest_a = farms["source_fault_a"].min(skipna=False) if len(farms) else np.nan

@@ -9,6 +9,7 @@ import pandas as pd
 from batch.columns.candidates import ROTARY, SINGLE_PHASE_DRIVE, THREE_PHASE_LINE
 from batch.columns.program import COUNTED_LOADS
 from batch.columns.unit_costs import CONVERTER, DRIVE, SINE
+from batch.columns.working import TYPED_NAMES
 from batch.engineering import altitude, motors, starting
 from batch.engineering.transformer import next_standard_size
 from batch.farm.water import MOTOR_TABLE, amperes_column
@@ -20,8 +21,7 @@ FRONT_END = "active_front_end"  # the input filter's name in the table of varian
 
 def candidates_by_variant(candidates, load, shared_lines) -> pd.DataFrame:
     """Candidates with their pump load, each repeated for every variant; `excel_row` is kept."""
-    farms = candidates.drop(columns=["supply_option", "pump_motor_hp", "season_hours"]).join(load)
-    farms["wanted_option"] = candidates["supply_option"]
+    farms = candidates.rename(columns=TYPED_NAMES).join(load)
     farms = farms.join(shared_lines.set_index("shared_line_id"), on="shared_line_id")
     has_shared = farms["shared_line_id"].notna()
     for phases in ("single", "three"):
@@ -78,10 +78,10 @@ def supply_demand(designs: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
         [d["load_kw"] / (d["drive_efficiency_used_pct"] / 100), converter_kw], d["load_kw"])
     _converter_inrush(d, rotary, rules, unit_costs)
     # Only a rotary converter is an electric load today; validation says so of other rows.
-    d["present_demand_kw"] = d["present_demand_kw"].where(d["present_power"] == ROTARY, 0.0)
-    d["added_load_kw"] = d["service_demand_kw"] - d["present_demand_kw"]
+    d["present_demand_used_kw"] = d["present_demand_kw"].where(d["present_power"] == ROTARY, 0.0)
+    d["added_load_kw"] = d["service_demand_kw"] - d["present_demand_used_kw"]
     d["useful_load_kw"] = d["load_kw"] - (
-        d["present_demand_kw"] * (rules["converter_efficiency_pct"] / 100))
+        d["present_demand_used_kw"] * (rules["converter_efficiency_pct"] / 100))
     d["counted_load_kw"] = d[COUNTED_LOADS[rules["ranking_counts"]]]
     d["annual_energy_kwh"] = d["service_demand_kw"] * d["season_hours"]
     d["drive_loss_kwh_yr"] = (d["service_demand_kw"] - d["load_kw"]) * d["season_hours"]

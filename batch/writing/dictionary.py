@@ -5,7 +5,7 @@ import dataclasses
 import io
 import json
 
-from batch.columns import ALL_SHEETS
+from batch.columns import EVERY_SHEET
 from batch.findings import StudyError
 
 FIELDS = ("sheet", "key", "header", "group", "kind", "unit", "required", "default", "minimum",
@@ -14,11 +14,11 @@ FIELDS = ("sheet", "key", "header", "group", "kind", "unit", "required", "defaul
 
 def dictionary_rows(sheet_name: str | None = None) -> list[dict]:
     """One row per column of the dictionary. Errors: StudyError for a sheet that is not known."""
-    known = {sheet.name.casefold(): sheet for sheet in ALL_SHEETS}
+    known = {sheet.name.casefold(): sheet for sheet in EVERY_SHEET}
     if sheet_name is not None and sheet_name.casefold() not in known:
         raise StudyError(f"There is no sheet '{sheet_name}'.",
-                         "Sheets: " + ", ".join(s.name for s in ALL_SHEETS) + ".")
-    sheets = ALL_SHEETS if sheet_name is None else (known[sheet_name.casefold()],)
+                         "Sheets: " + ", ".join(s.name for s in EVERY_SHEET) + ".")
+    sheets = EVERY_SHEET if sheet_name is None else (known[sheet_name.casefold()],)
     return [{"sheet": sheet.name, "header": column.header,
              **{k: v for k, v in dataclasses.asdict(column).items() if k in FIELDS}}
             for sheet in sheets for column in sheet.columns]

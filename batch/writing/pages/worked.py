@@ -7,7 +7,7 @@ and is evaluated by a test against the reported value, so that a line cannot dri
 import re
 from dataclasses import dataclass
 
-from batch.columns import CANDIDATES, PROGRAM, RESULTS
+from batch.columns import CANDIDATES, PROGRAM, RESULTS, WORKING
 
 NAME = re.compile(r"[a-z][a-z0-9_]*")
 FUNCTIONS = ("max", "min")
@@ -92,7 +92,7 @@ def _plain(value, is_money):
 
 
 def _unit_of(key):
-    for sheet in (RESULTS, CANDIDATES, PROGRAM):
+    for sheet in (RESULTS, CANDIDATES, PROGRAM, WORKING):
         if key in sheet.by_key:
             unit = sheet.by_key[key].unit
             return f" {unit}" if unit else ""
