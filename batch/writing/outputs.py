@@ -32,11 +32,6 @@ LEDGER_COLUMNS = ("candidate_id", "supply_option", "variant", "item", "item_cost
                   "source")
 
 
-def csv_texts(study) -> dict[str, str]:
-    """The CSV files of a run by name, in canonical text."""
-    return {name: "".join(parts) for name, parts in csv_files(study)}
-
-
 def csv_files(study):
     """Name and text of the CSV files of a run, one after the other and in parts: a large study's
     checks are longer than all else together. `results.csv` comes first."""
@@ -100,18 +95,8 @@ def listed_ledger(study):
     return of_designs(study.ledger[study.ledger["item_cost_usd"] != 0], chosen)
 
 
-def checks_text(study):
-    """The checks as canonical text, four decimals for values and limits."""
-    return _checks_as_text(study.checks)
-
-
 def _checks_as_text(checks):
     return _as_text(checks[list(CHECK_COLUMNS)], {"value": 4, "limit": 4})
-
-
-def ledger_text(study):
-    """The ledger as canonical text, in cents."""
-    return _ledger_as_text(listed_ledger(study))
 
 
 def _ledger_as_text(ledger):
