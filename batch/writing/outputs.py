@@ -95,8 +95,18 @@ def listed_ledger(study):
     return of_designs(study.ledger[study.ledger["item_cost_usd"] != 0], chosen)
 
 
+def checks_text(study):
+    """The checks as canonical text, four decimals for values and limits."""
+    return _checks_as_text(study.checks)
+
+
 def _checks_as_text(checks):
     return _as_text(checks[list(CHECK_COLUMNS)], {"value": 4, "limit": 4})
+
+
+def ledger_text(study):
+    """The ledger as canonical text, in cents."""
+    return _ledger_as_text(listed_ledger(study))
 
 
 def _ledger_as_text(ledger):
