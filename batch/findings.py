@@ -13,7 +13,6 @@ import pandas as pd
 from batch.finding_kinds import CATALOGUE, ERROR, NOTE, WATCH
 
 MEETS, FAILS, NOT_ASSESSED = "meets", "fails", "not assessed"
-ANSWERS = (MEETS, WATCH, FAILS, NOT_ASSESSED)
 
 
 class StudyError(Exception):

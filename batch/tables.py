@@ -17,12 +17,6 @@ def table(name: str) -> pd.DataFrame:
         return pd.read_csv(stream, comment="#", keep_default_na=False, na_values=[""])
 
 
-@cache
-def table_source(name: str) -> str:
-    """The source line of a table."""
-    return text(name).splitlines()[0].removeprefix("#").strip()
-
-
 def text(name: str) -> str:
     """A table's file as it is."""
     return (FOLDER / f"{name}.csv").read_text(encoding="utf-8")

@@ -9,12 +9,13 @@ import time
 
 import openpyxl
 import pytest
-from workbooks.make import candidate_workbook, cell, sheet_part, with_part, with_stored_value
+from workbooks.make import candidate_workbook, cell, read_cells, sheet_part, with_part
+from workbooks.make import with_stored_value
 
 from batch.columns import CANDIDATES, INPUT_SHEETS
 from batch.findings import StudyError
 from batch.reading import sheet_cells as cells_module
-from batch.reading.cells import read_cells, read_workbook
+from batch.reading.cells import read_workbook
 from batch.reading.header import (
     closest_header,
     column_letter,

@@ -15,12 +15,11 @@ from hypothesis import strategies as st
 
 from batch.findings import StudyError
 from batch.reading import balance
-from batch.reading.cells import read_cells
 from batch.reading.guard import check_file
 from batch.reading.validate import validate
 from batch.study import run_study
 from batch.writing.run_folder import write_run
-from tests.workbooks.make import candidate_workbook, sheet_part, with_part
+from tests.workbooks.make import candidate_workbook, read_cells, sheet_part, with_part
 from tests.workbooks.odd import CHANGES, by_seed, changed, places_in, plain, texts_in
 
 

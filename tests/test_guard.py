@@ -5,11 +5,10 @@ import zipfile
 
 import pytest
 from workbooks.as_strict import as_strict
-from workbooks.make import candidate_workbook, with_part
+from workbooks.make import candidate_workbook, read_cells, with_part
 
 from batch.findings import StudyError
 from batch.reading import guard
-from batch.reading.cells import read_cells
 
 
 def refusal(path) -> StudyError:

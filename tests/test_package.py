@@ -12,7 +12,7 @@ import pytest
 from batch.columns import CANDIDATES, UNIT_COSTS
 from batch.writing.workbook import as_written, package
 from batch.writing.workbook import sheet_tables as tables
-from batch.writing.workbook.package import save_deterministic, write_whole_file
+from batch.writing.workbook.package import save_deterministic
 from batch.writing.workbook.result_book import ResultBook
 from batch.writing.workbook.sheet_tables import PrintedSheet, number_field, text_field, write_table
 from batch.writing.workbook.styles_and_text import (
@@ -197,13 +197,13 @@ def test_document_date_is_the_given_one(tmp_path):
 
 
 def test_failed_write_leaves_the_old_file_whole(tmp_path, monkeypatch):
-    path = tmp_path / "a.txt"
-    write_whole_file(path, b"old")
+    path = tmp_path / "a.xlsx"
+    path.write_bytes(b"old")
 
     def refused(*_):
         raise PermissionError("the file is open in another program")
 
     monkeypatch.setattr(os, "replace", refused)
     with pytest.raises(PermissionError):
-        write_whole_file(path, b"new")
-    assert path.read_bytes() == b"old" and os.listdir(tmp_path) == ["a.txt"]
+        save_deterministic(openpyxl.Workbook(), path)
+    assert path.read_bytes() == b"old" and os.listdir(tmp_path) == ["a.xlsx"]

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from batch import units
 from batch.columns import CANDIDATES, RESULTS
-from batch.findings import ANSWERS, CATALOGUE, ERROR, MEETS, StudyError
+from batch.findings import CATALOGUE, ERROR, FAILS, MEETS, NOT_ASSESSED, WATCH, StudyError
 from batch.reading.validate import validate
 from batch.study import assessable, run_study
 from batch.writing.run_folder import write_run
@@ -19,6 +19,7 @@ from tests.workbooks.make import RATE, candidate_workbook, unit_cost_rows
 
 READ_ONLY, STUDIED, WRITTEN = 470, 22, 8  # examples: 500 workbooks in all
 VERDICTS = {"qualifies", "qualifies with conditions", "does not qualify", "incomplete"}
+ANSWERS = {MEETS, WATCH, FAILS, NOT_ASSESSED}
 
 
 def examples(count):
@@ -84,7 +85,7 @@ def check_study(study):
     assert len(results) == len(study.inputs.candidates)
     for frame in (results, study.options, checks, study.ledger, study.feeders, study.totals):
         assert not np.isinf(frame.select_dtypes("number").to_numpy(float)).any()
-    assert set(results["verdict"]) <= VERDICTS and set(checks["answer"]) <= set(ANSWERS)
+    assert set(results["verdict"]) <= VERDICTS and set(checks["answer"]) <= ANSWERS
     passed = checks[checks["answer"] == MEETS]
     assert passed["value"].notna().all() and passed["limit"].notna().all()
     is_open = results["verdict"] == "incomplete"

@@ -13,6 +13,7 @@ from workbooks.make import (
     cell,
     findings,
     read,
+    read_cells,
     sheet_part,
     with_part,
     with_stored_value,
@@ -23,7 +24,6 @@ from batch.audit.rerun import rerun, with_prices
 from batch.columns import CANDIDATES
 from batch.findings import StudyError
 from batch.reading.cell_text import is_blank, looks_of_name
-from batch.reading.cells import read_cells
 from batch.reading.validate import validate
 from batch.study import check_workbook, run_study
 from batch.writing.run_folder import write_run

@@ -15,7 +15,7 @@ from batch.cli import main
 from batch.findings import StudyError
 from batch.reading.validate import validate
 from batch.study import run_study
-from batch.writing.outputs import csv_texts
+from batch.writing.outputs import csv_files
 from batch.writing.run_folder import write_run
 from tests.workbooks.make import (
     candidate_workbook,
@@ -29,6 +29,11 @@ DONE, DIFFERENT, CANNOT_RERUN = 0, 1, 3
 STUDY = {"program_budget_usd": 40_000, "study_date": "2026-03-02"}
 ROWS = ({"is_inverter_duty": "yes", "approved_incentive_usd": 5_000}, {"pump_motor_hp": 75},
         {"flow_gpm": None})
+
+
+def csv_texts(study):
+    """The CSV files of a run by name."""
+    return {name: "".join(parts) for name, parts in csv_files(study)}
 
 
 @pytest.fixture(scope="module")

@@ -8,7 +8,7 @@ import pytest
 
 from batch.columns import RESULTS
 from batch.columns.candidates import SUPPLY_OPTIONS
-from batch.findings import ANSWERS
+from batch.findings import FAILS, MEETS, NOT_ASSESSED, WATCH
 from batch.portfolio.ranking import cents_per_watt, rank
 from batch.reading.validate import validate
 from batch.study import check_workbook, run_study
@@ -259,7 +259,7 @@ def test_no_counted_load_leaves_a_farm_unranked_with_a_finding(tmp_path, load):
 
 def test_every_option_is_checked_and_every_answer_is_one_of_four(together):
     checks = together.checks
-    assert set(checks["answer"]) <= set(ANSWERS)
+    assert set(checks["answer"]) <= {MEETS, WATCH, FAILS, NOT_ASSESSED}
     assert set(checks["supply_option"]) == set(SUPPLY_OPTIONS)
     assert (checks["source"] != "").all() and (checks["remedy"] != "").all()
     unknown = checks["value"].isna() & ~checks["check"].str.endswith("payback with incentive")

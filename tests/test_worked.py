@@ -9,7 +9,7 @@ from batch.columns import RESULTS
 from batch.columns.candidates import SUPPLY_OPTIONS
 from batch.reading.validate import validate
 from batch.study import run_study
-from batch.writing.pages.worked import evaluated, worked_line
+from batch.writing.pages.worked import worked_line
 from tests.test_study import FARMS
 from tests.workbooks.make import candidate_workbook
 
@@ -35,6 +35,15 @@ def lines(tmp_path_factory):
     return [(row["candidate_id"], row["supply_option"], line) for row in records
             for key in WORKED
             if (line := worked_line(key, row, study.inputs.rules)) and line.value is not None]
+
+
+def evaluated(line: str) -> float:
+    """The value of a printed line's arithmetic, units dropped."""
+    arithmetic = line.replace("^", "**")
+    arithmetic = re.sub(r"(?<=[\d)]) (?!x |/ |\+ |- |\*|if |else )[A-Za-z%$][A-Za-z%$/0-9-]*", "",
+                        arithmetic)
+    arithmetic = re.sub(r"(?<![a-z])x(?![a-z])", "*", arithmetic)
+    return float(eval(arithmetic, {"__builtins__": {}, "max": max, "min": min}))  # noqa: S307
 
 
 def slack(arithmetic: str) -> float:

@@ -10,9 +10,8 @@ import pytest
 import xlsxwriter
 
 from batch.columns import CANDIDATES
-from batch.reading.cells import read_cells
 from tests.conftest import tool
-from tests.workbooks.make import RATE
+from tests.workbooks.make import RATE, read_cells
 
 DAY = datetime.datetime(2026, 4, 30)
 KINDS = {"farm_label": "text", "flow_gpm": 800, "pumping_lift_ft": 140.25, "application_date": DAY,

@@ -153,18 +153,15 @@ def energy_charge_usd(*, monthly_energy_kwh, billing_demand_kw, billed_hp, block
 
 
 def annual_bill(*, monthly_energy_charge_usd, monthly_demand_kw, billing_demand_kw, billed_hp,
-                customer_charge_usd_month, customer_month_mask=1,
+                customer_charge_usd_month,
                 facilities_charge_usd_hp=0.0, facilities_charge_usd_kw=0.0,
-                is_facilities_charge_monthly=False,
                 demand_charge_usd_kw=0.0, demand_month_mask=1,
                 load_control_credit_usd_kw=0.0, load_control_month_mask=1, has_load_control=False,
-                minimum_bill_usd_month=0.0, minimum_bill_usd_yr=0.0):
+                minimum_bill_usd_yr=0.0):
     """One year's bill, line by line [USD/yr].
 
     The facilities charge per kW takes the highest billing demand of the year. The credit takes
-    the month's own demand, not the ratchet. A monthly minimum is compared with the charges of
-    that month in the months with a customer charge; a yearly minimum with the year including the
-    monthly minimums. A yearly facilities charge counts towards the yearly minimum only.
+    the month's own demand, not the ratchet. The customer charge is billed in all months.
     Leaves out taxes and capital credits.
 
     Parameters
@@ -174,16 +171,13 @@ def annual_bill(*, monthly_energy_charge_usd, monthly_demand_kw, billing_demand_
     billing_demand_kw : array (n, 12) [kW]; from `billed_demand_by_month_kw`
     billed_hp : array (n,) [hp]; connected horsepower by the rate's own rule
     customer_charge_usd_month : array (n,) [USD/month]
-    customer_month_mask : array (12,) or (n, 12) [1]; months in which it is billed
-    facilities_charge_usd_hp : array (n,) [USD/hp per month or year]
-    facilities_charge_usd_kw : array (n,) [USD/kW per month or year]
-    is_facilities_charge_monthly : array (n,) [yes/no]; per month, in the customer's months
+    facilities_charge_usd_hp : array (n,) [USD/hp per year]
+    facilities_charge_usd_kw : array (n,) [USD/kW per year]
     demand_charge_usd_kw : array (n,), or price by month as (n, 12) [USD/kW per month]
     demand_month_mask : array (12,) or (n, 12) [1]
     load_control_credit_usd_kw : array (n,) [USD/kW per month]
     load_control_month_mask : array (12,) or (n, 12) [1]
     has_load_control : array (n,) [yes/no]
-    minimum_bill_usd_month : array (n,) [USD/month]
     minimum_bill_usd_yr : array (n,) [USD/yr]
 
     Returns
@@ -194,27 +188,18 @@ def annual_bill(*, monthly_energy_charge_usd, monthly_demand_kw, billing_demand_
     Sources: published irrigation rates of electric cooperatives, which are the tested cases.
     """
     billed = np.asarray(billing_demand_kw, float)
-    customer_months = np.broadcast_to(np.asarray(customer_month_mask, float), billed.shape)
-    customer = _for_each_month(customer_charge_usd_month) * customer_months
+    customer = np.broadcast_to(_for_each_month(customer_charge_usd_month), billed.shape)
     facilities = (np.asarray(billed_hp, float) * facilities_charge_usd_hp
                   + billed.max(axis=-1) * facilities_charge_usd_kw)
-    monthly_facilities = np.where(is_facilities_charge_monthly, facilities, 0.0)
-    yearly_facilities = np.where(is_facilities_charge_monthly, 0.0, facilities)
-    facilities_by_month = _for_each_month(monthly_facilities) * customer_months
     demand = billed * _for_each_month(demand_charge_usd_kw) * demand_month_mask
     energy = np.asarray(monthly_energy_charge_usd, float)
     credit = (-_for_each_month(np.where(has_load_control, load_control_credit_usd_kw, 0.0))
               * monthly_demand_kw * load_control_month_mask)
 
-    charges = customer + facilities_by_month + demand + energy + credit
-    below_month = np.maximum(_for_each_month(minimum_bill_usd_month) * customer_months - charges, 0)
-    monthly_minimum = np.where(customer_months > 0, below_month, 0.0).sum(axis=-1)
-    year = charges.sum(axis=-1) + yearly_facilities + monthly_minimum
-    yearly_minimum = np.maximum(minimum_bill_usd_yr - year, 0)
-    return _bill_from_lines([customer.sum(axis=-1),
-                             facilities_by_month.sum(axis=-1) + yearly_facilities,
-                             demand.sum(axis=-1), energy.sum(axis=-1), credit.sum(axis=-1),
-                             monthly_minimum + yearly_minimum])
+    year = (customer + demand + energy + credit).sum(axis=-1) + facilities
+    return _bill_from_lines([customer.sum(axis=-1), facilities, demand.sum(axis=-1),
+                             energy.sum(axis=-1), credit.sum(axis=-1),
+                             np.maximum(minimum_bill_usd_yr - year, 0)])
 
 
 def bill_in_cents(bill):
@@ -277,44 +262,6 @@ def wholesale_cost(*, monthly_energy_kwh, monthly_demand_kw, wholesale_energy_us
     demand = (coincident_kw * _for_each_month(wholesale_demand_usd_kw)
               * wholesale_demand_month_mask).sum(axis=-1)
     return WholesaleCost(energy, demand, energy + demand)
-
-
-def loss_factor(*, load_factor, linear_part=0.3):
-    """Average loss over peak loss of a load [1].
-
-    Parameters
-    ----------
-    load_factor : array (n,) [1]; average over peak demand
-    linear_part : array (n,) [1]; 0.3 is the usual distribution value
-
-    Returns
-    -------
-    array (n,) [1]
-
-    Equation: loss factor = c LF + (1 - c) LF^2
-    Sources: electric distribution text, loss factor at a load factor of 0.65, also the tested case.
-    """
-    load = np.asarray(load_factor, float)
-    return linear_part * load + (1 - np.asarray(linear_part, float)) * load**2
-
-
-def diversified_demand_kw(*, connected_kw, demand_factor, diversity_factor):
-    """Highest demand that a group of loads makes together [kW].
-
-    Parameters
-    ----------
-    connected_kw : array (n,) [kW]; of the whole group
-    demand_factor : array (n,) [1]; highest demand of one load over what it has connected
-    diversity_factor : array (n,) [1]; sum of single highest demands over that of the group, >= 1
-
-    Returns
-    -------
-    array (n,) [kW]
-
-    Equation: demand = connected x demand factor / diversity factor
-    Sources: distribution engineering textbook, example of six houses, also the tested case.
-    """
-    return np.asarray(connected_kw, float) * demand_factor / np.asarray(diversity_factor, float)
 
 
 def _for_each_month(value):

@@ -98,26 +98,6 @@ def residual_value_usd(*, asset_cost_usd, asset_life_yr, first_replacement_yr, s
     return np.where(np.isnan(first), np.nan, value)
 
 
-def real_discount_rate_pct(*, nominal_rate_pct, inflation_pct):
-    """Real discount rate that goes with a nominal one [%/yr].
-
-    Parameters
-    ----------
-    nominal_rate_pct : array (n,) [%/yr]
-    inflation_pct : array (n,) [%/yr]
-
-    Returns
-    -------
-    array (n,) [%/yr]
-
-    Equation: 1 + real = (1 + nominal) / (1 + inflation)
-    Sources: NIST Handbook 135 (real and nominal discount rates).
-    """
-    growth = (1 + np.asarray(nominal_rate_pct, float) / 100) / (
-        1 + np.asarray(inflation_pct, float) / 100)
-    return (growth - 1) * 100
-
-
 def npv_usd(*, flow_usd, discount_rate_pct):
     """Net present value at year 0 [USD].
 
@@ -137,30 +117,6 @@ def npv_usd(*, flow_usd, discount_rate_pct):
     flow = np.asarray(flow_usd, float)
     growth = _column(1 + np.asarray(discount_rate_pct, float) / 100)
     return (flow / growth ** np.arange(flow.shape[-1])).sum(axis=-1)
-
-
-def npv_standard_deviation_usd(*, flow_deviation_usd, discount_rate_pct, year_correlation):
-    """Standard deviation of a net present value whose yearly flows are uncertain [USD].
-
-    Parameters
-    ----------
-    flow_deviation_usd : array (n, years + 1) [USD]; standard deviation per year, year 0 first
-    discount_rate_pct : array (n,) [%/yr]
-    year_correlation : array (n,) [1]; between any two years: 0 independent, 1 one price for all
-
-    Returns
-    -------
-    array (n,) [USD]
-
-    Equation: variance = (1 - r) sum s_t^2 + r (sum s_t)^2, s_t the discounted deviations
-    Sources: variance of a sum; a textbook exercise of four years is tested.
-    """
-    deviation = np.asarray(flow_deviation_usd, float)
-    growth = _column(1 + np.asarray(discount_rate_pct, float) / 100)
-    discounted = deviation / growth ** np.arange(deviation.shape[-1])
-    correlation = np.asarray(year_correlation, float)
-    return np.sqrt((1 - correlation) * (discounted**2).sum(axis=-1)
-                   + correlation * discounted.sum(axis=-1) ** 2)
 
 
 def payback_yr(*, flow_usd, discount_rate_pct):
@@ -218,69 +174,6 @@ def simple_payback_yr(*, first_cost_usd, yearly_saving_usd, life_yr):
     payback = cost / np.where(saving > 0, saving, np.nan)
     payback = np.where(payback <= life_yr, payback, np.nan)
     return np.where((cost <= 0) & ~np.isnan(saving), 0.0, payback)
-
-
-def single_present_value_factor(*, discount_rate_pct, years):
-    """Present value of 1 paid at the end of a year (SPV) [1].
-
-    Parameters
-    ----------
-    discount_rate_pct : array (n,) [%/yr]
-    years : array (n,) [yr]
-
-    Returns
-    -------
-    array (n,) [1]
-
-    Equation: SPV = 1 / (1 + d)^N
-    Sources: NIST Handbook 135, discount factors; its 3 %, 15 years value is tested.
-    """
-    return (1 + np.asarray(discount_rate_pct, float) / 100) ** -np.asarray(years, float)
-
-
-def modified_uniform_present_value_factor(*, discount_rate_pct, escalation_pct, years):
-    """Present value of a yearly 1 at base-date prices that escalates (UPV*) [1].
-
-    Without escalation this is the uniform present value factor (UPV).
-
-    Parameters
-    ----------
-    discount_rate_pct : array (n,) [%/yr]
-    escalation_pct : array (n,) [%/yr]
-    years : array (n,) [yr]
-
-    Returns
-    -------
-    array (n,) [1]
-
-    Equation: UPV* = sum of q^t, t = 1 ... N, q = (1 + e) / (1 + d); = q (1 - q^N) / (1 - q)
-    Sources: NIST Handbook 135, discount factors; its 3 %, 15 years values are tested.
-    """
-    years = np.asarray(years, float)
-    ratio = ((1 + np.asarray(escalation_pct, float) / 100)
-             / (1 + np.asarray(discount_rate_pct, float) / 100))
-    other_ratio = np.where(ratio == 1, 0.5, ratio)
-    return np.where(ratio == 1, years, other_ratio * (1 - other_ratio**years) / (1 - other_ratio))
-
-
-def equivalent_annual_usd(*, present_value_usd, discount_rate_pct, years):
-    """Equal yearly amount with the same present value [USD/yr], for instance a carrying cost.
-
-    Parameters
-    ----------
-    present_value_usd : array (n,) [USD]
-    discount_rate_pct : array (n,) [%/yr]
-    years : array (n,) [yr]
-
-    Returns
-    -------
-    array (n,) [USD/yr]
-
-    Equation: amount = present value / UPV
-    Sources: engineering-economics texts (capital recovery); numpy-financial `pmt` is the reference.
-    """
-    return np.asarray(present_value_usd, float) / modified_uniform_present_value_factor(
-        discount_rate_pct=discount_rate_pct, escalation_pct=0.0, years=years)
 
 
 def breakeven_linear(*, value_at_zero, value_per_unit):

@@ -23,11 +23,6 @@ class RateOfReturn:
     irr_pct: np.ndarray
     root_count: np.ndarray
 
-    @property
-    def several_roots(self):
-        """Where there is more than one rate, array (n,) [yes/no]."""
-        return self.root_count > 1
-
 
 def internal_rate_of_return(*, flow_usd):
     """Rate at which the net present value is zero [%/yr].

@@ -18,32 +18,6 @@ HALF_WINDING_REACTANCE_RATIO = 1.2
 MOTOR_FAULT_RATIO = 4.0
 
 
-def infinite_source_fault_a(*, transformer_kva, voltage_v, impedance_pct, phase_count):
-    """Fault current at a transformer's terminals with an infinite source [A].
-
-    I = 100 kVA x 1000 / (V %Z) for one phase, divided by sqrt(3) for a three-phase bank.
-    An upper bound. NaN for other phase counts.
-
-    Parameters
-    ----------
-    transformer_kva : array (n,) [kVA] rating, of the whole bank for three phases
-    voltage_v : array (n,) [V] rated secondary voltage, line to line
-    impedance_pct : array (n,) [%] on the rating
-    phase_count : array (n,) or scalar [1] 1 or 3
-
-    Returns
-    -------
-    array (n,) [A]
-
-    Sources: definition of the impedance voltage, IEEE C57.12.80.
-    Tested by: 25 kVA, 240 V, 1.4 + j1.2 %.
-    """
-    count = np.asarray(phase_count, dtype=float)
-    root = np.where((count == 1.0) | (count == 3.0), np.sqrt(count), np.nan)
-    rated_a = 1000.0 * np.asarray(transformer_kva) / (root * voltage_v)
-    return rated_a * 100.0 / impedance_pct
-
-
 def transformer_impedance_ohm(*, transformer_kva, voltage_v, resistance_pct, reactance_pct):
     """Impedance of a transformer seen from one winding [ohm], complex.
 
@@ -177,7 +151,7 @@ def three_phase_fault_a(*, voltage_v, impedance_ohm):
     array (n,) [A]
 
     Sources: symmetrical fault, IEEE 399-1997, chapter 7.
-    Tested by: the infinite-source form of the same bank.
+    Tested by: full-load current over the impedance voltage of the same bank.
     """
     return np.divide(voltage_v, np.sqrt(3.0) * np.abs(impedance_ohm))
 

@@ -13,7 +13,7 @@ PART_31_PEAK_RATIO = 3.1  # of rated rms voltage = 1.1 x 2 x sqrt(2), rounded do
 PART_31_RISE_US = 0.1
 
 
-def critical_length_ft(*, rise_time_us, velocity_ft_us=LEAD_VELOCITY_FT_US):
+def critical_length_ft(*, rise_time_us):
     """Lead length from which the pulse front doubles at the motor [ft]: velocity x rise time / 2.
 
     The front has then risen in full before its reflection is back from the drive.
@@ -21,7 +21,6 @@ def critical_length_ft(*, rise_time_us, velocity_ft_us=LEAD_VELOCITY_FT_US):
     Parameters
     ----------
     rise_time_us : array (n,) [us] of the drive's pulses
-    velocity_ft_us : array (n,) or scalar [ft/us] of the wave in the lead
 
     Returns
     -------
@@ -30,7 +29,7 @@ def critical_length_ft(*, rise_time_us, velocity_ft_us=LEAD_VELOCITY_FT_US):
     Sources: travelling-wave theory; NEMA Application Guide for AC Adjustable Speed Drive Systems.
     Tested by: published lengths of 25, 49, 98 and 492 ft for 0.1, 0.2, 0.4 and 2 us.
     """
-    return np.multiply(velocity_ft_us, rise_time_us) / 2.0
+    return np.multiply(LEAD_VELOCITY_FT_US, rise_time_us) / 2.0
 
 
 def motor_peak_v(*, bus_v, motor_lead_ft, critical_length_ft):

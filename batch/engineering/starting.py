@@ -51,29 +51,6 @@ def locked_rotor_kva(*, motor_hp, locked_rotor_kva_per_hp):
     return np.multiply(motor_hp, locked_rotor_kva_per_hp)
 
 
-def locked_rotor_a(*, locked_rotor_kva, voltage_v, phase_count):
-    """Locked-rotor current [A].
-
-    I = 1000 kVA / V (single phase), 1000 kVA / (sqrt(3) V) (three-phase). NaN for other counts.
-
-    Parameters
-    ----------
-    locked_rotor_kva : array (n,) [kVA]
-    voltage_v : array (n,) [V] line to line
-    phase_count : array (n,) or scalar [1] 1 or 3
-
-    Returns
-    -------
-    array (n,) [A]
-
-    Sources: NFPA 70 (NEC), 430.7(B), as applied in its published examples.
-    Tested by: 30 hp at 460 V with letter G draws 237 A.
-    """
-    count = np.asarray(phase_count, dtype=float)
-    root = np.where((count == 1.0) | (count == 3.0), np.sqrt(count), np.nan)
-    return 1000.0 * np.asarray(locked_rotor_kva) / (root * voltage_v)
-
-
 def starting_dip_pct(*, impedance_ohm, locked_rotor_kva, starting_power_factor, voltage_v):
     """Voltage dip at the motor while it starts across the line [%].
 

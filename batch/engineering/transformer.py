@@ -1,10 +1,6 @@
-"""Distribution transformers: standard size, loading, losses, ageing."""
+"""Distribution transformers: standard size, loading, losses."""
 
 import numpy as np
-
-AGEING_CONSTANT_K = 15000.0  # IEEE C57.91, thermally upgraded paper
-REFERENCE_HOT_SPOT_C = 110.0
-KELVIN_OFFSET = 273.0  # as the standard rounds it: 110 C = 383 K
 
 
 def next_standard_size(*, required, sizes):
@@ -75,31 +71,6 @@ def transformer_loss_w(*, no_load_loss_w, load_loss_w, load_pct):
     return no_load_loss_w + np.multiply(load_loss_w, np.square(np.divide(load_pct, 100.0)))
 
 
-def transformer_efficiency_pct(*, transformer_kva, no_load_loss_w, load_loss_w, load_pct):
-    """Efficiency of a transformer at a load of unity power factor [%].
-
-    efficiency = 100 P_out / (P_out + loss),  P_out = kVA x 1000 x load/100
-
-    Parameters
-    ----------
-    transformer_kva : array (n,) [kVA]
-    no_load_loss_w, load_loss_w : array (n,) [W]
-    load_pct : array (n,) [% of rating] above zero
-
-    Returns
-    -------
-    array (n,) [%]
-
-    Sources: 10 CFR 431.192, definition of efficiency; 431.196(b), its table at half load.
-    Tested by: 25 kVA at 98.95 % and half load loses 132.6 W.
-    """
-    output_w = 10.0 * np.multiply(transformer_kva, load_pct)
-    loss_w = transformer_loss_w(
-        no_load_loss_w=no_load_loss_w, load_loss_w=load_loss_w, load_pct=load_pct
-    )
-    return 100.0 * output_w / (output_w + loss_w)
-
-
 def annual_loss_kwh(*, no_load_loss_w, load_loss_w, load_pct, energized_hours, season_hours):
     """Energy lost in a transformer in a year [kWh].
 
@@ -123,26 +94,3 @@ def annual_loss_kwh(*, no_load_loss_w, load_loss_w, load_pct, energized_hours, s
     """
     load_w = transformer_loss_w(no_load_loss_w=0.0, load_loss_w=load_loss_w, load_pct=load_pct)
     return (np.multiply(no_load_loss_w, energized_hours) + load_w * season_hours) / 1000.0
-
-
-def ageing_acceleration_factor(*, hot_spot_c):
-    """Rate of insulation ageing against the rate at 110 C hot spot [1].
-
-    F_AA = exp(15000/383 - 15000/(hot spot + 273))
-
-    For thermally upgraded paper. Leaves out moisture and oxygen.
-
-    Parameters
-    ----------
-    hot_spot_c : array (n,) [C]
-
-    Returns
-    -------
-    array (n,) [1]
-
-    Sources: IEEE C57.91-2011, clause 5.2, equation 2 and table 1.
-    Tested by: 0.0358, 1.00, 2.71 and 17.2 at 80, 110, 120 and 140 C (values from memory).
-    """
-    reference_k = REFERENCE_HOT_SPOT_C + KELVIN_OFFSET
-    hot_spot_k = np.add(hot_spot_c, KELVIN_OFFSET)
-    return np.exp(AGEING_CONSTANT_K / reference_k - AGEING_CONSTANT_K / hot_spot_k)

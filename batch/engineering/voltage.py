@@ -1,4 +1,4 @@
-"""Voltage: conductor drop, line impedance with earth return, constant-power loads, unbalance.
+"""Voltage: conductor drop, line impedance with earth return, constant-power loads.
 
 An impedance is complex, R + jX. For a single-phase circuit it is the loop (out and back) with the
 voltage across the loop; for a three-phase circuit it is per phase with the line-to-line voltage.
@@ -7,9 +7,7 @@ With that pairing Z P / V^2 is the same per-unit figure for both, so one formula
 
 import numpy as np
 
-SINE_MODULATION_RATIO = np.sqrt(3.0) / (2.0 * np.sqrt(2.0))  # 0.612, plain sine modulation
-SPACE_VECTOR_RATIO = 1.0 / np.sqrt(2.0)  # 0.707, third-harmonic injection or space vectors
-
+HERTZ = 60.0
 EARTH_RESISTANCE_OHM_MI_HZ = 0.00158836  # modified Carson equations, ohm per mile per hertz
 MUTUAL_REACTANCE_OHM_MI_HZ = 0.00202237
 EARTH_LOG_CONSTANT = 7.6786  # for distances in feet
@@ -86,7 +84,6 @@ def single_phase_line_impedance_ohm_mi(
     neutral_gmr_ft,
     spacing_ft,
     earth_resistivity_ohm_m=100.0,
-    frequency_hz=60.0,
 ):
     """Loop impedance of a single-phase multigrounded line [ohm/mile], complex.
 
@@ -103,7 +100,6 @@ def single_phase_line_impedance_ohm_mi(
     phase_gmr_ft, neutral_gmr_ft : array (n,) [ft] geometric mean radius
     spacing_ft : array (n,) [ft] between phase and neutral conductor
     earth_resistivity_ohm_m : array (n,) or scalar [ohm m]
-    frequency_hz : array (n,) or scalar [Hz]
 
     Returns
     -------
@@ -114,9 +110,9 @@ def single_phase_line_impedance_ohm_mi(
     Distribution System Modeling and Analysis, chapter 4).
     Tested by: published primitive and reduced impedances; IEEE test-feeder single-phase lines.
     """
-    earth_ohm_mi = EARTH_RESISTANCE_OHM_MI_HZ * frequency_hz
-    reactance_ohm_mi = MUTUAL_REACTANCE_OHM_MI_HZ * frequency_hz
-    return_depth = EARTH_LOG_CONSTANT + 0.5 * np.log(earth_resistivity_ohm_m / frequency_hz)
+    earth_ohm_mi = EARTH_RESISTANCE_OHM_MI_HZ * HERTZ
+    reactance_ohm_mi = MUTUAL_REACTANCE_OHM_MI_HZ * HERTZ
+    return_depth = EARTH_LOG_CONSTANT + 0.5 * np.log(earth_resistivity_ohm_m / HERTZ)
 
     def carson(resistance_ohm_mi, distance_ft):
         reactance = reactance_ohm_mi * (return_depth - np.log(distance_ft))
@@ -257,27 +253,6 @@ def service_voltage_v(*, source_voltage_v, impedance_ohm, load_kw, power_factor)
     )
 
 
-def voltage_unbalance_pct(*, voltage_ab_v, voltage_bc_v, voltage_ca_v):
-    """Voltage unbalance [%]: largest deviation from the mean over the mean.
-
-    Leaves out angles; it is the line-voltage method, not the negative-sequence ratio.
-
-    Parameters
-    ----------
-    voltage_ab_v, voltage_bc_v, voltage_ca_v : array (n,) [V] line to line
-
-    Returns
-    -------
-    array (n,) [%]
-
-    Sources: NEMA MG 1, 14.36 and Part 20, unbalanced voltages; ANSI C84.1 annex on unbalance.
-    Tested by: 480, 476, 472 V give 0.84 %.
-    """
-    voltages = np.stack(np.broadcast_arrays(voltage_ab_v, voltage_bc_v, voltage_ca_v))
-    mean_v = voltages.mean(axis=0)
-    return 100.0 * np.max(np.abs(voltages - mean_v), axis=0) / mean_v
-
-
 def drive_motor_voltage_limit_v(*, bus_v, modulation_ratio, output_drop_pct=0.0,
                                 filter_drop_pct=0.0):
     """Largest motor voltage a drive can give from its bus [V rms, line to line].
@@ -291,7 +266,7 @@ def drive_motor_voltage_limit_v(*, bus_v, modulation_ratio, output_drop_pct=0.0,
     Parameters
     ----------
     bus_v : array (n,) [V] valley or mean of the direct-current bus at the load
-    modulation_ratio : array (n,) or scalar [V/V], SINE_MODULATION_RATIO or SPACE_VECTOR_RATIO
+    modulation_ratio : array (n,) or scalar [V/V]
     output_drop_pct : array (n,) or scalar [%] that transistors and dead time take
     filter_drop_pct : array (n,) or scalar [%] that the output filter takes
 
@@ -307,9 +282,7 @@ def drive_motor_voltage_limit_v(*, bus_v, modulation_ratio, output_drop_pct=0.0,
     return np.multiply(modulation_ratio, bus_v) * left
 
 
-def three_phase_line_impedance_ohm_mi(
-    *, resistance_ohm_mi, gmr_ft, phase_spacing_ft, frequency_hz=60.0
-):
+def three_phase_line_impedance_ohm_mi(*, resistance_ohm_mi, gmr_ft, phase_spacing_ft):
     """Positive-sequence impedance of a transposed three-phase line [ohm/mile per phase], complex.
 
     z = r + j 0.00202237 f ln(GMD / GMR)
@@ -321,7 +294,6 @@ def three_phase_line_impedance_ohm_mi(
     resistance_ohm_mi : array (n,) [ohm/mile] at the frequency
     gmr_ft : array (n,) [ft] geometric mean radius
     phase_spacing_ft : array (n,) or scalar [ft] geometric mean of the three distances (GMD)
-    frequency_hz : scalar [Hz]
 
     Returns
     -------
@@ -330,5 +302,5 @@ def three_phase_line_impedance_ohm_mi(
     Sources: Kersting, Distribution System Modeling and Analysis, chapter 4 (0.12134 ln(GMD/GMR)
     at 60 Hz). Tested by: textbook reactances of ACSR at 1 ft spacing.
     """
-    reactance = MUTUAL_REACTANCE_OHM_MI_HZ * frequency_hz * np.log(phase_spacing_ft / gmr_ft)
+    reactance = MUTUAL_REACTANCE_OHM_MI_HZ * HERTZ * np.log(phase_spacing_ft / gmr_ft)
     return resistance_ohm_mi + 1j * reactance

@@ -25,31 +25,29 @@ class Answer:
     is_proven: bool
 
 
-def minimise(*, objective, rows, row_lower, row_upper, upper, lower=0.0, is_whole=True,
-             work=NODES_TIMES_VARIABLES) -> Answer:
-    """Least objective @ x with row_lower <= rows @ x <= row_upper and lower <= x <= upper.
+def minimise(*, objective, rows, row_lower, row_upper, upper) -> Answer:
+    """Least objective @ x in whole numbers x, rounded exactly, with row_lower <= rows @ x <=
+    row_upper and 0 <= x <= upper.
 
-    `rows` is a matrix (r, k), sparse or dense; the others are arrays or scalars. Where `is_whole`
-    x takes whole numbers only, rounded exactly. The solver holds rows to 1e-6 of their unit and
-    whole numbers to 1e-6, so that a caller with exact limits looks at the answer again.
+    `rows` is a matrix (r, k), sparse or dense; the others are arrays or scalars. The solver holds
+    rows to 1e-6 of their unit and whole numbers to 1e-6, so that a caller with exact limits looks
+    at the answer again.
     """
     # Imported here: most commands need no solver, and its import takes longer than they do.
     from scipy.optimize import Bounds, LinearConstraint, milp
 
     count = len(objective)
-    is_whole = np.broadcast_to(is_whole, count)
     limits = [LinearConstraint(rows, row_lower, row_upper)] if rows.shape[0] else []
     gap = 0.0 if count <= EXACT_UP_TO else GAP_BEYOND
-    options = {"mip_rel_gap": gap, "node_limit": max(work // count, 1)}
+    options = {"mip_rel_gap": gap, "node_limit": max(NODES_TIMES_VARIABLES // count, 1)}
     with _silence():
-        found = milp(objective, integrality=is_whole.astype(int), constraints=limits,
-                     bounds=Bounds(np.broadcast_to(lower, count), np.broadcast_to(upper, count)),
+        found = milp(objective, integrality=np.ones(count), constraints=limits,
+                     bounds=Bounds(np.zeros(count), np.broadcast_to(upper, count)),
                      options=options)
     if found.x is None:
         return Answer(None, np.nan, found.status == 2)
     bound = found.mip_dual_bound
-    return Answer(np.where(is_whole, np.round(found.x), found.x),
-                  -np.inf if bound is None else float(bound),
+    return Answer(np.round(found.x), -np.inf if bound is None else float(bound),
                   found.status == 0 and (gap == 0 or found.fun <= bound))
 
 

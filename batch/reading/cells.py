@@ -34,11 +34,6 @@ class WorkbookCells:
     scenario: SheetCells | None = None
 
 
-def read_cells(path: str | Path) -> dict[str, SheetCells]:
-    """The cells of every known sheet of a workbook, by the dictionary's sheet name."""
-    return read_workbook(path).by_sheet
-
-
 def read_workbook(path: str | Path | WorkbookFile) -> WorkbookCells:
     """The cells of a workbook.
 

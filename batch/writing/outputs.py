@@ -32,11 +32,6 @@ LEDGER_COLUMNS = ("candidate_id", "supply_option", "variant", "item", "item_cost
                   "source")
 
 
-def csv_texts(study) -> dict[str, str]:
-    """The CSV files of a run by name, in canonical text."""
-    return {name: "".join(parts) for name, parts in csv_files(study)}
-
-
 def csv_files(study):
     """Name and text of the CSV files of a run, one after the other and in parts: a large study's
     checks are longer than all else together. `results.csv` comes first."""

@@ -160,30 +160,26 @@ def test_off_peak_share_is_priced_apart_from_the_blocks():
     assert energy.sum() == pytest.approx(700)
 
 
-def test_load_control_credit_and_monthly_minimum():
-    # Worked by hand: July only, 50 kW, energy $100, credit $1.50/kW in July and August = -75;
-    # minimum $40 in each of the three months with a customer charge of $20. July: 20 + 100 - 75
-    # = 45, above it; June and August: 20, so 20 is added in each. Total 20 x 3 + 100 - 75 + 40.
+def test_load_control_credit_counts_in_its_months_only():
+    # Worked by hand: July only, 50 kW, energy $100, credit $1.50/kW in July and August = -75,
+    # $20 in each of twelve months: 240 + 100 - 75.
     share = np.eye(12)[6]
     energy = energy_usd(1000, share=share, month_price_usd_kwh=0.10)
     summer = [0, 0, 0, 0, 0, 1, 1, 1, 0, 0, 0, 0]
-    year = bill(energy, share=share, customer_charge_usd_month=20.0, customer_month_mask=summer,
+    year = bill(energy, share=share, customer_charge_usd_month=20.0,
                 load_control_credit_usd_kw=1.5, load_control_month_mask=summer,
-                has_load_control=True, minimum_bill_usd_month=40.0)
+                has_load_control=True)
     assert year.load_control_credit_usd_yr == pytest.approx(-75)
-    assert year.minimum_bill_adjustment_usd_yr == pytest.approx(40)
-    assert year.total_usd_yr == pytest.approx(125)
+    assert year.total_usd_yr == pytest.approx(265)
     without = bill(energy, share=share, load_control_credit_usd_kw=1.5, has_load_control=False)
     assert without.load_control_credit_usd_yr == 0
 
 
 def test_yearly_minimum_counts_what_the_year_already_holds():
-    # Worked by hand: energy 100 in July, monthly minimum 40 in June and July adds 40 in June,
-    # yearly facilities 75 hp x $4 = 300: 440 a year; a yearly minimum of 500 adds 60 more.
-    share, early_summer = np.eye(12)[6], np.eye(12)[5] + np.eye(12)[6]
+    # Worked by hand: energy 100 and 75 hp x $4 = 300: 400 a year; a yearly minimum of 500 adds 100.
+    share = np.eye(12)[6]
     energy = energy_usd(1000, share=share, month_price_usd_kwh=0.10)
-    year = bill(energy, share=share, customer_month_mask=early_summer,
-                facilities_charge_usd_hp=4.0, minimum_bill_usd_month=40.0, minimum_bill_usd_yr=500.)
+    year = bill(energy, share=share, facilities_charge_usd_hp=4.0, minimum_bill_usd_yr=500.)
     assert year.minimum_bill_adjustment_usd_yr == pytest.approx(100)
     assert year.total_usd_yr == pytest.approx(500)
 
@@ -199,14 +195,6 @@ def test_hours_and_demand_by_month():
     np.testing.assert_allclose(hours, [0, 0, 0, 0, 100, 200, 300, 300, 100, 0, 0, 0])
     demand = bills.demand_by_month_kw(service_demand_kw=50.0, monthly_hours=hours)
     np.testing.assert_array_equal(demand, [0, 0, 0, 0, 50, 50, 50, 50, 50, 0, 0, 0])
-
-
-def test_facilities_charge_per_month():
-    # Worked by hand: 75 hp x $1.25 in each of 5 billed months.
-    mask = (SUMMER > 0).astype(float)
-    year = bill(np.zeros(12), facilities_charge_usd_hp=1.25, is_facilities_charge_monthly=True,
-                customer_month_mask=mask)
-    assert year.facilities_usd_yr == pytest.approx(75 * 1.25 * 5)
 
 
 def test_energy_beyond_the_last_block_has_no_price():
@@ -255,37 +243,24 @@ def test_wholesale_cost_with_losses_and_coincidence():
     np.testing.assert_array_equal(cost.total_usd_yr, cost.energy_usd_yr + cost.demand_usd_yr)
 
 
-def test_loss_factor():
-    # Source: electric distribution text: load factor 0.65, c = 0.3 gives 0.490.
-    assert bills.loss_factor(load_factor=0.65) == pytest.approx(0.490, abs=0.001)
-
-
-def test_six_houses_together():
-    # Source: distribution engineering textbook, example 2.3: 9 kW each, demand factor 0.65,
-    # diversity factor 1.1.
-    assert bills.diversified_demand_kw(connected_kw=6 * 9, demand_factor=0.65,
-                                       diversity_factor=1.1) == pytest.approx(31.91, abs=0.005)
-
-
 money = st.floats(0, 500)
 
 
 @settings(max_examples=80, deadline=None)
-@given(customer=money, per_hp=money, demand=money, credit=st.floats(0, 20), minimum=money,
+@given(customer=money, per_hp=money, demand=money, credit=st.floats(0, 20),
        yearly_minimum=st.floats(0, 50_000), price=st.floats(0, 1), ratchet=st.floats(0, 100))
 def test_lines_add_up_to_the_total_and_the_printed_lines_to_the_printed_total(
-        customer, per_hp, demand, credit, minimum, yearly_minimum, price, ratchet):
+        customer, per_hp, demand, credit, yearly_minimum, price, ratchet):
     # Source: arithmetic.
     kw = np.where(SUMMER > 0, 50.0, 0.0)
     billed = bills.billed_demand_by_month_kw(monthly_demand_kw=kw, ratchet_pct=ratchet)
     year = bill(energy_usd(60_000, month_price_usd_kwh=price), billing_demand_kw=billed,
                 customer_charge_usd_month=customer, facilities_charge_usd_hp=per_hp,
                 demand_charge_usd_kw=demand, load_control_credit_usd_kw=credit,
-                has_load_control=True, minimum_bill_usd_month=minimum,
-                minimum_bill_usd_yr=yearly_minimum)
+                has_load_control=True, minimum_bill_usd_yr=yearly_minimum)
     lines = [getattr(year, field.name) for field in fields(year)]
     assert sum(lines[1:-1], lines[0]) == lines[-1]
-    assert lines[-1] >= max(yearly_minimum, 12 * minimum) - 1e-6
+    assert lines[-1] >= yearly_minimum - 1e-6
     in_cents = bills.bill_in_cents(year)
     printed = [round(getattr(in_cents, field.name) * 100) for field in fields(year)]
     assert sum(printed[:-1]) == printed[-1]

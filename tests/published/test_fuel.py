@@ -57,8 +57,7 @@ def hourly_cost(shaft_hp_h_per_unit, price):
     rate = fuel.engine_fuel_rate(water_power_hp=0, other_shaft_power_hp=100,
                                  water_hp_h_per_unit=1, shaft_hp_h_per_unit=shaft_hp_h_per_unit,
                                  performance_rating_pct=100)
-    return fuel.engine_cost_usd_yr(fuel_per_yr=fuel.season_fuel(fuel_rate=rate, season_hours=1),
-                                   fuel_price_usd=price, season_hours=1, engine_upkeep_usd_h=0)
+    return fuel.season_fuel(fuel_rate=rate, season_hours=1) * price
 
 
 def test_hourly_energy_cost_of_100_hp():
@@ -75,17 +74,7 @@ def test_conversion_of_30000_dollars_pays_back_in_about_1630_hours():
 
 def test_electric_price_that_equals_a_diesel_price():
     # Source: Louisiana State University AgCenter, 2008: $3.75/gal equals 26.5 cents/kWh.
-    price = fuel.equivalent_electric_price_usd_kwh(
-        fuel_price_usd=3.75, shaft_hp_h_per_unit=16.66, shaft_hp_h_per_kwh=1.18)
-    assert price == pytest.approx(0.265, abs=0.001)
-
-
-def test_season_cost_with_upkeep_by_the_hour():
-    # Worked by hand: 3 gal/h x 500 h x $3.50 + 500 h x $1.20 = 5,250 + 600.
-    gallons = fuel.season_fuel(fuel_rate=3, season_hours=500)
-    cost = fuel.engine_cost_usd_yr(fuel_per_yr=gallons, fuel_price_usd=3.5, season_hours=500,
-                                   engine_upkeep_usd_h=1.2)
-    assert (gallons, cost) == pytest.approx((1500, 5850))
+    assert hourly_cost(16.66, 3.75) == pytest.approx(hourly_cost(1.18, 0.265), rel=0.004)
 
 
 def test_generator_between_two_printed_ratings():
@@ -174,13 +163,6 @@ def test_measured_fuel_goes_before_computed_fuel():
     ratio = fuel.fuel_plausibility_ratio(measured_fuel_rate=np.array([3.0, np.nan, 3.0]),
                                          criteria_fuel_rate=np.array([2.5, 2.4, 0.0]))
     assert ratio[0] == pytest.approx(1.2) and np.isnan(ratio[1:]).all()
-
-
-def test_rotary_converter_takes_its_losses_from_the_line():
-    # Worked by hand: 45 kW / 0.90 x 1,000 h.
-    energy = fuel.rotary_converter_input_kwh_yr(
-        converter_load_kw=45, converter_efficiency_pct=90, season_hours=1000)
-    assert energy == pytest.approx(50_000)
 
 
 def test_vector_equals_scalar_and_unknown_stays_unknown():

@@ -212,14 +212,6 @@ def test_generator_fuel_chart(load_share, gallons):
     assert farm["used_fuel_rate"].item() == pytest.approx(gallons, abs=0.07)
 
 
-def test_price_of_the_same_work():
-    # Source: LSU AgCenter 2008: diesel at 3.75 USD/gal equals electricity at 26.5 c/kWh, with
-    # shaft hp-hours of 16.66 and 1.18 per unit; seen.
-    price = fuel.equivalent_electric_price_usd_kwh(
-        fuel_price_usd=3.75, shaft_hp_h_per_unit=16.66, shaft_hp_h_per_kwh=1.18)
-    assert price == pytest.approx(0.265, abs=0.001)
-
-
 # --- motors ---------------------------------------------------------------------------------------
 
 def test_motor_input_and_the_electric_criterion():

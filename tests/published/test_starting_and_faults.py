@@ -6,14 +6,12 @@ import pytest
 
 from batch.engineering.faults import (
     half_winding_impedance_ohm,
-    infinite_source_fault_a,
     line_to_line_fault_a,
     line_to_midpoint_fault_a,
     three_phase_fault_a,
     transformer_impedance_ohm,
 )
 from batch.engineering.starting import (
-    locked_rotor_a,
     locked_rotor_kva,
     standing_motor_ohm,
     starting_dip_at_point_pct,
@@ -26,21 +24,11 @@ UNIT_25_KVA = dict(
 )
 
 
-def test_locked_rotor_current_of_a_published_case():
+def test_locked_rotor_power_of_a_published_case():
     # Source: public code text on NEC 430.7(B): 30 hp, 460 V, letter G, upper bound 6.29: 237 A.
     kva = locked_rotor_kva(motor_hp=30.0, locked_rotor_kva_per_hp=6.29)
     assert kva == pytest.approx(188.7)
-    current = locked_rotor_a(locked_rotor_kva=kva, voltage_v=460.0, phase_count=3)
-    assert current == pytest.approx(237.0, abs=0.5)
-
-
-def test_locked_rotor_current_by_phase_count():
-    # Source: S = V I and S = sqrt(3) V I; no other count is known.
-    current = locked_rotor_a(
-        locked_rotor_kva=48.0, voltage_v=480.0, phase_count=np.array([1, 3, 2, np.nan])
-    )
-    assert current[:2] == pytest.approx([100.0, 57.735], abs=0.001)
-    assert np.isnan(current[2:]).all()
+    assert 1000 * kva / (np.sqrt(3) * 460.0) == pytest.approx(237.0, abs=0.5)
 
 
 def test_dip_of_a_textbook():
@@ -188,17 +176,18 @@ def test_line_to_line_fault_of_a_published_worksheet():
 
 def test_infinite_source_fault():
     # Source: definition of the impedance voltage; 25 kVA at 240 V is 104.17 A, 1.844 %.
-    single = infinite_source_fault_a(
-        transformer_kva=25.0, voltage_v=240.0, impedance_pct=1.844, phase_count=1
-    )
+    ohm = transformer_impedance_ohm(transformer_kva=25.0, voltage_v=240.0, resistance_pct=0.0,
+                                    reactance_pct=1.844)
+    single = line_to_line_fault_a(voltage_v=240.0, source_impedance_ohm=0.0,
+                                  line_impedance_ohm=0.0, transformer_impedance_ohm=ohm,
+                                  service_impedance_ohm=0.0)
     assert single == pytest.approx(5649.0, rel=0.0003)
     # Source: 1500 kVA, 480 V, three-phase is 1804 A at full load in published fault guides
     # (memory); with 3.5 % that is 1804 x 100 / 3.5.
-    bank = dict(transformer_kva=1500.0, voltage_v=480.0)
-    three = infinite_source_fault_a(impedance_pct=3.5, phase_count=3, **bank)
-    assert three == pytest.approx(1804.0 * 100 / 3.5, rel=0.0005)
-    ohm = transformer_impedance_ohm(resistance_pct=0.0, reactance_pct=3.5, **bank)
-    assert three_phase_fault_a(voltage_v=480.0, impedance_ohm=ohm) == pytest.approx(three)
+    ohm = transformer_impedance_ohm(transformer_kva=1500.0, voltage_v=480.0, resistance_pct=0.0,
+                                    reactance_pct=3.5)
+    assert three_phase_fault_a(voltage_v=480.0, impedance_ohm=ohm) == pytest.approx(
+        1804.0 * 100 / 3.5, rel=0.0005)
 
 
 def test_impedances_in_series_by_hand():
@@ -224,11 +213,9 @@ def test_impedances_in_series_by_hand():
 
 VECTOR_CASES = [
     (locked_rotor_kva, [30.0, 6.29]),
-    (locked_rotor_a, [188.7, 460.0, 3.0]),
     (starting_dip_pct, [0.1 + 0.1j, 188.7, 0.3, 480.0]),
     (starting_dip_at_point_pct, [0.05 + 0.02j, 0.1 + 0.1j, 188.7, 0.3, 480.0]),
     (standing_motor_ohm, [188.7, 0.3, 460.0]),
-    (infinite_source_fault_a, [50.0, 480.0, 1.75, 1.0]),
     (transformer_impedance_ohm, [50.0, 480.0, 1.07, 1.39]),
     (half_winding_impedance_ohm, [50.0, 480.0, 1.07, 1.39]),
     (line_to_line_fault_a, [480.0, 0.01j, 0.02 + 0.0j, 0.03j, 0.04 + 0.0j]),

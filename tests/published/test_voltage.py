@@ -5,8 +5,6 @@ import pandapower as pp
 import pytest
 
 from batch.engineering.voltage import (
-    SINE_MODULATION_RATIO,
-    SPACE_VECTOR_RATIO,
     constant_power_voltage_pu,
     drive_motor_voltage_limit_v,
     fault_impedance_ohm,
@@ -16,7 +14,6 @@ from batch.engineering.voltage import (
     single_phase_drop_pct,
     single_phase_line_impedance_ohm_mi,
     three_phase_drop_pct,
-    voltage_unbalance_pct,
 )
 from tests.published.load_flow import solve
 
@@ -262,20 +259,16 @@ def test_source_impedance_from_fault_current():
     assert impedance.imag / impedance.real == pytest.approx(2.0)
 
 
-def test_voltage_unbalance_published():
-    # Source: NEMA MG 1 method; a widely printed figure for these voltages, 1.68 %, doubles it.
-    unbalance = voltage_unbalance_pct(voltage_ab_v=480.0, voltage_bc_v=476.0, voltage_ca_v=472.0)
-    assert unbalance == pytest.approx(0.84, abs=0.005)
-
-
 def test_motor_voltage_from_the_bus():
     # Source: identity. The unloaded bus is the peak of the supply: with space vectors the drive
     # gives back the supply's own voltage; plain sine modulation gives sqrt(3)/2 of it.
+    with_vectors = 1.0 / np.sqrt(2.0)
     bus = np.sqrt(2.0) * 480.0
-    space_vector = drive_motor_voltage_limit_v(bus_v=bus, modulation_ratio=SPACE_VECTOR_RATIO)
-    plain = drive_motor_voltage_limit_v(bus_v=bus, modulation_ratio=SINE_MODULATION_RATIO)
+    space_vector = drive_motor_voltage_limit_v(bus_v=bus, modulation_ratio=with_vectors)
+    plain = drive_motor_voltage_limit_v(bus_v=bus,
+                                        modulation_ratio=with_vectors * np.sqrt(3.0) / 2.0)
     # One percent in the output stage and four in the filter: 480 x 0.99 x 0.96 = 456.2 V.
-    behind = drive_motor_voltage_limit_v(bus_v=bus, modulation_ratio=SPACE_VECTOR_RATIO,
+    behind = drive_motor_voltage_limit_v(bus_v=bus, modulation_ratio=with_vectors,
                                          output_drop_pct=1.0, filter_drop_pct=4.0)
     assert behind == pytest.approx(456.2, abs=0.05)
     assert space_vector == pytest.approx(480.0)
@@ -285,13 +278,12 @@ def test_motor_voltage_from_the_bus():
 VECTOR_CASES = [
     (single_phase_drop_pct, [30.0, 200.0, 0.19, 0.045, 0.9, 480.0]),
     (three_phase_drop_pct, [30.0, 200.0, 0.19, 0.045, 0.9, 480.0]),
-    (single_phase_line_impedance_ohm_mi, [1.69, 0.00418, 1.12, 0.00446, 5.0, 100.0, 60.0]),
+    (single_phase_line_impedance_ohm_mi, [1.69, 0.00418, 1.12, 0.00446, 5.0, 100.0]),
     (fault_impedance_ohm, [7200.0, 400.0, 1.5]),
     (referred_impedance_ohm, [2.0 + 1.0j, 7200.0, 480.0]),
     (impedance_drop_pct, [0.05 + 0.03j, 40.0, 0.9, 480.0]),
     (constant_power_voltage_pu, [0.02, 0.03, 1.0, 0.9]),
     (service_voltage_v, [480.0, 0.05 + 0.03j, 40.0, 0.9]),
-    (voltage_unbalance_pct, [480.0, 476.0, 472.0]),
     (drive_motor_voltage_limit_v, [620.0, 0.707, 1.0, 4.0]),
 ]
 

@@ -8,6 +8,7 @@ from pathlib import Path
 import openpyxl
 
 from batch.columns import CANDIDATES, FEEDERS, RATES, SHARED_LINES, STUDY, UNIT_COSTS
+from batch.reading.cells import read_workbook
 from batch.reading.validate import validate
 
 RATE = {
@@ -33,6 +34,11 @@ SIZES = {
     "motor change": ((50, 3900), (200, 12500)),
     "meter and service": ((None, 1400),), "engineering": ((None, 600),),
 }
+
+
+def read_cells(path):
+    """The cells of every known sheet of a workbook, by the dictionary's sheet name."""
+    return read_workbook(path).by_sheet
 
 
 def unit_cost_rows() -> list[dict]:

@@ -97,12 +97,3 @@ def _unit_of(key):
             unit = sheet.by_key[key].unit
             return f" {unit}" if unit else ""
     return " USD" if key.endswith("_usd") else ""
-
-
-def evaluated(line: str) -> float:
-    """The value of a printed line's arithmetic, units dropped; for checking lines."""
-    arithmetic = line.replace("^", "**")
-    arithmetic = re.sub(r"(?<=[\d)]) (?!x |/ |\+ |- |\*|if |else )[A-Za-z%$][A-Za-z%$/0-9-]*", "",
-                        arithmetic)
-    arithmetic = re.sub(r"(?<![a-z])x(?![a-z])", "*", arithmetic)
-    return float(eval(arithmetic, {"__builtins__": {}, "max": max, "min": min}))  # noqa: S307

@@ -56,16 +56,6 @@ def place_in_archive(name: str):
                                    for word in re.split(r"(\d+)", name)]
 
 
-def write_whole_file(path: str | Path, content: bytes):
-    """Write a file beside its place and then put it there: half a file is never seen.
-
-    Errors: OSError as the system gives it, for instance where a spreadsheet program holds the
-    file open. The old file, if there is one, is then still whole.
-    """
-    with _whole_file(path) as stream:
-        stream.write(content)
-
-
 @contextmanager
 def _whole_file(path: str | Path):
     path = Path(path)
