@@ -41,7 +41,7 @@ def demo(demo_run):
 def money_of(options, rules, **rule_values):
     """The options with incentive and yearly money under other rules, all taken as qualified."""
     rules = with_rules(rules, **rule_values)
-    granted = granting.grant_incentive(options, rules, np.ones(len(options)))
+    granted = granting.grant_incentive(options.assign(may_have_incentive=1.0), rules)
     return valuation.value_designs(granted, rules)
 
 
@@ -144,7 +144,8 @@ def test_ledger_adds_up_to_the_cent_under_random_rules(demo):
         for key, total in (("cost", "project_cost"), ("member", "member_cost"),
                            ("cooperative", "cooperative_cost")):
             np.testing.assert_array_equal(by_design[key], cents(priced[f"{total}_usd"]))
-        _check_net_cost(granting.grant_incentive(priced, rules, np.ones(len(priced))), rules)
+        granted = granting.grant_incentive(priced.assign(may_have_incentive=1.0), rules)
+        _check_net_cost(granted, rules)
 
 
 def _check_net_cost(granted, rules):

@@ -34,8 +34,7 @@ def plant_of(**changes):
     columns = {key: np.atleast_1d(changes.get(key, value)) for key, value in FARM.items()}
     count = max(len(values) for values in columns.values())
     farms = pd.DataFrame({key: np.resize(values, count) for key, values in columns.items()})
-    load = pump_load(farms, rules.load(2026))
-    return load.join(present_plant(farms, load, rules.load(2026)))
+    return present_plant(pump_load(farms, rules.load(2026)), rules.load(2026))
 
 
 # --- power and head -------------------------------------------------------------------------------
