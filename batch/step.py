@@ -42,7 +42,12 @@ class Step:
         self.needs, self.rules, self.makes = needs, rules, (*makes, *anew)
         self.anew, self.gives = anew, gives
         self.takes = tuple(inspect.signature(function).parameters)[1:]
-        self.rows_of, self.does = rows_of, inspect.getdoc(function).split("\n")[0]
+        self.rows_of = rows_of
+
+    @property
+    def does(self) -> str:
+        """What it does, in the first sentence of its docstring."""
+        return " ".join(inspect.getdoc(self.function).split()).split(". ")[0].rstrip(".")
 
     def __call__(self, frame, *others, **named):
         """The whole frame with what the step makes of the columns that it needs; where it gives
@@ -124,12 +129,13 @@ def drawing(stages) -> list[str]:
              "| --- | --- | --- | --- | --- | --- | --- |"]
     maker = {}
     for stage in stages:
+        title = f"{stage.name}; {stage.repeats}" if stage.repeats else stage.name
         for one in stage.steps:
             came = [maker.get(key, "workbook") for key in one.needs]
             rooms = ", ".join(f"{room} {came.count(room)}" for room in dict.fromkeys(came))
-            again = f" ({stage.repeats})" if stage.repeats else ""
             more = f" and {len(one.makes) - 3} more" if len(one.makes) > 3 else ""
-            lines.append(f"| {stage.name}{again} | {stage.row} | `{one.room}/` | `{one.name}` "
+            lines.append(f"| {title} | {stage.row} | `{one.room}/` | `{one.name}` "
                          f"| {one.does} | {rooms} | {', '.join(one.makes[:3])}{more} |")
+            title = ""  # once for each stage
             maker |= dict.fromkeys(one.makes, one.room)
     return lines

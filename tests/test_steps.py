@@ -7,8 +7,11 @@ import pytest
 
 from batch import rules as rule_sets
 from batch.columns import CANDIDATES
+from batch.columns.program import COST_ITEMS, PROGRAM
 from batch.columns.results import RESULTS
+from batch.findings import Findings
 from batch.reading.validate import validate
+from batch.rules import Rule
 from batch.step import Stage, Step, Undeclared, drawing, run, step
 from batch.study import FLOW, run_study
 from tests.conftest import DEMO, missing
@@ -39,10 +42,12 @@ WORK = {"member_line_usd", "member_transformer_usd", "member_service_usd", "memb
 FREE_FEET = {"line_build", "own_line_ft", "trunk_part_ft", "trunk_free_usd", "line_job_usd",
              "line_free_job"}
 UNDER_OTHER_RULES = {
+    "distortion_results": {"fault_current_a"},
     "share_costs": FREE_FEET | {"revenue_usd_yr", "base_revenue_usd_yr", "margin_usd_yr",
                                 "allowance_years"},
     "grant_incentive": WORK | CREDIT | {
-        "member_converter_usd", "member_starter_usd", "contribution_usd", "contribution_months",
+        "member_converter_usd", "member_starter_usd", "member_leads_usd",
+        "member_motor_change_usd", "contribution_usd", "contribution_months",
         "rate_escalation_pct"},
     "value_designs": WORK | CREDIT,
     "choose_option": {"member_npv_usd"}, "option_reasons": {"member_npv_usd"},
@@ -115,6 +120,28 @@ def test_step_reads_all_that_it_needs(calls, one):
     assert unread == UNDER_OTHER_RULES.get(one.name, set())
 
 
+@pytest.mark.parametrize("turn", range(6))
+def test_any_choice_of_the_rules_runs_with_what_is_declared(turn):
+    """Every choice of every rule is taken in some turn, and what is zero is not in every other."""
+    if not DEMO.exists():
+        missing("the demo portfolio is not made yet")
+    inputs = validate(DEMO)
+    every_item = ", ".join(COST_ITEMS)
+    values = {"incentive_eligible_items": every_item if turn % 2 else "line, leads",
+              "primary_conductor": "4 ACSR"}
+    for n, column in enumerate(PROGRAM.columns):
+        choices = (False, True) if column.kind == "yes/no" else column.choices
+        if choices and column.key not in values:
+            values[column.key] = choices[(turn + n) % len(choices)]
+        elif column.is_numeric and inputs.rules[column.key] == 0 and (turn + n // 2) % 2:
+            values[column.key] = min(column.maximum, 10)
+    other = inputs.rules.replaced({key: Rule(value, "test") for key, value in values.items()})
+    some = inputs.candidates.iloc[turn::5]
+    study = run_study(replace(inputs, rules=other, findings=Findings(), candidates=some,
+                              has_error=inputs.has_error[some.index]))
+    assert study.counts["assessed"] > 5
+
+
 # --- the table ------------------------------------------------------------------------------------
 
 def test_every_column_that_is_made_is_for_something():
@@ -148,6 +175,7 @@ def test_drawing_has_a_line_for_each_step():
     assert [line.split(" | ")[3] for line in lines] == [f"`{name}`" for name in NAMES]
     load = lines[NAMES.index("pump_load")]
     assert load.startswith("| what the water asks | farm | `farm/` |") and "workbook 21" in load
+    assert sum("until no choice moves" in line for line in lines) == 2
 
 
 # --- made-up steps --------------------------------------------------------------------------------
@@ -275,7 +303,7 @@ def test_other_faults_stay_what_they_are():
 
 
 def test_rules_of_the_workbook_reach_a_step():
-    other = replace(RULES, by_key=RULES.by_key | {"study_years": rule_sets.Rule(3, "test")})
+    other = replace(RULES, by_key=RULES.by_key | {"study_years": Rule(3, "test")})
 
     def years(tanks, rules):
         """The rule's value."""

@@ -24,9 +24,11 @@ BILL_LINES = ("customer", "facilities", "demand", "energy", "load_control_credit
         controlled_revenue_usd_yr controlled_wholesale_cost_usd_yr uncontrolled_revenue_usd_yr
         uncontrolled_wholesale_cost_usd_yr margin_usd_yr losses_pct""")
 def bills_and_supply(designs: pd.DataFrame, rules, rates: pd.DataFrame) -> pd.DataFrame:
-    """Electric bill by line, added revenue, the base part of it (energy and demand charges, no
-    credit off them), added wholesale cost and margin of each design; the same with and
-    without load control, whatever the farm has agreed to."""
+    """Electric bill by line, added revenue, added wholesale cost and margin of each design.
+
+    Base revenue is the added energy and demand charges, no credit off them. Revenue and wholesale
+    cost stand as well with and without load control, whatever the farm has agreed to.
+    """
     d = designs.copy()
     rate = rates.set_index("rate_id").reindex(d["rate_id"])
     is_rotary = (d["present_power"] == ROTARY).to_numpy()

@@ -50,7 +50,7 @@ ALLOWANCE_OF = {REVENUE: "revenue_usd_yr", BASE_REVENUE: "base_revenue_usd_yr",
         above_farm_cap_usd""",
     gives="ledger")
 def share_costs(designs: pd.DataFrame, rules, unit_costs) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Add each party's share; return the designs and the ledger (a row per design and item).
+    """Each party's share of every cost item, and the ledger (a row per design and item).
 
     Order of operations: overhead; free feet, free dollars and free transformer size; years of
     revenue or margin over the cooperative's work, in the order line, transformer, service,

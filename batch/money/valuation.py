@@ -345,8 +345,8 @@ def _co2(d, rules):
     rules="study_years",
     makes="member_irr_pct irr_root_count flow_sign_changes")
 def rates_of_return(options: pd.DataFrame, rules) -> pd.DataFrame:
-    """The member's internal rate of return of each option, how many there are, and how often the
-    flow changes its sign; no choice hangs on them, so they are computed once, at the end."""
+    """The member's internal rate of return, how many there are, and how often the flow turns.
+    No choice hangs on them, so they are computed once, at the end."""
     flow = _by_year(options["member_flow_usd"], rules)
     rate = rate_of_return.internal_rate_of_return(flow_usd=flow)
     return options.assign(member_irr_pct=rate.irr_pct, irr_root_count=rate.root_count,

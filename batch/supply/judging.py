@@ -129,8 +129,10 @@ def _watch_limit(check: Check, limit, rules):
     needs=CHECKED, rules=ASKED,
     makes="meets_count watch_count fails_count not_assessed_count open_limits_count fails_names")
 def answers_of(designs: pd.DataFrame, rules) -> pd.DataFrame:
-    """The counts of `answers_by_design` for every check of every design, so many designs at a time
-    that the table of their checks stays small."""
+    """How many checks each design meets, fails and leaves open, and which fail.
+
+    So many designs are judged at a time that the table of their checks stays small.
+    """
     blocks = [designs.iloc[start:start + BLOCK] for start in range(0, len(designs) or 1, BLOCK)]
     return pd.concat([answers_by_design(checks_table(block, rules), block) for block in blocks])
 

@@ -65,7 +65,7 @@ def starting_results(designs: pd.DataFrame, chain, rules) -> pd.DataFrame:
 
 
 @step(
-    needs="primary_kv source_fault_a trunk_load_ratio",
+    needs="primary_kv source_fault_a trunk_load_ratio fault_current_a",
     rules="service_voltage_v common_coupling_point",
     makes="""
         is_unsettled current_thd_pct voltage_thd_pct voltage_harmonic_pct voltage_thd_tap_pct
@@ -124,9 +124,12 @@ def _largest_share_of_limit(harmonic_a, limit_by_band):
         motor_lead_drop_limit_pct motor_lead_assumed_ft""",
     makes="motor_lead_used_ft motor_lead_conductor motor_lead_ampacity_a motor_lead_drop_pct")
 def size_motor_leads(designs: pd.DataFrame, rules) -> pd.DataFrame:
-    """The leads from drive, converter or starter to the motor: the smallest copper run that carries
-    the motor (NEC 430.22) within the program's drop, else the largest there is; and their drop at
-    its rated current, unless the program does not count it."""
+    """The leads from drive, converter or starter to the motor, and their drop.
+
+    They are the smallest copper run that carries the motor (NEC 430.22) within the program's drop,
+    else the largest there is. The drop is that at its rated current, unless the program does not
+    count it.
+    """
     d = designs.copy()
     # A submersible's leads reach down to the water at least.
     d["motor_lead_used_ft"] = d["motor_lead_ft"].fillna(

@@ -93,8 +93,8 @@ class Chain:
     anew="drive_rated_hp drive_allowed_a drive_site_a",
     gives="chain spectrum")
 def wire_up(designs: pd.DataFrame, rules, unit_costs) -> tuple[pd.DataFrame, Chain, Spectrum]:
-    """Add transformer, conductors and device to each design, and a larger drive where the voltage
-    of its bus asks for one; return the chain and the spectrum of the service current with them."""
+    """Transformer, conductors and device, and a larger drive where the voltage of its bus asks.
+    The chain and the spectrum of the service current are given with them."""
     d = designs.copy()
     drive = is_option(d, SINGLE_PHASE_DRIVE)
     source = _source_ohm(d, rules)
