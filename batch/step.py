@@ -82,14 +82,16 @@ class Step:
             frame, needed = (part.loc[rows].set_axis(out.index) for part in (frame, needed))
         elif not out.index.equals(frame.index):  # the step keeps some of the rows
             frame, needed = frame.loc[out.index], needed.loc[out.index]
-        for key in out:
-            is_as_needed = key in needed and out[key].equals(needed[key])
-            if key not in self.makes and not is_as_needed:
-                raise Undeclared(f"{self.name} makes the column '{key}' and does not declare it")
+        others = [key for key in out if key not in self.makes]
+        if not out[others].equals(needed.reindex(columns=others)):
+            key = next(key for key in others
+                       if key not in needed or not out[key].equals(needed[key]))
+            raise Undeclared(f"{self.name} makes the column '{key}' and does not declare it")
         for key in self.makes:
             if key not in out:
                 raise Undeclared(f"{self.name} declares the column '{key}' and does not make it")
-        kept = frame[[key for key in frame if key not in self.makes]]
+        stood = [key for key in self.makes if key in frame]
+        kept = frame.drop(columns=stood) if stood else frame
         return pd.concat([kept, out[list(self.makes)].copy()], axis=1)  # a copy is in one piece
 
 

@@ -37,8 +37,8 @@ DESIGN = Stage("size and judge", "design", (
     wiring.wire_up, wiring.chain_results, power_quality.starting_results,
     power_quality.distortion_results, power_quality.lead_results,
     power_quality.end_tower_results, judging.answers_of, rates.bills_and_supply))
-PRICE = Stage("price and share", "design", (
-    prices.trunk_parts, prices.item_costs, sharing.share_costs), SETTLE)
+LINE = Stage("part of a shared line", "design", (prices.trunk_parts,), SETTLE)
+PRICE = Stage("price and share", "design", (prices.item_costs, sharing.share_costs), SETTLE)
 CHOOSE = Stage("value and choose", "option", (
     choosing.best_variants, granting.grant_incentive, valuation.value_designs,
     options.withhold_incentive, options.count_criteria, choosing.choose_option), SETTLE)
@@ -50,7 +50,7 @@ RANK = Stage("rank", "farm", (farm_results.rank_farms,))
 WEIGH = Stage("weigh the farms together", "farm", (
     weighing.give_out_budget, weighing.load_feeders, weighing.draw_futures,
     weighing.qualify_alone))
-FLOW = (WATER, DESIGN, PRICE, CHOOSE, CHANGE, REASON, JUDGE, RANK, WEIGH)
+FLOW = (WATER, DESIGN, LINE, PRICE, CHOOSE, CHANGE, REASON, JUDGE, RANK, WEIGH)
 
 
 @dataclass
@@ -176,7 +176,7 @@ def study_designs(farms, inputs: Inputs):
     for start in range(0, max(len(farms), 1), FARMS_AT_ONCE):
         designs = run(DESIGN.steps, farms[start:start + FARMS_AT_ONCE], at_hand_of(inputs))
         on_line = designs["shared_line_id"].notna()
-        priced = price_and_choose(designs, designs.iloc[:0], inputs)
+        priced = price_and_choose(with_line(designs, designs.iloc[:0], inputs), inputs)
         parts.append(_without_lines(priced))
         on_lines.append(designs[on_line])
         alone.append(priced[2][priced[2]["shared_line_id"].notna()])
@@ -186,10 +186,15 @@ def study_designs(farms, inputs: Inputs):
     return *_put_together(parts), pd.concat(alone)
 
 
-def price_and_choose(designs, payers, inputs: Inputs):
+def with_line(designs, payers, inputs: Inputs):
+    """Designs with their parts of shared lines, given who else pays for these."""
+    return run(LINE.steps, designs, at_hand_of(inputs) | {"payers": payers})
+
+
+def price_and_choose(designs, inputs: Inputs):
     """Designs with cost and shares, the ledger, the valued options with each farm's choice, and
-    the economic criteria, given who else pays for shared lines."""
-    at_hand = at_hand_of(inputs) | {"payers": payers}
+    the economic criteria, given each design's part of a shared line."""
+    at_hand = at_hand_of(inputs)
     priced = run(PRICE.steps, designs, at_hand)
     options = run(CHOOSE.steps, priced, at_hand)
     ledger = at_hand["ledger"]
@@ -204,13 +209,13 @@ def settle_shared_lines(designs, inputs: Inputs):
     phases and qualify, until nobody's choice moves. Where it keeps moving a finding says so.
     """
     payers = shared_lines.all_payers(designs[~budgeting.is_closed_out(designs)])
+    designs = with_line(designs, payers, inputs)
     for _ in range(SHARED_LINE_TURNS):
-        settled = price_and_choose(designs, payers, inputs)
-        payers = choosing.line_payers(settled[2])
-        again = prices.trunk_parts(designs, payers, inputs.rules, inputs.unit_costs)
-        parts = list(prices.trunk_parts.makes)
-        if again[parts].equals(settled[0][parts]):
+        settled = price_and_choose(designs, inputs)
+        again = with_line(designs, choosing.line_payers(settled[2]), inputs)
+        if again.equals(designs):
             return settled
+        designs = again
     inputs.findings.add(
         "shared-line-unsettled", "The farms on a shared line change their choice with each "
         "other's: the shares shown may not add up to the line.", sheet="Shared lines")

@@ -175,7 +175,7 @@ def test_drawing_has_a_line_for_each_step():
     assert [line.split(" | ")[3] for line in lines] == [f"`{name}`" for name in NAMES]
     load = lines[NAMES.index("pump_load")]
     assert load.startswith("| what the water asks | farm | `farm/` |") and "workbook 21" in load
-    assert sum("until no choice moves" in line for line in lines) == 2
+    assert sum("until no choice moves" in line for line in lines) == 3
 
 
 # --- made-up steps --------------------------------------------------------------------------------
