@@ -1,13 +1,15 @@
-"""What the developers' page says of the rooms, made from the source.
+"""What the developers' page says of the rooms and of the flow through them, made from the source.
 
     python -m tests.house_page
 
-prints the table; test_developers.py holds the page to it.
+prints both tables; test_developers.py holds the page to the first.
 """
 
 import ast
 from pathlib import Path
 
+from batch.step import drawing
+from batch.study import FLOW
 from tests.test_house import PACKAGE, ROOMS
 
 
@@ -33,4 +35,4 @@ def rooms_table() -> list[str]:
 
 
 if __name__ == "__main__":
-    print("\n".join(rooms_table()))
+    print("\n".join([*rooms_table(), "", *drawing(FLOW)]))

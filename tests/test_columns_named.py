@@ -23,9 +23,7 @@ from batch.columns import (
 )
 from batch.columns import working as w
 from batch.findings import Findings
-from batch.money.prices import trunk_parts
 from batch.money.valuation import cash_flows
-from batch.portfolio.shared_lines import all_payers
 from batch.program.approvals import approvals
 from batch.study import assessable
 from batch.writing.portfolio_tables import portfolio_tables
@@ -38,18 +36,15 @@ def frames(demo_run):
     """(name, frame, sheets that may name its columns) of every frame of the demo's study."""
     study = demo_run.study
     inputs = replace(study.inputs, findings=Findings())
-    _, load = assessable(inputs)
-    variants = study.variants
-    trunk = trunk_parts(variants, all_payers(variants), inputs.rules, inputs.unit_costs)
+    farms = assessable(inputs)
     typed = (("candidates", CANDIDATES), ("rates", RATES), ("unit_costs", UNIT_COSTS),
              ("feeders", FEEDERS), ("shared_lines", SHARED_LINES))
     return [
         *((name, getattr(inputs, name), (sheet,)) for name, sheet in typed),
-        ("pump load and present plant", load, (RESULTS, WORKING)),
+        ("pump load and present plant", farms, (CANDIDATES, RESULTS, WORKING)),
         *((name, getattr(study, name), OF_A_DESIGN) for name in ("variants", "options", "results")),
         ("checks", study.checks, (w.CHECKS,)),
         ("ledger", study.ledger, (w.COST_SHARES,)),
-        ("trunk parts", trunk, (w.TRUNK_PARTS,)),
         ("cash flows", cash_flows(study.options, inputs.rules), (w.CASH_FLOWS,)),
         ("findings", study.findings.frame(), (w.FINDINGS,)),
         ("approvals", approvals(study), (w.APPROVALS,)),

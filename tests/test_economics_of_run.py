@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from batch.columns.program import COST_ITEMS, PROGRAM
+from batch.columns.working import TYPED_NAMES
 from batch.economics.cost_share import ORDERS
 from batch.economics.incentive import BASES
 from batch.farm import water
@@ -41,7 +42,7 @@ def demo(demo_run):
 def money_of(options, rules, **rule_values):
     """The options with incentive and yearly money under other rules, all taken as qualified."""
     rules = with_rules(rules, **rule_values)
-    granted = granting.grant_incentive(options, rules, np.ones(len(options)))
+    granted = granting.grant_incentive(options.assign(may_have_incentive=1.0), rules)
     return valuation.value_designs(granted, rules)
 
 
@@ -144,7 +145,8 @@ def test_ledger_adds_up_to_the_cent_under_random_rules(demo):
         for key, total in (("cost", "project_cost"), ("member", "member_cost"),
                            ("cooperative", "cooperative_cost")):
             np.testing.assert_array_equal(by_design[key], cents(priced[f"{total}_usd"]))
-        _check_net_cost(granting.grant_incentive(priced, rules, np.ones(len(priced))), rules)
+        granted = granting.grant_incentive(priced.assign(may_have_incentive=1.0), rules)
+        _check_net_cost(granted, rules)
 
 
 def _check_net_cost(granted, rules):
@@ -196,7 +198,7 @@ def test_more_incentive_never_helps_the_other_ratepayers(demo):
                                        ("flow_gpm", 1.1)])
 def test_more_lift_pressure_or_flow_is_never_less_power(demo, key, more):
     inputs, _ = demo
-    good = inputs.candidates[~inputs.has_error]
+    good = inputs.candidates[~inputs.has_error].rename(columns=TYPED_NAMES)
     low = water.pump_load(good, inputs.rules)
     high = water.pump_load(good.assign(**{key: good[key] * more + 5}), inputs.rules)
     for result in ("total_head_ft", "water_power_hp", "shaft_power_hp", "motor_input_kw"):

@@ -115,8 +115,7 @@ def test_any_cells_are_values_or_findings(folder, rows, others):
         assert stop.what.endswith((".", "?", "!")) and stop.next_step
         return
     check_inputs(inputs)
-    good, load = assessable(inputs)
-    assert good.index.equals(load.index)
+    good = assessable(inputs)
     faulty = inputs.findings.rows_with_errors("Candidates")
     assert len(good) + len(faulty & set(inputs.candidates.index)) == len(inputs.candidates)
 

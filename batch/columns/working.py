@@ -167,20 +167,6 @@ WORKING = Sheet(
     help="Columns that the study works with and no results file shows.",
     columns=FARM + SUPPLY + MONEY + PROGRAM_WORK)
 
-TRUNK_PARTS = Sheet(
-    name="Trunk parts",
-    help="A design's part of its shared line while the payers settle, before overhead.",
-    columns=grouped(
-        "shared line",
-        _count("members", "Farms that pay", "With this farm."),
-        _value("part_ft", "Part of the line", "ft", 1, "Every stretch is split equally among the "
-               "farms beyond it.", "segment rule; Shapley value of the line"),
-        _value("part_usd", "Part of its cost", "USD", 2, "Of every stretch and of the one job."),
-        _value("free_usd", "Free part", "USD", 2, "What the free feet cost of the part."),
-        _value("relieved_usd", "Relief by one more farm", "USD", 2,
-               "What one more farm that uses as much of the line would take over."),
-    ))
-
 DESIGN = _count("design", "Design", "Number of the design that the row is of; in no file.")
 
 CHECKS = Sheet(
@@ -268,5 +254,4 @@ APPROVALS = Sheet(
         _text("message", "Reason", "Why the rules give what they give."),
     ))
 
-WORKING_SHEETS = (WORKING, TRUNK_PARTS, CHOICE, CHECKS, COST_SHARES, CASH_FLOWS, FINDINGS,
-                  APPROVALS)
+WORKING_SHEETS = (WORKING, CHOICE, CHECKS, COST_SHARES, CASH_FLOWS, FINDINGS, APPROVALS)

@@ -7,6 +7,7 @@ from batch.columns.candidates import GENERATOR, NO_POWER, ROTARY
 from batch.economics import fuel
 from batch.engineering.motors import KW_PER_HP
 from batch.farm.water import given_or
+from batch.step import step
 from batch.tables import table, value_at
 
 GENERATOR_LOAD_SHARE = 0.75  # a set is bought to carry its load at three quarters of its rating
@@ -28,9 +29,17 @@ def compared_with(candidates: pd.DataFrame) -> pd.Series:
         if power == NO_POWER else f"the present {power}")
 
 
-def present_plant(candidates: pd.DataFrame, load: pd.DataFrame, rules) -> pd.DataFrame:
-    """Fuel, upkeep and emissions basis of the present plant of each farm (index as given)."""
-    c = candidates
+@step(
+    needs="""
+        present_power fuel_rate annual_fuel_use fuel_price_usd generator_kw engine_upkeep_usd_h
+        season_hours performance_rating_pct water_power_hp motor_input_kw pivot_demand_kw""",
+    rules="engine_upkeep_usd_h",
+    makes="""
+        computed_fuel_rate season_fuel_rate used_fuel_rate present_fuel_per_yr fuel_cost_usd_yr
+        used_upkeep_usd_h upkeep_cost_usd_yr compared_with""")
+def present_plant(farms: pd.DataFrame, rules) -> pd.DataFrame:
+    """Fuel, upkeep and emissions basis of the present plant of each farm."""
+    c = load = farms
     engine = engine_of(c)
     rating_pct = c["performance_rating_pct"].where(c["present_power"] != NO_POWER, 100.0)
     by_criteria = fuel.engine_fuel_rate(
@@ -57,6 +66,7 @@ def present_plant(candidates: pd.DataFrame, load: pd.DataFrame, rules) -> pd.Dat
     out["used_upkeep_usd_h"] = given_or(
         c["engine_upkeep_usd_h"], np.where(is_rotary, 0.0, rules["engine_upkeep_usd_h"]))
     out["upkeep_cost_usd_yr"] = load["season_hours"] * out["used_upkeep_usd_h"]
+    out["compared_with"] = compared_with(c)
     return out
 
 

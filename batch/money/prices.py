@@ -11,6 +11,7 @@ from batch.columns.program import COST_ITEMS, LEADS, item_key
 from batch.economics import line_cost
 from batch.engineering.transformer import next_standard_size
 from batch.portfolio import shared_lines
+from batch.step import step
 from batch.supply.designs import is_option
 from batch.tables import table
 
@@ -107,15 +108,22 @@ def free_line_ft(designs: pd.DataFrame, rules) -> np.ndarray:
                     rules["line_free_single_phase_ft"])
 
 
+@step(
+    needs="candidate_id shared_line_id line_build excel_row service_phases trunk_ft",
+    rules="line_free_single_phase_ft line_free_three_phase_ft line_free_job overhead_adder_pct",
+    makes="shared_line_members trunk_part_ft trunk_part_usd trunk_free_usd trunk_relieved_usd")
 def trunk_parts(designs: pd.DataFrame, payers: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
-    """Each design's part of its shared line and its cost, if these payers build and the farm with
-    them, as `shared_lines.trunk_parts` says."""
+    """Each design's part of its shared line and its cost, if some payers build and the farm too.
+
+    As `shared_lines.trunk_parts` says.
+    """
     site = {"phases": designs["service_phases"], "line_build": designs["line_build"]}
-    return shared_lines.trunk_parts(
+    parts = shared_lines.trunk_parts(
         designs, payers, steps=line_steps(unit_costs, **site),
         job_usd=price_usd(unit_costs, listed.LINE_FIXED, **site),
         free_ft=free_line_ft(designs, rules), job_is_free=rules["line_free_job"],
         overhead=1 + rules["overhead_adder_pct"] / 100)
+    return parts.add_prefix("trunk_").rename(columns={"trunk_members": "shared_line_members"})
 
 
 @dataclass(frozen=True)
@@ -187,14 +195,22 @@ def _output_item(lead_filter):
     return lead_filter.map(filters).where(lead_filter.notna(), listed.SINE)
 
 
-def item_costs(designs: pd.DataFrame, unit_costs, trunk: pd.DataFrame) -> pd.DataFrame:
-    """Cost of every item of every design before overhead, as `base_<item>_usd`. `trunk` has the
-    farm's part of a shared line, as `trunk_parts` gives it."""
+@step(
+    needs="""
+        present_power pump_motor_hp line_build service_distance_ft service_build has_motor_lead
+        has_pivot_lead supply_option service_phases input_item starter_item three_phase_load_a
+        connected_hp converter_need_hp drive_rated_hp lead_filter own_line_ft trunk_ft
+        motor_lead_used_ft motor_lead_ampacity_a transformer_kva service_ampacity_a disconnect_a
+        pivot_lead_used_ft pivot_lead_ampacity_a trunk_part_ft trunk_part_usd""",
+    makes="""
+        paid_line_ft line_job_usd own_line_usd trunk_alone_usd motor_lead_usd_ft pivot_lead_usd_ft
+        base_line_usd base_transformer_usd base_service_usd base_drive_usd base_filter_usd
+        base_converter_usd base_starter_usd base_leads_usd base_motor_change_usd
+        base_engineering_usd""")
+def item_costs(designs: pd.DataFrame, unit_costs) -> pd.DataFrame:
+    """Cost of every item of every design before overhead, as `base_<item>_usd`."""
     d = designs.copy()
     site = {"phases": d["service_phases"], "line_build": d["line_build"]}
-    d["shared_line_members"], d["trunk_part_ft"] = trunk["members"], trunk["part_ft"]
-    d["trunk_part_usd"], d["trunk_free_usd"] = trunk["part_usd"], trunk["free_usd"]
-    d["trunk_relieved_usd"] = trunk["relieved_usd"]
     d["paid_line_ft"] = d["own_line_ft"] + d["trunk_part_ft"]
     steps = line_steps(unit_costs, **site)
     d["line_job_usd"] = price_usd(unit_costs, listed.LINE_FIXED, **site)

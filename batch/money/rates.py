@@ -6,15 +6,29 @@ import pandas as pd
 from batch.columns.candidates import ROTARY
 from batch.columns.lists import months, shares
 from batch.economics import bills
+from batch.step import step
 
 BILL_LINES = ("customer", "facilities", "demand", "energy", "load_control_credit",
               "minimum_bill_adjustment")
 
 
+@step(
+    needs="""
+        rate_id present_power present_demand_used_kw season_hours load_control connected_hp
+        service_demand_kw""",
+    rules="season_share_pct",
+    makes="""
+        present_bill_usd_yr revenue_usd_yr wholesale_cost_usd_yr bill_customer_usd_yr
+        bill_facilities_usd_yr bill_demand_usd_yr bill_energy_usd_yr bill_load_control_credit_usd_yr
+        bill_minimum_bill_adjustment_usd_yr bill_usd_yr base_revenue_usd_yr
+        controlled_revenue_usd_yr controlled_wholesale_cost_usd_yr uncontrolled_revenue_usd_yr
+        uncontrolled_wholesale_cost_usd_yr margin_usd_yr losses_pct""")
 def bills_and_supply(designs: pd.DataFrame, rules, rates: pd.DataFrame) -> pd.DataFrame:
-    """Electric bill by line, added revenue, the base part of it (energy and demand charges, no
-    credit off them), added wholesale cost and margin of each design; the same with and
-    without load control, whatever the farm has agreed to."""
+    """Electric bill by line, added revenue, added wholesale cost and margin of each design.
+
+    Base revenue is the added energy and demand charges, no credit off them. Revenue and wholesale
+    cost stand as well with and without load control, whatever the farm has agreed to.
+    """
     d = designs.copy()
     rate = rates.set_index("rate_id").reindex(d["rate_id"])
     is_rotary = (d["present_power"] == ROTARY).to_numpy()

@@ -17,17 +17,40 @@ from batch.columns.program import (
 from batch.columns.unit_costs import TRANSFORMER
 from batch.economics import cost_share
 from batch.money.prices import free_line_ft, line_steps, price_usd
+from batch.step import step
 from batch.supply.designs import transformer_units
 from batch.tables import sizes
 
 MEMBER_EQUIPMENT = ("drive", "filter", "converter", "starter", LEADS, "motor change")
 
+SHARE_RULES = " ".join(f"share_{item_key(item)}_{part}" for item in COST_ITEMS for part in (
+    "member_pct", "free_usd", "cap_usd", "member_cap_usd"))
 ALLOWANCE_OF = {REVENUE: "revenue_usd_yr", BASE_REVENUE: "base_revenue_usd_yr",
                 MARGIN: "margin_usd_yr"}
 
 
+@step(
+    needs="""
+        candidate_id line_build supply_option excel_row variant service_phases own_line_ft
+        transformer_kva revenue_usd_yr base_revenue_usd_yr margin_usd_yr trunk_part_ft
+        trunk_free_usd line_job_usd base_line_usd base_transformer_usd base_service_usd
+        base_drive_usd base_filter_usd base_converter_usd base_starter_usd base_leads_usd
+        base_motor_change_usd base_engineering_usd""",
+    rules=SHARE_RULES + """
+        share_order line_free_single_phase_ft line_free_three_phase_ft line_free_job
+        transformer_free_kva transformer_free_method allowance_basis allowance_years
+        overhead_adder_pct free_limit_pct farm_cap_usd""",
+    makes="""
+        cost_line_usd member_line_usd cost_transformer_usd member_transformer_usd cost_service_usd
+        member_service_usd cost_drive_usd member_drive_usd cost_filter_usd member_filter_usd
+        cost_converter_usd member_converter_usd cost_starter_usd member_starter_usd cost_leads_usd
+        member_leads_usd cost_motor_change_usd member_motor_change_usd cost_engineering_usd
+        member_engineering_usd allowance_usd line_cost_usd transformer_cost_usd equipment_cost_usd
+        project_cost_usd member_cost_usd contribution_usd cooperative_cost_usd cooperative_work_usd
+        above_farm_cap_usd""",
+    gives="ledger")
 def share_costs(designs: pd.DataFrame, rules, unit_costs) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Add each party's share; return the designs and the ledger (a row per design and item).
+    """Each party's share of every cost item, and the ledger (a row per design and item).
 
     Order of operations: overhead; free feet, free dollars and free transformer size; years of
     revenue or margin over the cooperative's work, in the order line, transformer, service,

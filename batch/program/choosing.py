@@ -22,6 +22,7 @@ from batch.columns.results import VERDICTS
 from batch.findings import FAILS, NOT_ASSESSED, WATCH, judge
 from batch.money.prices import price_gaps
 from batch.program.budgeting import is_closed_out
+from batch.step import step
 from batch.supply.checks import AT_LEAST, AT_MOST
 from batch.supply.judging import check_rows
 
@@ -46,9 +47,21 @@ WHY_CHOSEN = {LEAST_FIRST_COST: "Least first cost", LEAST_LIFE_COST: "Least cost
 CRITERIA = (COOPERATIVE_PAYBACK, MEMBER_PAYBACK, MEMBER_NPV)
 
 
+@step(
+    needs="""
+        present_power pump_motor_hp line_build service_distance_ft service_build has_motor_lead
+        has_pivot_lead supply_option excel_row service_phases input_item starter_item
+        three_phase_load_a connected_hp converter_need_hp drive_rated_hp lead_filter added_load_kw
+        motor_lead_used_ft motor_lead_ampacity_a transformer_kva service_ampacity_a disconnect_a
+        is_unsettled pivot_lead_used_ft pivot_lead_ampacity_a fails_count open_limits_count
+        paid_line_ft project_cost_usd member_cost_usd""",
+    makes="is_priced option_place missing_items missing_prices may_have_incentive")
 def best_variants(designs: pd.DataFrame, unit_costs) -> pd.DataFrame:
-    """The best variant of each option of each farm: one row per candidate and supply option. Of
-    those that meet every limit it is the one of least first cost."""
+    """The best variant of each option of each farm: one row per candidate and supply option.
+
+    Of those that meet every limit it is the one of least first cost. An option that meets them may
+    have the incentive.
+    """
     d = designs.assign(
         is_priced=designs["project_cost_usd"].notna() & designs["added_load_kw"].notna(),
         option_place=designs["supply_option"].map({o: k for k, o in enumerate(SUPPLY_OPTIONS)}))
@@ -56,7 +69,8 @@ def best_variants(designs: pd.DataFrame, unit_costs) -> pd.DataFrame:
              "project_cost_usd", "member_cost_usd"]
     ranked = d.assign(standing=standing(d))[order].sort_values(order, kind="stable")
     best = ranked.drop_duplicates(["excel_row", "option_place"])
-    return _with_gaps(d.loc[best.index], unit_costs)
+    options = _with_gaps(d.loc[best.index], unit_costs)
+    return options.assign(may_have_incentive=meets_limits(options).astype(float))
 
 
 def standing(options: pd.DataFrame) -> pd.Series:
@@ -99,15 +113,23 @@ def may_be_chosen(options: pd.DataFrame) -> pd.Series:
     return (wanted == options["supply_option"]) | ((wanted == AUTO) & (has_length | ~some_have))
 
 
+@step(
+    needs="""
+        supply_option excel_row wanted_option fails_count paid_line_ft project_cost_usd
+        member_cost_usd is_priced member_npv_usd life_cost_usd""",
+    rules="option_chosen_by",
+    makes="is_chosen")
 def choose_option(options: pd.DataFrame, rules) -> pd.Series:
-    """Mask over the options: the one that each farm gets. An unknown figure stands last; equal
-    ones go by first cost."""
+    """Which of its options each farm gets.
+
+    An unknown figure stands last; equal ones go by first cost.
+    """
     o = options.assign(standing=standing(options), figure=_figure(options, rules))
     order = ["excel_row", "standing", "fails_count", "figure", "project_cost_usd",
              "member_cost_usd"]
     ranked = o.loc[may_be_chosen(o), order].sort_values(order, kind="stable")
     chosen = ranked.drop_duplicates("excel_row").index
-    return pd.Series(o.index.isin(chosen), o.index)
+    return pd.Series(o.index.isin(chosen), o.index, name="is_chosen")
 
 
 def _figure(options, rules):
@@ -116,6 +138,12 @@ def _figure(options, rules):
     return -options[key] if key == "member_npv_usd" else options[key]
 
 
+@step(
+    needs="""
+        supply_option excel_row variant wanted_option fails_count not_assessed_count fails_names
+        paid_line_ft project_cost_usd is_priced missing_items member_npv_usd life_cost_usd""",
+    rules="option_chosen_by",
+    makes="option_reason")
 def option_reasons(options: pd.DataFrame, rules) -> pd.Series:
     """For each farm's chosen row: why it won, and what was against the others."""
     by = rules["option_chosen_by"]
@@ -143,19 +171,26 @@ def option_reasons(options: pd.DataFrame, rules) -> pd.Series:
          "No option that has a price meets every limit, and this one has none."],
         "No option meets every limit; shown is the one with the fewest failures.")
     why = pd.Series(why, options.index, dtype=object)
-    return why + " Compared: " + options["excel_row"].map(listed) + "."
+    return (why + " Compared: " + options["excel_row"].map(listed) + ".").rename("option_reason")
 
 
+@step(
+    needs="supply_option excel_row variant current_tdd_pct tdd_limit_pct project_cost_usd",
+    rules="current_limits_apply",
+    makes="mitigation_reason")
 def mitigation_reasons(options: pd.DataFrame, designs: pd.DataFrame, rules) -> pd.Series:
-    """For each drive option: what the bare drive's current does, and what taming it takes. A limit
-    that is off is not named."""
+    """For each drive option: what the bare drive's current does, and what taming it takes.
+
+    A limit that is off is not named.
+    """
     drives = options[options["supply_option"] == SINGLE_PHASE_DRIVE]
     bare = designs[designs["variant"] == BARE].set_index("excel_row")[
         ["current_tdd_pct", "tdd_limit_pct", "project_cost_usd", "fails_names"]
     ].add_prefix("bare_")
     word = LIMIT_WORD.get(rules["current_limits_apply"])
     texts = [_mitigation_text(o, word) for o in drives.join(bare, on="excel_row").itertuples()]
-    return pd.Series(texts, drives.index, dtype=object).reindex(options.index)
+    return pd.Series(texts, drives.index, dtype=object, name="mitigation_reason").reindex(
+        options.index)
 
 
 def _mitigation_text(o, limit_word):
@@ -239,6 +274,10 @@ def _criteria_rows(options, rules, name, value, limit_key, unit, answer, remedy)
                       unit=unit, answer=answer, source=rules.source(limit_key), remedy=remedy)
 
 
+@step(
+    needs="counted_load_kw is_priced missing_items member_npv_usd",
+    rules="ranking_counts member_npv_floor_usd",
+    makes="verdict verdict_reason")
 def verdicts(chosen: pd.DataFrame, checks: pd.DataFrame, rules) -> pd.DataFrame:
     """Verdict and reason of each chosen option (index as given), from its checks.
 

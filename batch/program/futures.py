@@ -158,7 +158,7 @@ def _with_cost(farms, factor, inputs):
     d = farms.assign(**{key: farms[key] * factor for key in scaled})
     shares = sharing.item_shares(d, inputs.rules, inputs.unit_costs, price_factor=factor)
     d = sharing.with_shares(d, shares)
-    return granting.grant_incentive(d, inputs.rules, np.ones(len(d)))
+    return granting.grant_incentive(d.assign(may_have_incentive=1.0), inputs.rules)
 
 
 def _worth_of(d, rules, funded, count) -> Worth:

@@ -9,12 +9,33 @@ from batch.economics import incentive
 from batch.findings import FAILS
 from batch.money import valuation
 from batch.program import choosing
+from batch.step import step
 
 
-def grant_incentive(designs: pd.DataFrame, rules, is_qualified) -> pd.DataFrame:
+@step(
+    needs="""
+        present_power season_hours pump_motor_hp other_funding_usd present_fuel_per_yr
+        fuel_cost_usd_yr upkeep_cost_usd_yr added_load_kw counted_load_kw present_bill_usd_yr
+        revenue_usd_yr bill_usd_yr margin_usd_yr losses_pct member_line_usd member_transformer_usd
+        member_service_usd member_drive_usd member_filter_usd member_converter_usd
+        member_starter_usd member_leads_usd member_motor_change_usd member_engineering_usd
+        equipment_cost_usd project_cost_usd member_cost_usd contribution_usd cooperative_cost_usd
+        cooperative_work_usd may_have_incentive""",
+    rules="""
+        contribution_months contribution_interest_pct refund_credit_years refund_credit_items
+        refund_credit_pct refund_credit_base_usd_yr refund_credit_usd_kwh incentive_basis
+        incentive_amount incentive_tiers incentive_eligible_items incentive_minimum_usd
+        incentive_maximum_usd farm_cap_usd incentive_cap_usd_per_kw incentive_cap_cost_pct
+        incentive_cost_counts administration_usd maximum_cooperative_payback_yr study_years
+        rate_escalation_pct electric_upkeep_pct plant_life_yr carrying_cost_pct co2_diesel_kg_gal
+        co2_propane_kg_gal co2_gasoline_kg_gal co2_natural_gas_kg_mcf co2_grid_lb_mwh""",
+    makes="""
+        incentive_usd incentive_decided_by incentive_cost_usd incentive_usd_per_kw
+        member_net_cost_usd""")
+def grant_incentive(designs: pd.DataFrame, rules) -> pd.DataFrame:
     """The program's incentive, what the ranking counts, and the member's net cost.
 
-    `is_qualified` tells which designs meet all but the cooperative's payback, which is held here
+    The designs that `may_have_incentive` meet all but the cooperative's payback, which is held here
     against its limit without any incentive; what it then leaves is one of the incentive's caps.
     """
     d = designs.copy()
@@ -38,7 +59,8 @@ def grant_incentive(designs: pd.DataFrame, rules, is_qualified) -> pd.DataFrame:
         project_cap_usd=_cap(rules["incentive_cap_cost_pct"]) / 100 * d["project_cost_usd"],
         per_farm_cap_usd=rules["farm_cap_usd"] - d["cooperative_cost_usd"],
         member_cost_usd=np.maximum(d["member_cost_usd"] - d["other_funding_usd"], 0),
-        payback_room_usd=room, is_qualified=np.where(pays_back == FAILS, 0.0, is_qualified))
+        payback_room_usd=room,
+        is_qualified=np.where(pays_back == FAILS, 0.0, d["may_have_incentive"]))
     d["incentive_usd"], d["incentive_decided_by"] = granted.incentive_usd, granted.decided_by
     counts_share = rules["incentive_cost_counts"] != INCENTIVE_ONLY
     d["incentive_cost_usd"] = np.round(

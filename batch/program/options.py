@@ -1,36 +1,49 @@
-"""The options of each farm: the best design of each, with incentive, yearly money and criteria."""
+"""What an option's grower gains with the incentive, and the criteria that count as its checks."""
 
 import pandas as pd
 
 from batch.findings import FAILS
-from batch.money import valuation
-from batch.program import choosing, granting
-from batch.supply import judging
+from batch.money.valuation import value_designs
+from batch.program import choosing
+from batch.program.granting import grant_incentive
+from batch.step import step
+from batch.supply.judging import answers_by_design
+
+GRANTED = " ".join(("may_have_incentive", *grant_incentive.makes, *value_designs.makes))
 
 
-def value_options(designs: pd.DataFrame, rules, unit_costs):
-    """The best variant of each option, with incentive and yearly money, and its criteria checks.
+@step(
+    needs=" ".join(("candidate_id excel_row supply_option variant", GRANTED,
+                    *grant_incentive.needs, *value_designs.needs)),
+    rules=" ".join(("member_npv_floor_usd", *grant_incentive.rules, *value_designs.rules)),
+    anew=GRANTED, gives="gains")
+def withhold_incentive(options: pd.DataFrame, rules):
+    """No incentive where the grower loses even with it, if the rules ask for his gain.
 
-    The incentive is granted to an option that fails no technical check, pays the cooperative back
-    in time without one, and by which the grower gains with it where the rules ask for that: the
-    money shown is that of the final verdict.
+    The money of these options is worked out anew, so that what is shown is that of the final
+    verdict; the check of the grower's gain stays the one with the incentive.
     """
-    options = choosing.best_variants(designs, unit_costs)
-    may_have = choosing.meets_limits(options)
-    valued = _granted(options, may_have, rules)
-    gains = choosing.npv_floor_checks(valued, rules)
+    gains = choosing.npv_floor_checks(options, rules)
     loses = options.index.isin(gains.loc[gains["answer"] == FAILS, "design"])
-    if (loses & may_have).any():
-        valued = _granted(options, may_have & ~loses, rules)
-    criteria = pd.concat([choosing.criteria_checks(valued, rules), gains], ignore_index=True)
-    counted = judging.answers_by_design(criteria, valued)
-    for column in counted.filter(like="_count"):
-        valued[column] = valued[column] + counted[column]
-    both = (valued["fails_names"] + ", " + counted["fails_names"]).str.strip(", ")
-    return valued.assign(fails_names=both), criteria
+    may_have = options["may_have_incentive"].where(~loses, 0.0)
+    if not may_have.equals(options["may_have_incentive"]):
+        options = value_designs(grant_incentive(
+            options.assign(may_have_incentive=may_have), rules), rules)
+    return options, gains
 
 
-def _granted(options, may_have_incentive, rules):
-    """Options with the incentive of those that may have one, and what both parties gain."""
-    granted = granting.grant_incentive(options, rules, may_have_incentive.to_numpy(float))
-    return valuation.value_designs(granted, rules)
+@step(
+    needs="""
+        candidate_id supply_option excel_row variant meets_count watch_count fails_count
+        not_assessed_count open_limits_count fails_names margin_usd_yr member_net_cost_usd
+        member_saving_usd_yr member_payback_yr cooperative_outlay_usd cooperative_payback_yr""",
+    rules="maximum_cooperative_payback_yr maximum_member_payback_yr",
+    anew="meets_count watch_count fails_count not_assessed_count open_limits_count fails_names",
+    gives="criteria")
+def count_criteria(options: pd.DataFrame, rules, gains):
+    """The program's economic criteria, counted with the other checks of each option."""
+    criteria = pd.concat([choosing.criteria_checks(options, rules), gains], ignore_index=True)
+    counted = answers_by_design(criteria, options)
+    counts = list(counted.filter(like="_count"))
+    both = (options["fails_names"] + ", " + counted["fails_names"]).str.strip(", ")
+    return options[counts].add(counted[counts]).assign(fails_names=both), criteria

@@ -12,8 +12,8 @@ from batch.columns.program import NO_FLOOR, PROGRAM
 from batch.findings import FAILS
 from batch.program import choosing
 from batch.program.budgeting import is_closed_out
-from batch.program.options import value_options
 from batch.rules import Rule, value_text
+from batch.step import run
 from batch.supply import judging
 from batch.supply.checks import CHECKS
 
@@ -26,10 +26,11 @@ SUMMED = ("added_load_kw", "project_cost_usd", "together_npv_usd")
 
 
 def rule_costs(designs: pd.DataFrame, options: pd.DataFrame, checks: pd.DataFrame,
-               inputs) -> pd.DataFrame:
+               inputs, steps) -> pd.DataFrame:
     """The rules without which members and cooperative together would gain most, dearest first.
 
-    `designs` are all priced designs with their checks counted, `options` and `checks` the study's.
+    `designs` are all priced designs with their checks counted, `options` and `checks` the study's,
+    and `steps` those by which a study chooses from its priced designs.
     Columns as `RULE_COSTS` has them; empty where no rule costs anything, and for workbooks of more
     than 2,000 farms.
     """
@@ -45,7 +46,8 @@ def rule_costs(designs: pd.DataFrame, options: pd.DataFrame, checks: pd.DataFram
         if mine.any():
             lifted = designs[mine].assign(
                 fails_count=fewer if key not in LIFTED else designs["fails_count"])
-            rows.append(_row(key, now.loc[sorted(touched)], _chosen(lifted, key, inputs), inputs))
+            rows.append(_row(key, now.loc[sorted(touched)],
+                             _chosen(lifted, key, inputs, steps), inputs))
     table = pd.DataFrame([*rows], columns=list(RULE_COSTS.by_key)) if rows else empty
     costs = table[(table["farms"] > 0) | (table["together_npv_usd"] > 0)]
     return costs.sort_values(["together_npv_usd", "added_load_kw", "key"],
@@ -77,14 +79,13 @@ def _farms_at_stake(key, designs, fewer, options, failing):
     return set(designs.loc[alone & choosing.may_be_chosen(designs), "excel_row"])
 
 
-def _chosen(designs, key, inputs):
+def _chosen(designs, key, inputs, steps):
     """What the farms of these designs choose without the rule, by Excel row."""
     rules = inputs.rules
     if key in LIFTED:
         rules = rules.replaced({key: Rule(LIFTED[key], rules.source(key))})
-    options, _ = value_options(designs, rules, inputs.unit_costs)
-    chosen = choosing.choose_option(options, rules)
-    return options[chosen].set_index("excel_row").sort_index()
+    options = run(steps, designs, {"rules": rules, "unit_costs": inputs.unit_costs})
+    return options[options["is_chosen"]].set_index("excel_row").sort_index()
 
 
 def _row(key, before, after, inputs):

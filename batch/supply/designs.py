@@ -9,19 +9,24 @@ import pandas as pd
 from batch.columns.candidates import ROTARY, SINGLE_PHASE_DRIVE, THREE_PHASE_LINE
 from batch.columns.program import COUNTED_LOADS
 from batch.columns.unit_costs import CONVERTER, DRIVE, SINE
-from batch.columns.working import TYPED_NAMES
 from batch.engineering import altitude, motors, starting
 from batch.engineering.transformer import next_standard_size
 from batch.farm.water import MOTOR_TABLE, amperes_column
+from batch.step import step
 from batch.tables import column, table, value_at
 from batch.tables import sizes as standard_sizes
 
 FRONT_END = "active_front_end"  # the input filter's name in the table of variants
 
 
-def candidates_by_variant(candidates, load, shared_lines) -> pd.DataFrame:
-    """Candidates with their pump load, each repeated for every variant; `excel_row` is kept."""
-    farms = candidates.rename(columns=TYPED_NAMES).join(load)
+@step(
+    needs="shared_line_id",
+    makes="""
+        excel_row shared_single_phase_ft shared_three_phase_ft supply_option variant service_phases
+        line_reactor_pct dc_choke_pct input_filter input_item starter_item own_displacement_pf""",
+    rows_of="excel_row")
+def candidates_by_variant(farms: pd.DataFrame, shared_lines) -> pd.DataFrame:
+    """Every farm repeated for every variant; `excel_row` tells which farm it is."""
     farms = farms.join(shared_lines.set_index("shared_line_id"), on="shared_line_id")
     has_shared = farms["shared_line_id"].notna()
     for phases in ("single", "three"):
@@ -45,6 +50,26 @@ def transformer_units(designs):
     return np.where(designs["service_phases"] == 3, 3, 1)
 
 
+@step(
+    needs="""
+        shared_line_id present_power present_demand_kw season_hours pump_motor_hp pivot_length_ft
+        tower_motor_hp booster_hp single_phase_distance_ft three_phase_distance_ft
+        shared_line_use_ft site_elevation_ft motor_lead_ft pivot_lead_ft supply_option
+        motor_design_a motor_input_kw tower_count_used pivot_demand_kw towers_a booster_a
+        pivot_machine_a shared_single_phase_ft shared_three_phase_ft variant service_phases
+        input_filter""",
+    rules="""
+        motor_voltage_v site_elevation_ft motor_loading_limit_pct motor_loading_drive_limit_pct
+        motor_code_letter single_phase_derating_pct drive_efficiency_pct front_end_efficiency_pct
+        converter_efficiency_pct converter_idle_loss_pct converter_size_factor converter_inrush_pct
+        output_reactor_lead_ft dvdt_filter_lead_ft sine_filter_lead_ft ranking_counts""",
+    makes="""
+        load_kw three_phase_load_a connected_a connected_hp converter_need_hp site_elevation_used_ft
+        drive_altitude_pct transformer_altitude_pct motor_load_limit_pct drive_allowed_a
+        drive_site_a drive_rated_hp end_tower_lead_ft longest_lead_ft lead_filter
+        drive_efficiency_used_pct service_demand_kw converter_inrush_kva converter_start_hp
+        added_load_kw useful_load_kw counted_load_kw annual_energy_kwh drive_loss_kwh_yr phase_kw
+        own_line_ft trunk_ft trunk_load_ratio present_demand_used_kw""")
 def supply_demand(designs: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
     """Rating of drive or converter, service demand, added and useful load, and energy."""
     d = designs.copy()

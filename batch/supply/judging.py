@@ -4,13 +4,23 @@ import numpy as np
 import pandas as pd
 
 from batch.columns import CANDIDATES
-from batch.columns.program import AT_BOTH, OFF, WATCHED
+from batch.columns.program import AT_BOTH, AT_SERVICE, AT_TAP, OFF, PROGRAM, WATCHED
 from batch.columns.results import RESULTS
 from batch.findings import FAILS, MEETS, NOT_ASSESSED, WATCH, judge
+from batch.step import step
 from batch.supply.checks import AT_MOST, CHECKS, LOOSEST_TDD_PCT, Check
 from batch.supply.power_quality import motor_class_limits
 
 BLOCK = 10_000  # designs
+# What the checks read: a limit that is no rule is a column, but for these, alike for all designs.
+ALIKE = ("all_of_a_limit_pct", "converter_unbalance_pct", "motor_voltage_low_v")
+NAMED = dict.fromkeys(key for check in CHECKS for key in (
+    check.value, check.limit, check.watch_limit, check.watch_value, check.unsure_by, check.asked_by,
+    *check.needs))
+CHECKED = "candidate_id excel_row supply_option variant pivot_length_ft " + " ".join(
+    key for key in NAMED if key not in ("", AT_SERVICE, AT_TAP, *ALIKE, *PROGRAM.by_key))
+ASKED = "harmonic_limit_point motor_voltage_v motor_voltage_low_pct " + " ".join(
+    key for key in NAMED if key in PROGRAM.by_key)
 WATCHED_REMEDY = "The program only watches it and asks for nothing. What would lower it: "
 
 
@@ -115,9 +125,14 @@ def _watch_limit(check: Check, limit, rules):
     return limit * (1 - check.watch_share if check.sense == AT_MOST else 1 + check.watch_share)
 
 
+@step(
+    needs=CHECKED, rules=ASKED,
+    makes="meets_count watch_count fails_count not_assessed_count open_limits_count fails_names")
 def answers_of(designs: pd.DataFrame, rules) -> pd.DataFrame:
-    """The counts of `answers_by_design` for every check of every design, so many designs at a time
-    that the table of their checks stays small."""
+    """How many checks each design meets, fails and leaves open, and which fail.
+
+    So many designs are judged at a time that the table of their checks stays small.
+    """
     blocks = [designs.iloc[start:start + BLOCK] for start in range(0, len(designs) or 1, BLOCK)]
     return pd.concat([answers_by_design(checks_table(block, rules), block) for block in blocks])
 

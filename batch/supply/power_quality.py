@@ -8,6 +8,7 @@ import pandas as pd
 from batch.columns.candidates import CONDUIT, ROTARY, SINGLE_PHASE_DRIVE
 from batch.columns.program import AT_TAP
 from batch.engineering import conductors, harmonics, motor_leads, starting
+from batch.step import step
 from batch.supply import service_conductors
 from batch.supply.designs import FRONT_END, is_option
 from batch.supply.spectrum import HERTZ
@@ -19,6 +20,16 @@ SINE_RISE_US = 1e6 / (4 * HERTZ)  # from zero to its peak, a quarter of a cycle
 LIMIT_FIRST_ORDER = np.array([3, 11, 17, 23, 35])
 
 
+@step(
+    needs="""
+        pump_motor_hp motor_code_letter supply_option starter_item converter_inrush_kva
+        converter_start_hp displacement_power_factor service_kva""",
+    rules="""
+        service_voltage_v motor_voltage_v motor_code_letter locked_rotor_power_factor_pct
+        soft_start_pct""",
+    makes="""
+        starting_kva start_r_ohm start_x_ohm starting_dip_pct starting_dip_service_pct starter_share
+        single_phase_start_hp""")
 def starting_results(designs: pd.DataFrame, chain, rules) -> pd.DataFrame:
     """Dip at the tap and at the service as the pump motor or a rotary converter starts.
 
@@ -53,6 +64,13 @@ def starting_results(designs: pd.DataFrame, chain, rules) -> pd.DataFrame:
     return d
 
 
+@step(
+    needs="primary_kv source_fault_a trunk_load_ratio fault_current_a",
+    rules="service_voltage_v common_coupling_point",
+    makes="""
+        is_unsettled current_thd_pct voltage_thd_pct voltage_harmonic_pct voltage_thd_tap_pct
+        voltage_harmonic_tap_pct current_tdd_pct coupling_fault_a coupling_demand_a
+        short_circuit_ratio tdd_limit_pct single_harmonic_share_pct""")
 def distortion_results(designs: pd.DataFrame, chain, spectrum, rules) -> pd.DataFrame:
     """Current and voltage distortion of the drives, and the limit rows that apply."""
     d = designs.copy()
@@ -99,10 +117,19 @@ def _largest_share_of_limit(harmonic_a, limit_by_band):
     return (100 * percent / limit_by_band[:, band])[:, 2:].max(axis=1)
 
 
+@step(
+    needs="pumping_lift_ft motor_lead_ft motor_design_a",
+    rules="""
+        motor_voltage_v ambient_c terminations conduit motor_power_factor_pct
+        motor_lead_drop_limit_pct motor_lead_assumed_ft""",
+    makes="motor_lead_used_ft motor_lead_conductor motor_lead_ampacity_a motor_lead_drop_pct")
 def size_motor_leads(designs: pd.DataFrame, rules) -> pd.DataFrame:
-    """The leads from drive, converter or starter to the motor: the smallest copper run that carries
-    the motor (NEC 430.22) within the program's drop, else the largest there is; and their drop at
-    its rated current, unless the program does not count it."""
+    """The leads from drive, converter or starter to the motor, and their drop.
+
+    They are the smallest copper run that carries the motor (NEC 430.22) within the program's drop,
+    else the largest there is. The drop is that at its rated current, unless the program does not
+    count it.
+    """
     d = designs.copy()
     # A submersible's leads reach down to the water at least.
     d["motor_lead_used_ft"] = d["motor_lead_ft"].fillna(
@@ -123,6 +150,15 @@ def size_motor_leads(designs: pd.DataFrame, rules) -> pd.DataFrame:
     return d
 
 
+@step(
+    needs="""
+        is_inverter_duty pivot_length_ft is_tower_inverter_duty service_distance_ft motor_lead_ft
+        supply_option input_filter end_tower_lead_ft lead_filter mean_bus_v""",
+    rules="service_voltage_v motor_voltage_v tap_voltage_pct drive_rise_time_us",
+    makes="""
+        pulse_top_v motor_rise_us motor_peak_v motor_reflection_factor tower_peak_v
+        tower_reflection_factor motor_peak_limit_v motor_rise_limit_us tower_peak_limit_v
+        tower_rise_limit_us layout_ft""")
 def lead_results(designs: pd.DataFrame, rules) -> pd.DataFrame:
     """Peak and rise time of a drive's pulses at the pump motor and at the pivot's towers."""
     d = designs.copy()
@@ -208,6 +244,16 @@ class _ThreePhaseLead:
                 "voltage_v": self.voltage_v, "current_a": current_a, "length_ft": length_ft}
 
 
+@step(
+    needs="""
+        pipe_length_ft pivot_length_ft pivot_lead_ft supply_option booster_a pivot_machine_a
+        drive_motor_v service_voltage_at_load_v""",
+    rules="""
+        service_voltage_v pivot_lead_drop_limit_pct pivot_lead_assumed_ft pivot_cable_size
+        pivot_cable_ambient_c converter_low_leg_pct""",
+    makes="""
+        tower_feed_v pivot_lead_used_ft pivot_lead_conductor pivot_lead_ampacity_a
+        pivot_lead_drop_pct machine_drop_pct pivot_cable_ampacity_a end_tower_v""")
 def end_tower_results(designs: pd.DataFrame, rules) -> pd.DataFrame:
     """Voltage at the pivot's end tower: the lead to the panel, then the machine's own cable.
 

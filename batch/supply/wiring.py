@@ -19,6 +19,7 @@ from batch.engineering.transformer import (
     transformer_loading_pct,
 )
 from batch.farm.water import MOTOR_TABLE
+from batch.step import step
 from batch.supply import drive_output, grounding, service_conductors
 from batch.supply.designs import is_option, transformer_units
 from batch.supply.spectrum import Spectrum, solve_spectrum
@@ -65,9 +66,35 @@ class Chain:
                      self.transformer, self.service)
 
 
+@step(
+    needs="""
+        season_hours line_build primary_kv source_fault_a service_distance_ft service_build
+        disconnect_at supply_option motor_design_a towers_a booster_a pivot_machine_a service_phases
+        line_reactor_pct dc_choke_pct input_filter own_displacement_pf three_phase_load_a
+        connected_a drive_altitude_pct transformer_altitude_pct drive_allowed_a drive_rated_hp
+        lead_filter drive_efficiency_used_pct service_demand_kw own_line_ft trunk_ft
+        motor_lead_drop_pct""",
+    rules="""
+        service_voltage_v motor_voltage_v service_drop_limit_pct tap_voltage_pct source_x_over_r
+        primary_conductor neutral_spacing_ft phase_spacing_ft cable_loop_r_ohm_mi
+        cable_loop_x_ohm_mi cable_phase_r_ohm_mi cable_phase_x_ohm_mi earth_resistivity_ohm_m
+        transformer_loading_limit_pct transformer_eddy_loss_pu ambient_c conductor_material
+        terminations conduit overhead_service_spacing_in breaker_pct motor_power_factor_pct
+        single_phase_derating_pct drive_bus_capacitance_uf_kw drive_modulation_factor
+        drive_output_drop_pct front_end_boost_pct converter_efficiency_pct
+        converter_power_factor_pct converter_fixed_load""",
+    makes="""
+        transformer_kva input_power_factor displacement_power_factor service_current_a
+        fundamental_current_a service_kva rated_input_a minimum_ampacity_a protective_device_a
+        filter_loss_pct mean_bus_v valley_bus_v drive_motor_v drive_valley_v motor_terminal_v
+        motor_valley_v drive_output_a transformer_capacity_pu transformer_loss_kwh_yr
+        transformer_loading_pct service_conductor service_ampacity_a service_voltage_drop_pct
+        grounding_conductor grounding_beyond electrode_conductor disconnect_least_a disconnect_a""",
+    anew="drive_rated_hp drive_allowed_a drive_site_a",
+    gives="chain spectrum")
 def wire_up(designs: pd.DataFrame, rules, unit_costs) -> tuple[pd.DataFrame, Chain, Spectrum]:
-    """Add transformer, conductors and device to each design, and a larger drive where the voltage
-    of its bus asks for one; return the chain and the spectrum of the service current with them."""
+    """Transformer, conductors and device, and a larger drive where the voltage of its bus asks.
+    The chain and the spectrum of the service current are given with them."""
     d = designs.copy()
     drive = is_option(d, SINGLE_PHASE_DRIVE)
     source = _source_ohm(d, rules)
@@ -273,6 +300,17 @@ def _standard_not_above(limit_a, standard):
 
 # --- what the chain does at full load and in a fault ---------------------------------------------
 
+@step(
+    needs="""
+        pump_motor_hp supply_option service_phases connected_a drive_rated_hp service_demand_kw
+        trunk_load_ratio transformer_kva displacement_power_factor""",
+    rules="service_voltage_v tap_voltage_pct",
+    makes="""
+        source_r_ohm source_x_ohm line_r_ohm line_x_ohm transformer_r_ohm transformer_x_ohm
+        service_r_ohm service_x_ohm loaded_line_r_ohm loaded_line_x_ohm primary_voltage_drop_pct
+        service_voltage_no_load_v service_voltage_at_load_v withstand_a motor_fault_a
+        fault_current_a fault_midpoint_a fault_at_drive_a fault_midpoint_drive_a fault_unsure_a
+        fault_standing""")
 def chain_results(designs: pd.DataFrame, chain: Chain, rules) -> pd.DataFrame:
     """Voltage drops, the service voltage at full load, and fault currents."""
     d = designs.copy()

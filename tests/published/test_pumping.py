@@ -19,7 +19,7 @@ from batch.tables import sizes, value_at
 FARM = {"flow_gpm": 800.0, "pumping_lift_ft": 125.0, "elevation_gain_ft": 0.0,
         "pivot_pressure_psi": 35.0, "pipe_length_ft": 0.0, "pipe_diameter_in": np.nan,
         "pipe_c": 140.0, "pump_efficiency_pct": 75.0, "irrigated_area_acre": 100.0,
-        "gross_depth_in": 10.0, "season_hours": np.nan, "pump_motor_hp": np.nan,
+        "gross_depth_in": 10.0, "given_season_hours": np.nan, "nameplate_motor_hp": np.nan,
         "motor_efficiency_pct": np.nan, "motor_full_load_a": np.nan,
         "pivot_length_ft": 0.0, "tower_count": 0.0,
         "tower_motor_hp": 1.0, "tower_duty_pct": 60.0, "booster_hp": 0.0,
@@ -34,8 +34,7 @@ def plant_of(**changes):
     columns = {key: np.atleast_1d(changes.get(key, value)) for key, value in FARM.items()}
     count = max(len(values) for values in columns.values())
     farms = pd.DataFrame({key: np.resize(values, count) for key, values in columns.items()})
-    load = pump_load(farms, rules.load(2026))
-    return load.join(present_plant(farms, load, rules.load(2026)))
+    return present_plant(pump_load(farms, rules.load(2026)), rules.load(2026))
 
 
 # --- power and head -------------------------------------------------------------------------------
