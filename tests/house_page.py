@@ -2,7 +2,7 @@
 
     python -m tests.house_page
 
-prints both tables; test_developers.py holds the page to the first.
+writes both tables into DEVELOPERS.md; test_developers.py holds the page to them.
 """
 
 import ast
@@ -11,6 +11,8 @@ from pathlib import Path
 from batch.step import drawing
 from batch.study import FLOW
 from tests.test_house import PACKAGE, ROOMS
+
+PAGE = PACKAGE.parent / "DEVELOPERS.md"
 
 
 def first_line(path: Path) -> str:
@@ -34,5 +36,20 @@ def rooms_table() -> list[str]:
     return lines
 
 
+def block(page: str, name: str) -> str:
+    """What stands between two marks of the page."""
+    return page.split(f"<!-- {name} -->\n")[1].split(f"\n<!-- end of {name} -->")[0]
+
+
+def blocks() -> dict[str, str]:
+    """What must stand between the marks, by their names."""
+    return {"rooms": "\n".join(rooms_table()), "flow": "\n".join(drawing(FLOW))}
+
+
 if __name__ == "__main__":
-    print("\n".join([*rooms_table(), "", *drawing(FLOW)]))
+    page = PAGE.read_text(encoding="utf-8")
+    for name, text in blocks().items():
+        before, rest = page.split(f"<!-- {name} -->\n")
+        after = rest.split(f"<!-- end of {name} -->")[1]
+        page = f"{before}<!-- {name} -->\n{text}\n<!-- end of {name} -->{after}"
+    PAGE.write_text(page, encoding="utf-8")

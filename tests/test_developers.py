@@ -3,19 +3,17 @@
 import re
 from pathlib import Path
 
-from tests.house_page import rooms_table
+import pytest
+
+from tests.house_page import block, blocks
 from tests.test_house import ROOT
 
 PAGE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 
 
-def block(name):
-    """The lines between two marks of the page."""
-    return PAGE.split(f"<!-- {name} -->\n")[1].split(f"\n<!-- end of {name} -->")[0].splitlines()
-
-
-def test_rooms_are_those_of_the_source():
-    assert block("rooms") == rooms_table(), "run python -m tests.house_page"
+@pytest.mark.parametrize("name", ["rooms", "flow"])
+def test_table_is_that_of_the_source(name):
+    assert block(PAGE, name) == blocks()[name], "run python -m tests.house_page"
 
 
 def test_every_path_exists():

@@ -154,6 +154,9 @@ MONEY = grouped(
 PROGRAM_WORK = grouped(
     "program",
     _yes("is_priced", "Priced", "yes where project cost and added load are known."),
+    _value("may_have_incentive", "May have an incentive", "", 0, "1 where the option meets all "
+           "that the rules ask of it but the payback after the incentive, else 0; the incentive "
+           "is multiplied by it."),
     _count("option_place", "Place of the option", "Order in which a farm's options are listed, "
            "from 0."),
     _text("missing_items", "Why it has no price", "Items without price or size, or what else is "

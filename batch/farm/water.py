@@ -14,19 +14,20 @@ LOCKED_ROTOR_TABLE = "locked_rotor_current"
 
 @step(
     needs="""
-        irrigated_area_acre gross_depth_in given_season_hours flow_gpm pumping_lift_ft pivot_pressure_psi
-        elevation_gain_ft pipe_length_ft pipe_diameter_in pipe_c pump_efficiency_pct
-        nameplate_motor_hp motor_efficiency_pct motor_full_load_a pivot_length_ft tower_count tower_motor_hp
-        tower_motor_a tower_duty_pct booster_hp booster_motor_a""",
+        irrigated_area_acre gross_depth_in given_season_hours flow_gpm pumping_lift_ft
+        pivot_pressure_psi elevation_gain_ft pipe_length_ft pipe_diameter_in pipe_c
+        pump_efficiency_pct nameplate_motor_hp motor_efficiency_pct motor_full_load_a
+        pivot_length_ft tower_count tower_motor_hp tower_motor_a tower_duty_pct booster_hp
+        booster_motor_a""",
     rules="""
         motor_voltage_v fittings_allowance_pct tower_span_ft tower_motor_efficiency_pct
         tower_load_pct""",
     makes="""
-        pipe_friction_ft total_head_ft water_power_hp shaft_power_hp hours_by_depth motor_load_pct
-        motor_efficiency_used_pct motor_table_a motor_design_a motor_input_kw tower_count_used
-        tower_mean_duty pivot_demand_kw tower_table_a booster_table_a towers_a booster_a
-        pivot_largest_a pivot_largest_locked_a pivot_machine_a pivot_locked_rotor_a season_hours
-        pump_motor_hp""")
+        pipe_friction_ft total_head_ft water_power_hp shaft_power_hp hours_by_depth
+        motor_load_pct motor_efficiency_used_pct motor_table_a motor_design_a motor_input_kw
+        tower_count_used tower_mean_duty pivot_demand_kw tower_table_a booster_table_a towers_a
+        booster_a pivot_largest_a pivot_largest_locked_a pivot_machine_a pivot_locked_rotor_a
+        season_hours pump_motor_hp""")
 def pump_load(candidates: pd.DataFrame, rules) -> pd.DataFrame:
     """Head, power, motor, pivot and hours of each farm (index as given)."""
     c, out = candidates, pd.DataFrame(index=candidates.index)

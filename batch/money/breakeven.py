@@ -20,22 +20,24 @@ FINER_LOOKS, FARMS_AT_ONCE = 4, 1_000
 @step(
     needs="""
         shared_line_id rate_id fuel_price_usd present_demand_used_kw season_hours line_build
-        load_control used_fuel_rate used_upkeep_usd_h service_phases connected_hp service_demand_kw added_load_kw
-        own_line_ft transformer_kva present_bill_usd_yr revenue_usd_yr base_revenue_usd_yr
-        margin_usd_yr shared_line_members trunk_relieved_usd line_job_usd own_line_usd base_line_usd
-        base_transformer_usd base_service_usd base_drive_usd base_filter_usd base_converter_usd
-        base_starter_usd base_leads_usd base_motor_change_usd base_engineering_usd member_line_usd
-        member_transformer_usd member_service_usd member_engineering_usd contribution_usd
-        cooperative_work_usd incentive_usd electric_upkeep_usd_yr cooperative_outlay_usd
-        carrying_cost_usd_yr cooperative_npv_usd is_chosen""",
+        load_control used_fuel_rate used_upkeep_usd_h service_phases connected_hp
+        service_demand_kw added_load_kw own_line_ft transformer_kva present_bill_usd_yr
+        revenue_usd_yr base_revenue_usd_yr margin_usd_yr shared_line_members trunk_relieved_usd
+        line_job_usd own_line_usd base_line_usd base_transformer_usd base_service_usd
+        base_drive_usd base_filter_usd base_converter_usd base_starter_usd base_leads_usd
+        base_motor_change_usd base_engineering_usd member_line_usd member_transformer_usd
+        member_service_usd member_engineering_usd contribution_usd cooperative_work_usd
+        incentive_usd electric_upkeep_usd_yr cooperative_outlay_usd carrying_cost_usd_yr
+        cooperative_npv_usd is_chosen""",
     rules=sharing.SHARE_RULES + """
         season_share_pct share_order line_free_single_phase_ft line_free_three_phase_ft
-        line_free_job transformer_free_kva transformer_free_method allowance_basis allowance_years
-        overhead_adder_pct free_limit_pct contribution_months contribution_interest_pct
-        refund_window_yr refund_method refund_credit_years refund_credit_items refund_credit_pct
-        refund_credit_base_usd_yr refund_credit_usd_kwh farm_cap_usd maximum_cooperative_payback_yr
-        study_years discount_rate_cooperative_pct rate_escalation_pct upkeep_escalation_pct
-        plant_life_yr residual_value_counts carrying_cost_pct""",
+        line_free_job transformer_free_kva transformer_free_method allowance_basis
+        allowance_years overhead_adder_pct free_limit_pct contribution_months
+        contribution_interest_pct refund_window_yr refund_method refund_credit_years
+        refund_credit_items refund_credit_pct refund_credit_base_usd_yr refund_credit_usd_kwh
+        farm_cap_usd maximum_cooperative_payback_yr study_years discount_rate_cooperative_pct
+        rate_escalation_pct upkeep_escalation_pct plant_life_yr residual_value_counts
+        carrying_cost_pct""",
     makes="""
         breakeven_hours breakeven_line_ft breakeven_line_npv_ft refund_if_joined_usd
         contribution_monthly_usd""")

@@ -203,9 +203,9 @@ def _output_item(lead_filter):
         motor_lead_used_ft motor_lead_ampacity_a transformer_kva service_ampacity_a disconnect_a
         pivot_lead_used_ft pivot_lead_ampacity_a trunk_part_ft trunk_part_usd""",
     makes="""
-        paid_line_ft line_job_usd own_line_usd trunk_alone_usd motor_lead_usd_ft pivot_lead_usd_ft
-        base_line_usd base_transformer_usd base_service_usd base_drive_usd base_filter_usd
-        base_converter_usd base_starter_usd base_leads_usd base_motor_change_usd
+        paid_line_ft line_job_usd own_line_usd trunk_alone_usd motor_lead_usd_ft
+        pivot_lead_usd_ft base_line_usd base_transformer_usd base_service_usd base_drive_usd
+        base_filter_usd base_converter_usd base_starter_usd base_leads_usd base_motor_change_usd
         base_engineering_usd""")
 def item_costs(designs: pd.DataFrame, unit_costs) -> pd.DataFrame:
     """Cost of every item of every design before overhead, as `base_<item>_usd`."""

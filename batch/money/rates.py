@@ -19,10 +19,10 @@ BILL_LINES = ("customer", "facilities", "demand", "energy", "load_control_credit
     rules="season_share_pct",
     makes="""
         present_bill_usd_yr revenue_usd_yr wholesale_cost_usd_yr bill_customer_usd_yr
-        bill_facilities_usd_yr bill_demand_usd_yr bill_energy_usd_yr bill_load_control_credit_usd_yr
-        bill_minimum_bill_adjustment_usd_yr bill_usd_yr base_revenue_usd_yr
-        controlled_revenue_usd_yr controlled_wholesale_cost_usd_yr uncontrolled_revenue_usd_yr
-        uncontrolled_wholesale_cost_usd_yr margin_usd_yr losses_pct""")
+        bill_facilities_usd_yr bill_demand_usd_yr bill_energy_usd_yr
+        bill_load_control_credit_usd_yr bill_minimum_bill_adjustment_usd_yr bill_usd_yr
+        base_revenue_usd_yr controlled_revenue_usd_yr controlled_wholesale_cost_usd_yr
+        uncontrolled_revenue_usd_yr uncontrolled_wholesale_cost_usd_yr margin_usd_yr losses_pct""")
 def bills_and_supply(designs: pd.DataFrame, rules, rates: pd.DataFrame) -> pd.DataFrame:
     """Electric bill by line, added revenue, added wholesale cost and margin of each design.
 

@@ -41,13 +41,13 @@ ALLOWANCE_OF = {REVENUE: "revenue_usd_yr", BASE_REVENUE: "base_revenue_usd_yr",
         transformer_free_kva transformer_free_method allowance_basis allowance_years
         overhead_adder_pct free_limit_pct farm_cap_usd""",
     makes="""
-        cost_line_usd member_line_usd cost_transformer_usd member_transformer_usd cost_service_usd
-        member_service_usd cost_drive_usd member_drive_usd cost_filter_usd member_filter_usd
-        cost_converter_usd member_converter_usd cost_starter_usd member_starter_usd cost_leads_usd
-        member_leads_usd cost_motor_change_usd member_motor_change_usd cost_engineering_usd
-        member_engineering_usd allowance_usd line_cost_usd transformer_cost_usd equipment_cost_usd
-        project_cost_usd member_cost_usd contribution_usd cooperative_cost_usd cooperative_work_usd
-        above_farm_cap_usd""",
+        cost_line_usd member_line_usd cost_transformer_usd member_transformer_usd
+        cost_service_usd member_service_usd cost_drive_usd member_drive_usd cost_filter_usd
+        member_filter_usd cost_converter_usd member_converter_usd cost_starter_usd
+        member_starter_usd cost_leads_usd member_leads_usd cost_motor_change_usd
+        member_motor_change_usd cost_engineering_usd member_engineering_usd allowance_usd
+        line_cost_usd transformer_cost_usd equipment_cost_usd project_cost_usd member_cost_usd
+        contribution_usd cooperative_cost_usd cooperative_work_usd above_farm_cap_usd""",
     gives="ledger")
 def share_costs(designs: pd.DataFrame, rules, unit_costs) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Each party's share of every cost item, and the ledger (a row per design and item).

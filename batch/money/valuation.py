@@ -16,14 +16,14 @@ from batch.tables import table
 @step(
     needs="""
         present_power engine_replacement_usd engine_remaining_yr season_hours other_funding_usd
-        present_fuel_per_yr fuel_cost_usd_yr upkeep_cost_usd_yr added_load_kw
-        present_bill_usd_yr revenue_usd_yr wholesale_cost_usd_yr bill_usd_yr
-        controlled_revenue_usd_yr controlled_wholesale_cost_usd_yr uncontrolled_revenue_usd_yr
+        present_fuel_per_yr fuel_cost_usd_yr upkeep_cost_usd_yr added_load_kw present_bill_usd_yr
+        revenue_usd_yr wholesale_cost_usd_yr bill_usd_yr controlled_revenue_usd_yr
+        controlled_wholesale_cost_usd_yr uncontrolled_revenue_usd_yr
         uncontrolled_wholesale_cost_usd_yr margin_usd_yr losses_pct member_line_usd
-        member_transformer_usd member_service_usd cost_drive_usd member_drive_usd
-        cost_filter_usd member_filter_usd member_converter_usd member_starter_usd
-        member_leads_usd member_motor_change_usd member_engineering_usd equipment_cost_usd
-        member_cost_usd contribution_usd cooperative_cost_usd cooperative_work_usd incentive_usd
+        member_transformer_usd member_service_usd cost_drive_usd member_drive_usd cost_filter_usd
+        member_filter_usd member_converter_usd member_starter_usd member_leads_usd
+        member_motor_change_usd member_engineering_usd equipment_cost_usd member_cost_usd
+        contribution_usd cooperative_cost_usd cooperative_work_usd incentive_usd
         member_net_cost_usd""",
     rules="""
         drive_life_yr contribution_months contribution_interest_pct refund_credit_years
@@ -37,16 +37,16 @@ from batch.tables import table
         present_cost_usd_yr electric_upkeep_usd_yr electric_cost_usd_yr member_saving_usd_yr
         member_payback_yr breakeven_fuel_price_usd refund_credit_usd_yr refund_credit_usd
         cooperative_outlay_usd carrying_cost_usd_yr cooperative_payback_yr co2_present_t_yr
-        co2_added_t_yr co2_avoided_t_yr member_npv_usd member_discounted_payback_yr member_flow_usd
-        cooperative_discounted_payback_yr cooperative_npv_usd together_npv_usd cooperative_flow_usd
-        participant_ratio participant_npv_usd participant_benefits_usd participant_costs_usd
-        ratepayer_ratio ratepayer_npv_usd ratepayer_benefits_usd ratepayer_costs_usd
-        total_resource_ratio total_resource_npv_usd total_resource_benefits_usd
-        total_resource_costs_usd administrator_ratio administrator_npv_usd
-        administrator_benefits_usd administrator_costs_usd societal_ratio societal_npv_usd
-        societal_benefits_usd societal_costs_usd life_cost_usd controlled_ratepayer_npv_usd
-        controlled_largest_incentive_usd uncontrolled_ratepayer_npv_usd
-        uncontrolled_largest_incentive_usd""")
+        co2_added_t_yr co2_avoided_t_yr member_npv_usd member_discounted_payback_yr
+        member_flow_usd cooperative_discounted_payback_yr cooperative_npv_usd together_npv_usd
+        cooperative_flow_usd participant_ratio participant_npv_usd participant_benefits_usd
+        participant_costs_usd ratepayer_ratio ratepayer_npv_usd ratepayer_benefits_usd
+        ratepayer_costs_usd total_resource_ratio total_resource_npv_usd
+        total_resource_benefits_usd total_resource_costs_usd administrator_ratio
+        administrator_npv_usd administrator_benefits_usd administrator_costs_usd societal_ratio
+        societal_npv_usd societal_benefits_usd societal_costs_usd life_cost_usd
+        controlled_ratepayer_npv_usd controlled_largest_incentive_usd
+        uncontrolled_ratepayer_npv_usd uncontrolled_largest_incentive_usd""")
 def value_designs(designs: pd.DataFrame, rules) -> pd.DataFrame:
     """First-year saving and margin, paybacks, NPV, the five benefit tests and CO2.
 

@@ -16,11 +16,11 @@ from batch.step import step
     needs="""
         present_power season_hours pump_motor_hp other_funding_usd present_fuel_per_yr
         fuel_cost_usd_yr upkeep_cost_usd_yr added_load_kw counted_load_kw present_bill_usd_yr
-        revenue_usd_yr bill_usd_yr margin_usd_yr losses_pct member_line_usd member_transformer_usd
-        member_service_usd member_drive_usd member_filter_usd member_converter_usd
-        member_starter_usd member_leads_usd member_motor_change_usd member_engineering_usd
-        equipment_cost_usd project_cost_usd member_cost_usd contribution_usd cooperative_cost_usd
-        cooperative_work_usd may_have_incentive""",
+        revenue_usd_yr bill_usd_yr margin_usd_yr losses_pct member_line_usd
+        member_transformer_usd member_service_usd member_drive_usd member_filter_usd
+        member_converter_usd member_starter_usd member_leads_usd member_motor_change_usd
+        member_engineering_usd equipment_cost_usd project_cost_usd member_cost_usd
+        contribution_usd cooperative_cost_usd cooperative_work_usd may_have_incentive""",
     rules="""
         contribution_months contribution_interest_pct refund_credit_years refund_credit_items
         refund_credit_pct refund_credit_base_usd_yr refund_credit_usd_kwh incentive_basis

@@ -29,8 +29,8 @@ class Portfolio:
 
 @step(
     needs="""
-        candidate_id feeder_id shared_line_id line_build service_phases added_load_kw useful_load_kw
-        shared_line_members incentive_cost_usd member_saving_usd_yr member_npv_usd
+        candidate_id feeder_id shared_line_id line_build service_phases added_load_kw
+        useful_load_kw shared_line_members incentive_cost_usd member_saving_usd_yr member_npv_usd
         cooperative_npv_usd together_npv_usd total_resource_npv_usd verdict rank""",
     rules="budget_goal feeder_coincidence_pct",
     makes="best_set_year in_best_set",
@@ -75,9 +75,10 @@ def load_feeders(results: pd.DataFrame, inputs):
         fuel_price_spread_pct hours_spread_pct construction_spread_pct wholesale_spread_pct
         farm_correlation_pct yearly_correlation_pct""",
     makes="""
-        rank_p10 rank_p90 budget_chance_pct cooperative_payback_chance_pct member_payback_chance_pct
-        member_loss_chance_pct member_npv_p10_usd member_npv_p50_usd member_npv_p90_usd
-        cooperative_npv_p10_usd cooperative_npv_p50_usd cooperative_npv_p90_usd""",
+        rank_p10 rank_p90 budget_chance_pct cooperative_payback_chance_pct
+        member_payback_chance_pct member_loss_chance_pct member_npv_p10_usd member_npv_p50_usd
+        member_npv_p90_usd cooperative_npv_p10_usd cooperative_npv_p50_usd
+        cooperative_npv_p90_usd""",
     gives="ahead")
 def draw_futures(results: pd.DataFrame, inputs):
     """Bands and chances of the ranked farms from drawn futures."""

@@ -22,8 +22,9 @@ FRONT_END = "active_front_end"  # the input filter's name in the table of varian
 @step(
     needs="shared_line_id",
     makes="""
-        excel_row shared_single_phase_ft shared_three_phase_ft supply_option variant service_phases
-        line_reactor_pct dc_choke_pct input_filter input_item starter_item own_displacement_pf""",
+        excel_row shared_single_phase_ft shared_three_phase_ft supply_option variant
+        service_phases line_reactor_pct dc_choke_pct input_filter input_item starter_item
+        own_displacement_pf""",
     rows_of="excel_row")
 def candidates_by_variant(farms: pd.DataFrame, shared_lines) -> pd.DataFrame:
     """Every farm repeated for every variant; `excel_row` tells which farm it is."""
@@ -61,12 +62,13 @@ def transformer_units(designs):
     rules="""
         motor_voltage_v site_elevation_ft motor_loading_limit_pct motor_loading_drive_limit_pct
         motor_code_letter single_phase_derating_pct drive_efficiency_pct front_end_efficiency_pct
-        converter_efficiency_pct converter_idle_loss_pct converter_size_factor converter_inrush_pct
-        output_reactor_lead_ft dvdt_filter_lead_ft sine_filter_lead_ft ranking_counts""",
+        converter_efficiency_pct converter_idle_loss_pct converter_size_factor
+        converter_inrush_pct output_reactor_lead_ft dvdt_filter_lead_ft sine_filter_lead_ft
+        ranking_counts""",
     makes="""
-        load_kw three_phase_load_a connected_a connected_hp converter_need_hp site_elevation_used_ft
-        drive_altitude_pct transformer_altitude_pct motor_load_limit_pct drive_allowed_a
-        drive_site_a drive_rated_hp end_tower_lead_ft longest_lead_ft lead_filter
+        load_kw three_phase_load_a connected_a connected_hp converter_need_hp
+        site_elevation_used_ft drive_altitude_pct transformer_altitude_pct motor_load_limit_pct
+        drive_allowed_a drive_site_a drive_rated_hp end_tower_lead_ft longest_lead_ft lead_filter
         drive_efficiency_used_pct service_demand_kw converter_inrush_kva converter_start_hp
         added_load_kw useful_load_kw counted_load_kw annual_energy_kwh drive_loss_kwh_yr phase_kw
         own_line_ft trunk_ft trunk_load_ratio present_demand_used_kw""")

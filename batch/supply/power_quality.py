@@ -28,8 +28,8 @@ LIMIT_FIRST_ORDER = np.array([3, 11, 17, 23, 35])
         service_voltage_v motor_voltage_v motor_code_letter locked_rotor_power_factor_pct
         soft_start_pct""",
     makes="""
-        starting_kva start_r_ohm start_x_ohm starting_dip_pct starting_dip_service_pct starter_share
-        single_phase_start_hp""")
+        starting_kva start_r_ohm start_x_ohm starting_dip_pct starting_dip_service_pct
+        starter_share single_phase_start_hp""")
 def starting_results(designs: pd.DataFrame, chain, rules) -> pd.DataFrame:
     """Dip at the tap and at the service as the pump motor or a rotary converter starts.
 

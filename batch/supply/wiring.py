@@ -69,11 +69,11 @@ class Chain:
 @step(
     needs="""
         season_hours line_build primary_kv source_fault_a service_distance_ft service_build
-        disconnect_at supply_option motor_design_a towers_a booster_a pivot_machine_a service_phases
-        line_reactor_pct dc_choke_pct input_filter own_displacement_pf three_phase_load_a
-        connected_a drive_altitude_pct transformer_altitude_pct drive_allowed_a drive_rated_hp
-        lead_filter drive_efficiency_used_pct service_demand_kw own_line_ft trunk_ft
-        motor_lead_drop_pct""",
+        disconnect_at supply_option motor_design_a towers_a booster_a pivot_machine_a
+        service_phases line_reactor_pct dc_choke_pct input_filter own_displacement_pf
+        three_phase_load_a connected_a drive_altitude_pct transformer_altitude_pct
+        drive_allowed_a drive_rated_hp lead_filter drive_efficiency_used_pct service_demand_kw
+        own_line_ft trunk_ft motor_lead_drop_pct""",
     rules="""
         service_voltage_v motor_voltage_v service_drop_limit_pct tap_voltage_pct source_x_over_r
         primary_conductor neutral_spacing_ft phase_spacing_ft cable_loop_r_ohm_mi

@@ -9,7 +9,6 @@ import pandas as pd
 import pytest
 
 from batch import rules
-from batch.economics import fuel
 from batch.engineering import motors, pumping
 from batch.engineering.transformer import next_standard_size
 from batch.farm.present_plant import present_plant
