@@ -19,7 +19,7 @@ RISKY_STARTS = ("=", "+", "-", "@", "\t", "\r", "\uff1d", "\uff0b", "\uff0d", "\
 PLAIN_NUMBER = re.compile(r"-?\d+(\.\d+)?(e[+-]?\d+)?")
 
 
-def number_text(value: float, decimals: int) -> str:
+def rounded_text(value: float, decimals: int) -> str:
     """A rounded number; minus zero is zero, unknown is blank.
 
     Errors: ValueError for an infinite value, which would be a fault of the study.
@@ -38,7 +38,7 @@ def number_texts(values: np.ndarray, decimals: int) -> list[str]:
         raise ValueError("an infinite value cannot be written")
     texts = [f"{value:.{decimals}f}" for value in values.tolist()]
     for place in np.flatnonzero(~(np.abs(values) > 10.0 ** -decimals)):  # small, or unknown
-        texts[place] = number_text(values[place], decimals)
+        texts[place] = rounded_text(values[place], decimals)
     return texts
 
 

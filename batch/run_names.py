@@ -22,7 +22,7 @@ def look_alike(name: str) -> str:
     return " ".join(re.sub(r"[\W_]+", " ", letters).split()) or name
 
 
-def plain_name(name: str) -> str:
+def folder_name(name: str) -> str:
     """The folder of a study: lower-case letters, digits and dashes, which every file system takes.
 
     A dash stands for a blank. A name with anything else in it, a reserved or a long one gets six

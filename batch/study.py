@@ -35,7 +35,7 @@ SETTLE = "again for farms of shared lines, until no choice moves"
 WATER = Stage("what the water asks", "farm", (water.pump_load, present_plant.present_plant))
 DESIGN = Stage("size and judge", "design", (
     supply.candidates_by_variant, supply.supply_demand, power_quality.size_motor_leads,
-    wiring.wire_up, wiring.chain_results, power_quality.starting_results,
+    wiring.size_service, wiring.chain_results, power_quality.starting_results,
     power_quality.distortion_results, power_quality.lead_results,
     power_quality.end_tower_results, judging.answers_of, rates.bills_and_supply))
 LINE = Stage("part of a shared line", "design", (prices.trunk_parts,), SETTLE)
@@ -49,13 +49,13 @@ REASON = Stage("why it was chosen", "option", (choosing.option_reasons,))
 JUDGE = Stage("verdict", "farm", (choosing.verdicts,))
 RANK = Stage("rank", "farm", (farm_results.rank_farms,))
 WEIGH = Stage("weigh the farms together", "farm", (
-    weighing.give_out_budget, weighing.load_feeders, weighing.draw_futures,
+    weighing.find_best_set, weighing.load_feeders, weighing.draw_futures,
     weighing.qualify_alone))
 FLOW = (WATER, DESIGN, LINE, PRICE, CHOOSE, CHANGE, REASON, JUDGE, RANK, WEIGH)
 
 
 @dataclass
-class Beside:
+class ScenarioComparison:
     """Scenarios beside the workbook as it is filled in."""
 
     totals: pd.DataFrame
@@ -82,7 +82,7 @@ class Study:
     totals: pd.DataFrame
     portfolio: Portfolio
     findings: Findings
-    beside: Beside | None = None
+    comparison: ScenarioComparison | None = None
 
     @property
     def counts(self) -> dict[str, int]:
@@ -130,11 +130,11 @@ def run_scenarios(inputs: Inputs, scenarios: list[Scenario],
     studies = [run_study(one, on_step) for one in laid]
     named = {side_by_side.AS_FILLED: base} | {
         scenario.name: study for scenario, study in zip(scenarios, studies)}
-    beside = Beside(
+    beside = ScenarioComparison(
         side_by_side.totals_side_by_side({name: s.totals for name, s in named.items()}),
         side_by_side.changed_verdicts({name: s.results for name, s in named.items()}))
     for study in studies:
-        study.beside = beside
+        study.comparison = beside
     return studies
 
 

@@ -38,7 +38,7 @@ def under(inputs, **rules):
     ("cooperative NPV", "cooperative_npv_usd"),
     ("total resource NPV", "total_resource_npv_usd"), ("member saving", "member_saving_usd_yr")))
 def test_the_best_set_is_never_worse_than_the_ranking(demo, goal, key):
-    given = budgeting.give_out(demo.results, under(demo.inputs, budget_goal=goal))
+    given = budgeting.allocate_budget(demo.results, under(demo.inputs, budget_goal=goal))
     sets = given.sets.set_index("method")
     assert sets.loc[budgeting.BEST_WITHIN, "goal_value"] >= sets.loc[
         budgeting.WITHIN, "goal_value"] - CENT
@@ -342,8 +342,8 @@ def test_scenarios_stand_beside_the_workbook_as_filled_in(demo):
     cheap = Scenario("dear line", {}, NO_FACTORS | {"prices": {"line": 4.0}})
     same = Scenario("no change", {}, NO_FACTORS | {"prices": {"line": 1.0}})
     first, second = run_scenarios(inputs, [cheap, same])
-    assert first.beside is second.beside
-    totals = first.beside.totals
+    assert first.comparison is second.beside
+    totals = first.comparison.totals
     by_name = totals[totals["group"] == "program: all ranked farms"].set_index("scenario")
     assert list(by_name.index) == ["as filled in", "dear line", "no change"]
     assert by_name.loc["no change", "added_load_kw"] == by_name.loc["as filled in",
@@ -351,7 +351,7 @@ def test_scenarios_stand_beside_the_workbook_as_filled_in(demo):
     assert by_name.loc["as filled in", "farms"] == demo.totals.set_index("group").loc[
         "program: all ranked farms", "farms"]
     assert by_name.loc["dear line", "farms"] < by_name.loc["as filled in", "farms"]
-    changed = first.beside.verdicts
+    changed = first.comparison.verdicts
     assert set(changed["scenario"]) == {"dear line"}
     lost = changed[changed["verdict"] == "does not qualify"]
     assert len(lost) and (lost["verdict_as_filled"] != lost["verdict"]).any()

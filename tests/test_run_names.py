@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from batch.run_names import farm_file_names, look_alike, plain_name
+from batch.run_names import farm_file_names, folder_name, look_alike
 
 # Ids that are made of each other's endings, where a number behind a name is likely to meet one.
 PARTS = st.lists(st.sampled_from(["a", "b", "A", "B", " ", "-", "_", "1", "2", "3", "row", "é"]),
@@ -33,7 +33,7 @@ def test_no_ids_share_a_file(ids):
     ("Cañon", "Ca on", "Canon"), ("ИРР 2026", "2026", "АБВ 2026"), ("ИРР", "АБВ", "study"),
     ("a\u202eb", "a b", "ab"), ("\u212a\u0301", "k"), ("CON", "CON.")])
 def test_names_that_only_look_alike_have_folders_of_their_own(names):
-    folders = [plain_name(name) for name in names]
+    folders = [folder_name(name) for name in names]
     assert len(set(folders)) == len(names), folders
     assert all(re.fullmatch(r"[a-z0-9][a-z0-9-]{0,69}", folder) for folder in folders)
 
@@ -42,11 +42,11 @@ def test_names_that_only_look_alike_have_folders_of_their_own(names):
     ("Test study", "test  STUDY "), ("Ca\u00f1on", "Can\u0303on"), ("Farm\u00a0A/B", "farm a/b")])
 def test_one_name_typed_in_two_ways_has_one_folder(one, other):
     """Capitals, blanks, and the two ways in which Unicode writes an accent (UAX 15)."""
-    assert plain_name(one) == plain_name(other)
+    assert folder_name(one) == folder_name(other)
 
 
 def test_plain_names_stay_readable():
-    assert plain_name("Test study") == "test-study" and plain_name("Round 2026") == "round-2026"
+    assert folder_name("Test study") == "test-study" and folder_name("Round 2026") == "round-2026"
 
 
 @pytest.mark.parametrize("one, other, are_alike", [
@@ -61,4 +61,4 @@ def test_names_that_readers_take_for_one_another(one, other, are_alike):
 def test_folder_names_of_many_names_differ():
     names = ["".join(signs) for signs in itertools.product("aA -/é", repeat=3)]
     told_apart = {" ".join(name.lower().split()) for name in names}
-    assert len({plain_name(name) for name in names}) == len(told_apart)
+    assert len({folder_name(name) for name in names}) == len(told_apart)

@@ -13,7 +13,7 @@ from batch.findings import StudyError
 from batch.reading.scenario import apply, read_scenario, record_options
 from batch.reading.validate import validate
 from batch.rules import WORKBOOK, YEAR
-from batch.run_names import plain_name
+from batch.run_names import folder_name
 from batch.study import run_study
 from tests.workbooks.make import candidate_workbook, unit_cost_rows
 
@@ -171,7 +171,7 @@ def test_own_sheet_called_scenario_is_only_a_sheet_that_is_not_used(tmp_path):
 
 def test_long_study_names_do_not_put_a_scenario_into_the_base_folder():
     study = "An irrigation study with a name that goes on and on and on for ever"
-    names = {plain_name(name) for name in (study, f"{study} one", f"{study} two")}
+    names = {folder_name(name) for name in (study, f"{study} one", f"{study} two")}
     assert len(names) == 3
 
 

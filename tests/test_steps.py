@@ -56,7 +56,7 @@ UNDER_OTHER_RULES = {
     "choose_option": {"member_npv_usd"}, "option_reasons": {"member_npv_usd"},
     "break_evens": CREDIT | {"shared_line_members", "line_free_job", "allowance_years",
                              "rate_escalation_pct"},
-    "give_out_budget": {"verdict"}, "load_feeders": {"in_best_set"},
+    "find_best_set": {"verdict"}, "load_feeders": {"in_best_set"},
     "draw_futures": WORK | FREE_FEET | {"base_revenue_usd_yr", "allowance_years", "in_best_set",
                                         "project_cost_usd", "may_have_incentive"}}
 

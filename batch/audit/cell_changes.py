@@ -8,7 +8,7 @@ import pandas as pd
 from batch import rules
 from batch.columns import CANDIDATES, FEEDERS, RATES, SHARED_LINES, STUDY, UNIT_COSTS
 from batch.columns.column import Sheet
-from batch.reading.column_cells import shown
+from batch.reading.column_cells import quoted
 
 CLOSE = 1e-9  # unit conversions leave a tail of that size
 NAMED_BY = ((CANDIDATES, "candidates", ("candidate_id",)), (RATES, "rates", ("rate_id",)),
@@ -47,7 +47,7 @@ def _rule_values(in_force) -> dict[str, object]:
 
 
 def _changed_keys(sheet: str, old: dict, new: dict) -> list[CellChange]:
-    return [CellChange(sheet, "", key, shown(old.get(key)), shown(new.get(key)), ("", ""))
+    return [CellChange(sheet, "", key, quoted(old.get(key)), quoted(new.get(key)), ("", ""))
             for key in dict.fromkeys([*old, *new]) if old.get(key) != new.get(key)]
 
 

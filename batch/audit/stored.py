@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from batch.canonical import number_text
+from batch.canonical import rounded_text
 from batch.columns import RESULTS
 from batch.columns.column import Column
 from batch.findings import StudyError
@@ -119,7 +119,7 @@ def _text(value, column: Column | None) -> str:
         return ""
     is_number = isinstance(value, (int, float)) and not isinstance(value, bool)
     if column is not None and column.is_numeric and is_number:
-        return number_text(float(value), column.decimals)
+        return rounded_text(float(value), column.decimals)
     return str(value)
 
 

@@ -39,34 +39,33 @@ def compared_with(candidates: pd.DataFrame) -> pd.Series:
         used_upkeep_usd_h upkeep_cost_usd_yr compared_with""")
 def present_plant(farms: pd.DataFrame, rules) -> pd.DataFrame:
     """Fuel, upkeep and emissions basis of the present plant of each farm."""
-    c = load = farms
-    engine = engine_of(c)
-    rating_pct = c["performance_rating_pct"].where(c["present_power"] != NO_POWER, 100.0)
+    engine = engine_of(farms)
+    rating_pct = farms["performance_rating_pct"].where(farms["present_power"] != NO_POWER, 100.0)
     by_criteria = fuel.engine_fuel_rate(
-        water_power_hp=load["water_power_hp"].to_numpy(),
-        other_shaft_power_hp=load["pivot_demand_kw"].to_numpy() / KW_PER_HP,
+        water_power_hp=farms["water_power_hp"].to_numpy(),
+        other_shaft_power_hp=farms["pivot_demand_kw"].to_numpy() / KW_PER_HP,
         water_hp_h_per_unit=value_at("fuels", "present_power", engine, "water_hp_h_per_unit"),
         shaft_hp_h_per_unit=value_at("fuels", "present_power", engine, "shaft_hp_h_per_unit"),
         performance_rating_pct=rating_pct.to_numpy())
-    by_set = _generator_fuel(c["generator_kw"].to_numpy(),
-                             (load["motor_input_kw"] + load["pivot_demand_kw"]).to_numpy())
-    computed = np.where(c["present_power"] == GENERATOR, by_set, by_criteria)
-    out = pd.DataFrame(index=c.index)
+    by_set = _generator_fuel(farms["generator_kw"].to_numpy(),
+                             (farms["motor_input_kw"] + farms["pivot_demand_kw"]).to_numpy())
+    computed = np.where(farms["present_power"] == GENERATOR, by_set, by_criteria)
+    out = pd.DataFrame(index=farms.index)
     out["computed_fuel_rate"] = computed
-    by_year = fuel.season_fuel_rate(annual_fuel_use=c["annual_fuel_use"].to_numpy(),
-                                    season_hours=load["season_hours"].to_numpy())
+    by_year = fuel.season_fuel_rate(annual_fuel_use=farms["annual_fuel_use"].to_numpy(),
+                                    season_hours=farms["season_hours"].to_numpy())
     out["season_fuel_rate"] = by_year
     out["used_fuel_rate"] = fuel.used_fuel_rate(
-        measured_fuel_rate=given_or(c["fuel_rate"], by_year), criteria_fuel_rate=computed)
-    is_rotary = (c["present_power"] == ROTARY).to_numpy()
+        measured_fuel_rate=given_or(farms["fuel_rate"], by_year), criteria_fuel_rate=computed)
+    is_rotary = (farms["present_power"] == ROTARY).to_numpy()
     out["present_fuel_per_yr"] = np.where(is_rotary, 0.0, fuel.season_fuel(
-        fuel_rate=out["used_fuel_rate"].to_numpy(), season_hours=load["season_hours"].to_numpy()))
+        fuel_rate=out["used_fuel_rate"].to_numpy(), season_hours=farms["season_hours"].to_numpy()))
     out["fuel_cost_usd_yr"] = np.where(
-        is_rotary, 0.0, out["present_fuel_per_yr"] * c["fuel_price_usd"])
+        is_rotary, 0.0, out["present_fuel_per_yr"] * farms["fuel_price_usd"])
     out["used_upkeep_usd_h"] = given_or(
-        c["engine_upkeep_usd_h"], np.where(is_rotary, 0.0, rules["engine_upkeep_usd_h"]))
-    out["upkeep_cost_usd_yr"] = load["season_hours"] * out["used_upkeep_usd_h"]
-    out["compared_with"] = compared_with(c)
+        farms["engine_upkeep_usd_h"], np.where(is_rotary, 0.0, rules["engine_upkeep_usd_h"]))
+    out["upkeep_cost_usd_yr"] = farms["season_hours"] * out["used_upkeep_usd_h"]
+    out["compared_with"] = compared_with(farms)
     return out
 
 

@@ -30,25 +30,25 @@ LOCKED_ROTOR_TABLE = "locked_rotor_current"
         season_hours pump_motor_hp""")
 def pump_load(candidates: pd.DataFrame, rules) -> pd.DataFrame:
     """Head, power, motor, pivot and hours of each farm (index as given)."""
-    c, out = candidates, pd.DataFrame(index=candidates.index)
+    farms, out = candidates, pd.DataFrame(index=candidates.index)
     out["pipe_friction_ft"] = pumping.pipe_friction_ft(
-        flow_gpm=c["flow_gpm"], pipe_length_ft=c["pipe_length_ft"],
-        pipe_diameter_in=c["pipe_diameter_in"], pipe_c=c["pipe_c"])
+        flow_gpm=farms["flow_gpm"], pipe_length_ft=farms["pipe_length_ft"],
+        pipe_diameter_in=farms["pipe_diameter_in"], pipe_c=farms["pipe_c"])
     out["total_head_ft"] = pumping.total_head_ft(
-        pumping_lift_ft=c["pumping_lift_ft"], elevation_gain_ft=c["elevation_gain_ft"],
-        pivot_pressure_psi=c["pivot_pressure_psi"], pipe_friction_ft=out["pipe_friction_ft"],
+        pumping_lift_ft=farms["pumping_lift_ft"], elevation_gain_ft=farms["elevation_gain_ft"],
+        pivot_pressure_psi=farms["pivot_pressure_psi"], pipe_friction_ft=out["pipe_friction_ft"],
         fittings_allowance_pct=rules["fittings_allowance_pct"])
     out["water_power_hp"] = pumping.water_power_hp(
-        flow_gpm=c["flow_gpm"], total_head_ft=out["total_head_ft"])
+        flow_gpm=farms["flow_gpm"], total_head_ft=out["total_head_ft"])
     out["shaft_power_hp"] = pumping.shaft_power_hp(
-        water_power_hp=out["water_power_hp"], pump_efficiency_pct=c["pump_efficiency_pct"])
+        water_power_hp=out["water_power_hp"], pump_efficiency_pct=farms["pump_efficiency_pct"])
     hours_by_depth = pumping.season_hours(
-        irrigated_area_acre=c["irrigated_area_acre"], gross_depth_in=c["gross_depth_in"],
-        flow_gpm=c["flow_gpm"])
+        irrigated_area_acre=farms["irrigated_area_acre"], gross_depth_in=farms["gross_depth_in"],
+        flow_gpm=farms["flow_gpm"])
     out["hours_by_depth"] = hours_by_depth
-    out["season_hours"] = given_or(c["given_season_hours"], hours_by_depth)
-    out = out.join(_motor(c, out["shaft_power_hp"], rules))
-    return out.join(_pivot(c, rules))
+    out["season_hours"] = given_or(farms["given_season_hours"], hours_by_depth)
+    out = out.join(_motor(farms, out["shaft_power_hp"], rules))
+    return out.join(_pivot(farms, rules))
 
 
 def table_amperes(motor_hp, rules, name=MOTOR_TABLE):
@@ -67,55 +67,56 @@ def given_or(given, otherwise):
     return np.where(np.isnan(given), otherwise, given)
 
 
-def _motor(c, shaft_power_hp, rules):
+def _motor(farms, shaft_power_hp, rules):
     """The nameplate motor where there is one, else the next standard rating."""
     standard_hp = next_standard_size(required=shaft_power_hp, sizes=sizes("motor_hp"))
-    motor = pd.DataFrame(index=c.index)
+    motor = pd.DataFrame(index=farms.index)
     motor["pump_motor_hp"] = given_or(
-        snapped_to_size(c["nameplate_motor_hp"], "motor_hp"), standard_hp)
+        snapped_to_size(farms["nameplate_motor_hp"], "motor_hp"), standard_hp)
     motor["motor_load_pct"] = 100 * shaft_power_hp / motor["pump_motor_hp"]
     motor["motor_efficiency_used_pct"] = given_or(
-        c["motor_efficiency_pct"],
+        farms["motor_efficiency_pct"],
         value_at("motor_efficiency", "hp", motor["pump_motor_hp"], "open_premium"))
     motor["motor_table_a"] = table_amperes(motor["pump_motor_hp"], rules)
     # The table's values are of usual motors; one that draws more, as submersibles do, is wired and
     # driven by its nameplate (NEC 430.6(A)(1) has no smaller value for it).
-    motor["motor_design_a"] = np.fmax(c["motor_full_load_a"], motor["motor_table_a"]).where(
+    motor["motor_design_a"] = np.fmax(farms["motor_full_load_a"], motor["motor_table_a"]).where(
         motor["motor_table_a"].notna())
     motor["motor_input_kw"] = motors.motor_input_kw(
         shaft_power_hp=shaft_power_hp, motor_efficiency_pct=motor["motor_efficiency_used_pct"])
     return motor
 
 
-def _pivot(c, rules):
+def _pivot(farms, rules):
     """Towers, their mean demand, and the current that the machine's conductors must carry."""
-    pivot = pd.DataFrame(index=c.index)
-    length_ft = c["pivot_length_ft"].fillna(0)
-    pivot["tower_count_used"] = given_or(c["tower_count"], pumping.towers_by_length(
+    pivot = pd.DataFrame(index=farms.index)
+    length_ft = farms["pivot_length_ft"].fillna(0)
+    pivot["tower_count_used"] = given_or(farms["tower_count"], pumping.towers_by_length(
         pivot_length_ft=length_ft, tower_span_ft=rules["tower_span_ft"]))
     pivot["tower_mean_duty"] = pumping.tower_mean_duty(
-        tower_count=pivot["tower_count_used"], tower_duty_pct=c["tower_duty_pct"])
+        tower_count=pivot["tower_count_used"], tower_duty_pct=farms["tower_duty_pct"])
     small = {"load_pct": rules["tower_load_pct"],
              "motor_efficiency_pct": rules["tower_motor_efficiency_pct"]}
     pivot["pivot_demand_kw"] = (
         motors.small_motors_kw(motor_count=pivot["tower_count_used"], duty=pivot["tower_mean_duty"],
-                               motor_hp=c["tower_motor_hp"], **small)
-        + motors.small_motors_kw(motor_count=1, duty=1, motor_hp=c["booster_hp"], **small))
-    return pivot.assign(**_pivot_currents(c, pivot["tower_count_used"], rules))
+                               motor_hp=farms["tower_motor_hp"], **small)
+        + motors.small_motors_kw(motor_count=1, duty=1, motor_hp=farms["booster_hp"], **small))
+    return pivot.assign(**_pivot_currents(farms, pivot["tower_count_used"], rules))
 
 
-def _pivot_currents(c, tower_count, rules):
+def _pivot_currents(farms, tower_count, rules):
     """Currents of the machine: all towers, the booster, the largest of them, and what conductors
     and switches are chosen by (NEC 675.22). Nameplates count where they are given (675.7)."""
-    has_towers, has_booster = tower_count > 0, c["booster_hp"] > 0
-    table_a = {"tower_table_a": _table_current_between(c["tower_motor_hp"], rules),
-               "booster_table_a": _table_current_between(c["booster_hp"], rules)}
-    tower_a = np.where(has_towers, given_or(c["tower_motor_a"], table_a["tower_table_a"]), 0.0)
-    booster_a = np.where(has_booster, given_or(c["booster_motor_a"], table_a["booster_table_a"]),
+    has_towers, has_booster = tower_count > 0, farms["booster_hp"] > 0
+    table_a = {"tower_table_a": _table_current_between(farms["tower_motor_hp"], rules),
+               "booster_table_a": _table_current_between(farms["booster_hp"], rules)}
+    tower_a = np.where(has_towers, given_or(farms["tower_motor_a"], table_a["tower_table_a"]), 0.0)
+    booster_a = np.where(has_booster,
+                         given_or(farms["booster_motor_a"], table_a["booster_table_a"]),
                          0.0)
     towers_a, largest_a = tower_a * tower_count, np.maximum(tower_a, booster_a)
     others_a = towers_a + booster_a - largest_a
-    largest_hp = np.where(booster_a > tower_a, c["booster_hp"], c["tower_motor_hp"])
+    largest_hp = np.where(booster_a > tower_a, farms["booster_hp"], farms["tower_motor_hp"])
     locked_a = np.where(has_towers | has_booster, _table_current_between(
         largest_hp, rules, LOCKED_ROTOR_TABLE), 0.0)
     return table_a | {

@@ -44,44 +44,49 @@ FINER_LOOKS, FARMS_AT_ONCE = 4, 1_000
 def break_evens(options: pd.DataFrame, rules, rates: pd.DataFrame, unit_costs) -> pd.DataFrame:
     """Break-even hours and line length by NPV of the chosen options; by payback, and the refund, of
     all."""
-    o = options.copy()
-    chosen = o[o["is_chosen"]]
+    options = options.copy()
+    chosen = options[options["is_chosen"]]
     parts = [_hours(chosen[k:k + FARMS_AT_ONCE], rules, rates)
              for k in range(0, len(chosen), FARMS_AT_ONCE)]
-    o["breakeven_hours"] = pd.Series(
-        np.concatenate([np.empty(0), *parts]), chosen.index).reindex(o.index)
-    o["breakeven_line_ft"] = _payback_line_ft(o, rules, unit_costs)
+    options["breakeven_hours"] = pd.Series(
+        np.concatenate([np.empty(0), *parts]), chosen.index).reindex(options.index)
+    options["breakeven_line_ft"] = _payback_line_ft(options, rules, unit_costs)
     parts = [_npv_line_ft(chosen[k:k + FARMS_AT_ONCE], rules, unit_costs)
              for k in range(0, len(chosen), FARMS_AT_ONCE)]
-    o["breakeven_line_npv_ft"] = pd.Series(
-        np.concatenate([np.empty(0), *parts]), chosen.index).reindex(o.index)
-    o["refund_if_joined_usd"] = np.where(
-        rules["refund_window_yr"] > 0, REFUND_IF_JOINED[rules["refund_method"]](o, rules), 0.0)
+    options["breakeven_line_npv_ft"] = pd.Series(
+        np.concatenate([np.empty(0), *parts]), chosen.index).reindex(options.index)
+    options["refund_if_joined_usd"] = np.where(
+        rules["refund_window_yr"] > 0, REFUND_IF_JOINED[rules["refund_method"]](options, rules),
+        0.0)
     months = int(rules["contribution_months"])
-    o["contribution_monthly_usd"] = np.nan if months == 0 else cost_share.monthly_contribution_usd(
-        contribution_usd=o["contribution_usd"].to_numpy(), contribution_months=months,
-        interest_pct_yr=rules["contribution_interest_pct"])
-    return o
+    options["contribution_monthly_usd"] = np.nan
+    if months:
+        options["contribution_monthly_usd"] = cost_share.monthly_contribution_usd(
+            contribution_usd=options["contribution_usd"].to_numpy(), contribution_months=months,
+            interest_pct_yr=rules["contribution_interest_pct"])
+    return options
 
 
-def _refund_of_all(o, rules):
+def _refund_of_all(options, rules):
     """All that the member pays for line is shared in equal parts with the newcomer."""
-    members = o["shared_line_members"].to_numpy(float)
+    members = options["shared_line_members"].to_numpy(float)
     return cost_share.refund_usd(
-        segment_cost_usd=o["member_line_usd"].to_numpy() * members, users_after=members + 1,
-        contribution_paid_usd=o["member_line_usd"].to_numpy(), refunded_before_usd=0.0,
+        segment_cost_usd=options["member_line_usd"].to_numpy() * members, users_after=members + 1,
+        contribution_paid_usd=options["member_line_usd"].to_numpy(), refunded_before_usd=0.0,
         elapsed_yr=0.0, refund_window_yr=rules["refund_window_yr"])
 
 
-def _refund_of_stretch(o, rules):
+def _refund_of_stretch(options, rules):
     """The newcomer uses as much of the shared line as the farm, or all of the farm's own line where
     it shares none, and takes over its part of what that costs, by the segment rule; the member gets
     back as much of it as it pays of its line. The job itself, and a spur off a shared line, are not
     shared."""
-    own_usd = o["own_line_usd"] - np.where(o["own_line_ft"] == 0, 0.0, o["line_job_usd"])
-    relieved_usd = np.where(o["shared_line_id"].notna(), o["trunk_relieved_usd"], own_usd / 2)
-    base_usd = o["base_line_usd"]
-    member_share = o["member_line_usd"] / base_usd.where(base_usd != 0)
+    own_usd = options["own_line_usd"] - np.where(options["own_line_ft"] == 0, 0.0,
+                                                 options["line_job_usd"])
+    relieved_usd = np.where(options["shared_line_id"].notna(), options["trunk_relieved_usd"],
+                            own_usd / 2)
+    base_usd = options["base_line_usd"]
+    member_share = options["member_line_usd"] / base_usd.where(base_usd != 0)
     return np.where(base_usd == 0, 0.0, member_share * relieved_usd)
 
 
@@ -108,24 +113,24 @@ def _hours(chosen, rules, rates):
     return cash_flow.breakeven_piecewise(x_points=hours, value_points=saving.reshape(n, POINTS))
 
 
-def _payback_line_ft(o, rules, unit_costs):
+def _payback_line_ft(options, rules, unit_costs):
     """Length of one line of its own at which the cooperative's simple payback reaches the
     program's limit without an incentive, which would be cut first, if all that it costs more than
     the line as it is goes by the percent split."""
     overhead = 1 + rules["overhead_adder_pct"] / 100
     limit = rules["maximum_cooperative_payback_yr"]
-    left = (limit * (o["margin_usd_yr"] - o["carrying_cost_usd_yr"])
-            - (o["cooperative_outlay_usd"] - o["incentive_usd"]))
+    left = (limit * (options["margin_usd_yr"] - options["carrying_cost_usd_yr"])
+            - (options["cooperative_outlay_usd"] - options["incentive_usd"]))
     # A dollar of line takes its part of the outlay, and its carrying cost in each year.
     per_usd = overhead * ((1 - rules["share_line_member_pct"] / 100)
                           + limit * rules["carrying_cost_pct"] / 100)
     more_usd = cash_flow.breakeven_linear(value_at_zero=left.to_numpy(), value_per_unit=-per_usd)
-    steps = line_steps(unit_costs, o["service_phases"], o["line_build"])
-    feet_usd = o["base_line_usd"] + more_usd - o["line_job_usd"]
+    steps = line_steps(unit_costs, options["service_phases"], options["line_build"])
+    feet_usd = options["base_line_usd"] + more_usd - options["line_job_usd"]
     return line_cost.stepped_line_ft(line_usd=feet_usd, **steps)
 
 
-def _npv_line_ft(o, rules, unit_costs):
+def _npv_line_ft(options, rules, unit_costs):
     """Length of one line of its own beyond which the cooperative's NPV is below zero, shared by all
     of the rules; 0 where it is so without a line, NaN where no length within the dictionary's bound
     makes it so.
@@ -138,7 +143,8 @@ def _npv_line_ft(o, rules, unit_costs):
              "line_job_usd", "added_load_kw", "season_hours",
              *(f"base_{item_key(item)}_usd" for item in COST_ITEMS),
              *(f"member_{item}_usd" for item in sharing.COOPERATIVE_WORK)]
-    farms = o[parts].assign(other_npv_usd=o["cooperative_npv_usd"] - _plant_npv(o, rules))
+    farms = options[parts].assign(other_npv_usd=options["cooperative_npv_usd"]
+                                  - _plant_npv(options, rules))
     many = farms.loc[farms.index.repeat(len(LINE_POINTS_FT))]
     steps = line_steps(unit_costs, many["service_phases"], many["line_build"])
 
@@ -172,20 +178,21 @@ def _two_points(values, place):
 def _with_line(farms, length_ft, steps, rules, unit_costs):
     """The farms with one line of their own of another length, and what its sharing makes of the
     other work."""
-    d = farms.assign(own_line_ft=length_ft, trunk_part_ft=0.0, trunk_free_usd=0.0,
-                     base_line_usd=line_base_usd(length_ft, steps, farms["line_job_usd"]))
-    shares = sharing.item_shares(d, rules, unit_costs)
+    designs = farms.assign(own_line_ft=length_ft, trunk_part_ft=0.0, trunk_free_usd=0.0,
+                           base_line_usd=line_base_usd(length_ft, steps, farms["line_job_usd"]))
+    shares = sharing.item_shares(designs, rules, unit_costs)
     work = [shares[item] for item in sharing.COOPERATIVE_WORK]
     cost_usd = sum(share.item_cost_usd for share in work)
     mine = {f"member_{item}_usd": shares[item].member_usd for item in sharing.COOPERATIVE_WORK}
-    return d.assign(**mine, cooperative_work_usd=cost_usd,
-                    contribution_usd=sum(share.member_usd for share in work),
-                    carrying_cost_usd_yr=cost_usd * rules["carrying_cost_pct"] / 100)
+    return designs.assign(**mine, cooperative_work_usd=cost_usd,
+                          contribution_usd=sum(share.member_usd for share in work),
+                          carrying_cost_usd_yr=cost_usd * rules["carrying_cost_pct"] / 100)
 
 
-def _plant_npv(d, rules):
+def _plant_npv(designs, rules):
     """What the plant that the cooperative builds adds to its NPV, with contribution and refund."""
-    f = valuation.plant_flows(d, rules)
-    flow = f["contribution"] - f["refund"] - f["work"] - f["carrying"] + f["residual"]
+    flows = valuation.plant_flows(designs, rules)
+    flow = (flows["contribution"] - flows["refund"] - flows["work"] - flows["carrying"]
+            + flows["residual"])
     return cash_flow.npv_usd(flow_usd=flow,
                              discount_rate_pct=rules["discount_rate_cooperative_pct"])

@@ -148,37 +148,40 @@ class Asked:
         return usd
 
 
-def asked_prices(d: pd.DataFrame) -> list[Asked]:
+def asked_prices(designs: pd.DataFrame) -> list[Asked]:
     """All that designs ask of the price list but their lines, whose price goes by the foot."""
-    phases, every = {"phases": d["service_phases"]}, np.ones(len(d), bool)
-    hp, rated = {"size": d["pump_motor_hp"]}, {"size": d["drive_rated_hp"]}
-    build = d["service_build"].where(d["service_build"] == OVERHEAD, "underground")
-    lead_kind = {key: np.full(len(d), value) for key, value in LEAD_KIND.items()}
-    drive, rotary = is_option(d, SINGLE_PHASE_DRIVE), is_option(d, ROTARY)
+    phases, every = {"phases": designs["service_phases"]}, np.ones(len(designs), bool)
+    hp, rated = {"size": designs["pump_motor_hp"]}, {"size": designs["drive_rated_hp"]}
+    build = designs["service_build"].where(designs["service_build"] == OVERHEAD, "underground")
+    lead_kind = {key: np.full(len(designs), value) for key, value in LEAD_KIND.items()}
+    drive, rotary = is_option(designs, SINGLE_PHASE_DRIVE), is_option(designs, ROTARY)
     return [
-        Asked(listed.TRANSFORMER, "transformer", every, {"size": d["transformer_kva"]} | phases),
+        Asked(listed.TRANSFORMER, "transformer", every, {"size": designs["transformer_kva"]}
+              | phases),
         Asked(listed.METER, "service", every, phases),
-        Asked(listed.DISCONNECT, "service", every, {"size": d["disconnect_a"]} | phases),
+        Asked(listed.DISCONNECT, "service", every, {"size": designs["disconnect_a"]} | phases),
         Asked(listed.SERVICE, "service", every,
-              {"size": d["service_ampacity_a"], "line_build": build} | phases,
-              times=d["service_distance_ft"]),
-        Asked(listed.DRIVE, "drive", drive, rated, need=d["three_phase_load_a"],
+              {"size": designs["service_ampacity_a"], "line_build": build} | phases,
+              times=designs["service_distance_ft"]),
+        Asked(listed.DRIVE, "drive", drive, rated, need=designs["three_phase_load_a"],
               need_unit="A of load"),
         # An input filter carries the drive's input, an output filter the motors.
-        *_named(d["input_item"], "filter", rated),
-        *_named(_output_item(d["lead_filter"]).where(drive), "filter",
-                {"size": d["connected_hp"]}),
-        Asked(listed.CONVERTER, "converter", rotary, rated, need=d["converter_need_hp"],
+        *_named(designs["input_item"], "filter", rated),
+        *_named(_output_item(designs["lead_filter"]).where(drive), "filter",
+                {"size": designs["connected_hp"]}),
+        Asked(listed.CONVERTER, "converter", rotary, rated, need=designs["converter_need_hp"],
               need_unit="hp"),
-        *_named(d["starter_item"], "starter", hp),
+        *_named(designs["starter_item"], "starter", hp),
         # Nothing for leads that exist, and for the pivot's where there is no pivot.
-        Asked(listed.MOTOR_LEAD, LEADS, (d["has_motor_lead"] != 1).to_numpy(),
-              {"size": d["motor_lead_ampacity_a"]} | lead_kind, times=d["motor_lead_used_ft"]),
+        Asked(listed.MOTOR_LEAD, LEADS, (designs["has_motor_lead"] != 1).to_numpy(),
+              {"size": designs["motor_lead_ampacity_a"]} | lead_kind,
+              times=designs["motor_lead_used_ft"]),
         Asked(listed.PIVOT_LEAD, LEADS,
-              ((d["has_pivot_lead"] != 1) & (d["pivot_lead_used_ft"] != 0)).to_numpy(),
-              {"size": d["pivot_lead_ampacity_a"]} | lead_kind, times=d["pivot_lead_used_ft"]),
+              ((designs["has_pivot_lead"] != 1) & (designs["pivot_lead_used_ft"] != 0)).to_numpy(),
+              {"size": designs["pivot_lead_ampacity_a"]} | lead_kind,
+              times=designs["pivot_lead_used_ft"]),
         Asked(listed.MOTOR, "motor change",
-              d["present_power"].isin([*ENGINES, NO_POWER]).to_numpy(), hp),
+              designs["present_power"].isin([*ENGINES, NO_POWER]).to_numpy(), hp),
         Asked(listed.ENGINEERING, "engineering", every, phases)]
 
 
@@ -209,47 +212,47 @@ def _output_item(lead_filter):
         base_engineering_usd""")
 def item_costs(designs: pd.DataFrame, unit_costs) -> pd.DataFrame:
     """Cost of every item of every design before overhead, as `base_<item>_usd`."""
-    d = designs.copy()
-    site = {"phases": d["service_phases"], "line_build": d["line_build"]}
-    d["paid_line_ft"] = d["own_line_ft"] + d["trunk_part_ft"]
+    designs = designs.copy()
+    site = {"phases": designs["service_phases"], "line_build": designs["line_build"]}
+    designs["paid_line_ft"] = designs["own_line_ft"] + designs["trunk_part_ft"]
     steps = line_steps(unit_costs, **site)
-    d["line_job_usd"] = price_usd(unit_costs, listed.LINE_FIXED, **site)
-    d["own_line_usd"] = line_base_usd(d["own_line_ft"], steps, d["line_job_usd"])
-    d["trunk_alone_usd"] = line_base_usd(d["trunk_ft"], steps, d["line_job_usd"])
+    designs["line_job_usd"] = price_usd(unit_costs, listed.LINE_FIXED, **site)
+    designs["own_line_usd"] = line_base_usd(designs["own_line_ft"], steps, designs["line_job_usd"])
+    designs["trunk_alone_usd"] = line_base_usd(designs["trunk_ft"], steps, designs["line_job_usd"])
 
-    costs = dict.fromkeys(COST_ITEMS, np.zeros(len(d)))
-    costs["line"] = d["own_line_usd"].to_numpy() + d["trunk_part_usd"].to_numpy()
-    for asked in asked_prices(d):
+    costs = dict.fromkeys(COST_ITEMS, np.zeros(len(designs)))
+    costs["line"] = designs["own_line_usd"].to_numpy() + designs["trunk_part_usd"].to_numpy()
+    for asked in asked_prices(designs):
         each = asked.each_usd(unit_costs)
         if asked.cost_item == LEADS:
-            d[f"{item_key(asked.item)}_usd_ft"] = each
+            designs[f"{item_key(asked.item)}_usd_ft"] = each
         costs[asked.cost_item] = costs[asked.cost_item] + each * np.asarray(asked.times, float)
-    return d.assign(**{f"base_{item_key(item)}_usd": costs[item] for item in COST_ITEMS})
+    return designs.assign(**{f"base_{item_key(item)}_usd": costs[item] for item in COST_ITEMS})
 
 
-def price_gaps(d: pd.DataFrame, unit_costs) -> pd.DataFrame:
+def price_gaps(designs: pd.DataFrame, unit_costs) -> pd.DataFrame:
     """Why designs, as `item_costs` gives them, have no price, as texts joined by "; ": `no_price`,
     what is not on the list, with its size, and `no_size`, what could not be sized."""
-    gaps = dict.fromkeys(("no_price", "no_size"), pd.Series("", d.index, dtype=object))
-    if d.empty:
+    gaps = dict.fromkeys(("no_price", "no_size"), pd.Series("", designs.index, dtype=object))
+    if designs.empty:
         return pd.DataFrame(gaps)
-    site = {"phases": d["service_phases"], "line_build": d["line_build"]}
+    site = {"phases": designs["service_phases"], "line_build": designs["line_build"]}
     gaps["no_size"] = gaps["no_size"].mask(
-        d["paid_line_ft"].isna(), f"{listed.LINE}, whose length is blank")
+        designs["paid_line_ft"].isna(), f"{listed.LINE}, whose length is blank")
 
     def note(kind, is_open, words):
         texts = gaps[kind]
         gaps[kind] = texts.mask(is_open, texts.where(texts == "", texts + "; ") + words)
 
-    has_line = (d["paid_line_ft"] > 0).to_numpy()
+    has_line = (designs["paid_line_ft"] > 0).to_numpy()
     no_foot = has_line & np.isnan(line_steps(unit_costs, **site)["step_usd_ft"][:, 0])
-    note("no_price", no_foot, listed.LINE + _fit_words(listed.LINE, site, d.index))
-    for asked in (Asked(listed.LINE_FIXED, "line", has_line, site), *asked_prices(d)):
+    note("no_price", no_foot, listed.LINE + _fit_words(listed.LINE, site, designs.index))
+    for asked in (Asked(listed.LINE_FIXED, "line", has_line, site), *asked_prices(designs)):
         is_open = np.isnan(asked.each_usd(unit_costs))
         is_sized = ~np.isnan(np.asarray(asked.fits.get("size", 0.0), float))
-        need = pd.Series(asked.need, d.index)
+        need = pd.Series(asked.need, designs.index)
         note("no_price", is_open & is_sized,
-             asked.item + _fit_words(asked.item, asked.fits, d.index))
+             asked.item + _fit_words(asked.item, asked.fits, designs.index))
         note("no_price", is_open & ~is_sized & need.notna(),
              asked.item + " for " + need.map("{:,.0f}".format) + f" {asked.need_unit}")
         note("no_size", is_open & ~is_sized & need.isna(), asked.item)

@@ -29,29 +29,30 @@ def bills_and_supply(designs: pd.DataFrame, rules, rates: pd.DataFrame) -> pd.Da
     Base revenue is the added energy and demand charges, no credit off them. Revenue and wholesale
     cost stand as well with and without load control, whatever the farm has agreed to.
     """
-    d = designs.copy()
-    rate = rates.set_index("rate_id").reindex(d["rate_id"])
-    is_rotary = (d["present_power"] == ROTARY).to_numpy()
-    uncontrolled = np.zeros(len(d), bool)
-    old = bill_of(d, d["present_demand_used_kw"], uncontrolled, rate, rules)
-    d["present_bill_usd_yr"] = np.where(is_rotary, old.total_usd_yr, 0.0)
+    designs = designs.copy()
+    rate = rates.set_index("rate_id").reindex(designs["rate_id"])
+    is_rotary = (designs["present_power"] == ROTARY).to_numpy()
+    uncontrolled = np.zeros(len(designs), bool)
+    old = bill_of(designs, designs["present_demand_used_kw"], uncontrolled, rate, rules)
+    designs["present_bill_usd_yr"] = np.where(is_rotary, old.total_usd_yr, 0.0)
     supply_old = np.where(
-        is_rotary, _wholesale(d, d["present_demand_used_kw"], uncontrolled, rate, rules), 0.0)
-    for name, controlled in (("", (d["load_control"] == 1).to_numpy()),
+        is_rotary,
+        _wholesale(designs, designs["present_demand_used_kw"], uncontrolled, rate, rules), 0.0)
+    for name, controlled in (("", (designs["load_control"] == 1).to_numpy()),
                              ("controlled_", ~uncontrolled), ("uncontrolled_", uncontrolled)):
-        new = bill_of(d, d["service_demand_kw"], controlled, rate, rules)
-        d[f"{name}revenue_usd_yr"] = new.total_usd_yr - d["present_bill_usd_yr"]
-        d[f"{name}wholesale_cost_usd_yr"] = _wholesale(
-            d, d["service_demand_kw"], controlled, rate, rules) - supply_old
+        new = bill_of(designs, designs["service_demand_kw"], controlled, rate, rules)
+        designs[f"{name}revenue_usd_yr"] = new.total_usd_yr - designs["present_bill_usd_yr"]
+        designs[f"{name}wholesale_cost_usd_yr"] = _wholesale(
+            designs, designs["service_demand_kw"], controlled, rate, rules) - supply_old
         if not name:
             for line in BILL_LINES:
-                d[f"bill_{line}_usd_yr"] = getattr(new, f"{line}_usd_yr")
-            d["bill_usd_yr"] = new.total_usd_yr
-            d["base_revenue_usd_yr"] = new.energy_usd_yr + new.demand_usd_yr - np.where(
+                designs[f"bill_{line}_usd_yr"] = getattr(new, f"{line}_usd_yr")
+            designs["bill_usd_yr"] = new.total_usd_yr
+            designs["base_revenue_usd_yr"] = new.energy_usd_yr + new.demand_usd_yr - np.where(
                 is_rotary, old.energy_usd_yr + old.demand_usd_yr, 0.0)
-    d["margin_usd_yr"] = d["revenue_usd_yr"] - d["wholesale_cost_usd_yr"]
-    d["losses_pct"] = rate["losses_pct"].to_numpy()
-    return d
+    designs["margin_usd_yr"] = designs["revenue_usd_yr"] - designs["wholesale_cost_usd_yr"]
+    designs["losses_pct"] = rate["losses_pct"].to_numpy()
+    return designs
 
 
 def _monthly(demand_kw, hours, rules):
@@ -71,10 +72,10 @@ def _masks(texts):
     return np.array([read.get(text, unknown) for text in texts]).reshape(-1, 12)
 
 
-def bill_of(d, demand_kw, controlled, rate, rules) -> bills.Bill:
+def bill_of(designs, demand_kw, controlled, rate, rules) -> bills.Bill:
     """One year's bill of each row at that demand, in cents; `rate` has the row's rate."""
-    energy, demand = _monthly(demand_kw, d["season_hours"], rules)
-    demand_mask, hp = _masks(rate["demand_months"]), d["connected_hp"].to_numpy(float)
+    energy, demand = _monthly(demand_kw, designs["season_hours"], rules)
+    demand_mask, hp = _masks(rate["demand_months"]), designs["connected_hp"].to_numpy(float)
     billing = bills.billed_demand_by_month_kw(
         monthly_demand_kw=demand, ratchet_pct=rate["demand_ratchet_pct"].to_numpy(),
         ratchet_month_mask=np.ones(12))
@@ -100,8 +101,8 @@ def bill_of(d, demand_kw, controlled, rate, rules) -> bills.Bill:
         minimum_bill_usd_yr=rate["minimum_bill_usd_yr"].to_numpy()))
 
 
-def _wholesale(d, demand_kw, controlled, rate, rules):
-    energy, demand = _monthly(demand_kw, d["season_hours"], rules)
+def _wholesale(designs, demand_kw, controlled, rate, rules):
+    energy, demand = _monthly(demand_kw, designs["season_hours"], rules)
     return bills.wholesale_cost(
         monthly_energy_kwh=energy, monthly_demand_kw=demand,
         wholesale_energy_usd_kwh=rate["wholesale_energy_usd_kwh"].to_numpy(),

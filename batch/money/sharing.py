@@ -66,37 +66,41 @@ def share_costs(designs: pd.DataFrame, rules, unit_costs) -> tuple[pd.DataFrame,
 
 def with_shares(designs: pd.DataFrame, shares: dict[str, cost_share.ItemShare]) -> pd.DataFrame:
     """The designs with each item's cost and the member's share of it, and what they add up to."""
-    d = designs.copy()
+    designs = designs.copy()
     for item, share in shares.items():
         key = item_key(item)
-        d[f"cost_{key}_usd"], d[f"member_{key}_usd"] = share.item_cost_usd, share.member_usd
-    d["allowance_usd"] = np.round(sum(share.allowance_used_usd for share in shares.values()), 2)
-    d["line_cost_usd"], d["transformer_cost_usd"] = d["cost_line_usd"], d["cost_transformer_usd"]
-    d["equipment_cost_usd"] = _sum(d, "cost", MEMBER_EQUIPMENT)
-    d["project_cost_usd"] = _sum(d, "cost", COST_ITEMS)
-    d["member_cost_usd"] = _sum(d, "member", COST_ITEMS)
-    d["contribution_usd"] = _sum(d, "member", COOPERATIVE_WORK)
-    d["cooperative_cost_usd"] = np.round(d["project_cost_usd"] - d["member_cost_usd"], 2)
-    d["cooperative_work_usd"] = _sum(d, "cost", COOPERATIVE_WORK)
-    d["above_farm_cap_usd"] = np.round(
+        designs[f"cost_{key}_usd"] = share.item_cost_usd
+        designs[f"member_{key}_usd"] = share.member_usd
+    designs["allowance_usd"] = np.round(sum(share.allowance_used_usd for share in shares.values()),
+                                        2)
+    designs["line_cost_usd"] = designs["cost_line_usd"]
+    designs["transformer_cost_usd"] = designs["cost_transformer_usd"]
+    designs["equipment_cost_usd"] = _sum(designs, "cost", MEMBER_EQUIPMENT)
+    designs["project_cost_usd"] = _sum(designs, "cost", COST_ITEMS)
+    designs["member_cost_usd"] = _sum(designs, "member", COST_ITEMS)
+    designs["contribution_usd"] = _sum(designs, "member", COOPERATIVE_WORK)
+    designs["cooperative_cost_usd"] = np.round(designs["project_cost_usd"]
+                                               - designs["member_cost_usd"], 2)
+    designs["cooperative_work_usd"] = _sum(designs, "cost", COOPERATIVE_WORK)
+    designs["above_farm_cap_usd"] = np.round(
         sum(share.above_farm_cap_usd for share in shares.values()), 2)
-    return d
+    return designs
 
 
-def item_shares(d: pd.DataFrame, rules, unit_costs,
+def item_shares(designs: pd.DataFrame, rules, unit_costs,
                 price_factor=1.0) -> dict[str, cost_share.ItemShare]:
     """Each party's share of every cost item, by item. `price_factor`, array (n,), makes the price
     list dearer by row, as the designs' own costs already are."""
     overhead = 1 + rules["overhead_adder_pct"] / 100
-    free = {item: np.minimum(_free_usd(d, item, rules, unit_costs, price_factor),
-                             d[f"base_{item_key(item)}_usd"].to_numpy(float) * overhead)
+    free = {item: np.minimum(_free_usd(designs, item, rules, unit_costs, price_factor),
+                             designs[f"base_{item_key(item)}_usd"].to_numpy(float) * overhead)
             for item in COST_ITEMS}
-    pooled = _allowance_by_item(d, free, overhead, rules)
+    pooled = _allowance_by_item(designs, free, overhead, rules)
     shares = {}
     for item in COST_ITEMS:
         key = item_key(item)
         shares[item] = cost_share.item_share(
-            item_cost_usd=d[f"base_{key}_usd"].to_numpy(float),
+            item_cost_usd=designs[f"base_{key}_usd"].to_numpy(float),
             overhead_pct=rules["overhead_adder_pct"],
             allowance_usd=np.asarray(free[item] + pooled[item], float),
             cooperative_pct=100 - rules[f"share_{key}_member_pct"], order=rules["share_order"],
@@ -108,52 +112,53 @@ def item_shares(d: pd.DataFrame, rules, unit_costs,
     return {item: cut[item] for item in COST_ITEMS}
 
 
-def _sum(d, prefix, items):
+def _sum(designs, prefix, items):
     """Sum of cents: rounded, so that no tail of a binary fraction is left."""
-    return np.round(d[[f"{prefix}_{item_key(item)}_usd" for item in items]].sum(
+    return np.round(designs[[f"{prefix}_{item_key(item)}_usd" for item in items]].sum(
         axis=1, skipna=False), 2)
 
 
-def _free_usd(d, item, rules, unit_costs, price_factor):
+def _free_usd(designs, item, rules, unit_costs, price_factor):
     """Free feet and their job, free transformer size and free dollars of one item."""
     key, overhead = item_key(item), 1 + rules["overhead_adder_pct"] / 100
-    listed_factor = np.broadcast_to(overhead * price_factor, len(d))
+    listed_factor = np.broadcast_to(overhead * price_factor, len(designs))
     free = cost_share.lesser_allowance_usd(
         allowance_usd=float(rules[f"share_{key}_free_usd"]),
-        item_cost_usd=d[f"base_{key}_usd"].to_numpy() * overhead,
+        item_cost_usd=designs[f"base_{key}_usd"].to_numpy() * overhead,
         allowance_limit_pct=rules["free_limit_pct"])
     if item == "line" and (rules["line_free_single_phase_ft"] or rules["line_free_three_phase_ft"]):
         # Counted from the tap: the part of a shared line comes before the farm's own.
-        left_ft = np.maximum(free_line_ft(d, rules) - d["trunk_part_ft"].to_numpy(), 0)
-        steps = line_steps(unit_costs, d["service_phases"], d["line_build"])
+        left_ft = np.maximum(free_line_ft(designs, rules) - designs["trunk_part_ft"].to_numpy(), 0)
+        steps = line_steps(unit_costs, designs["service_phases"], designs["line_build"])
         own_usd = cost_share.footage_allowance_usd(
-            quantity_ft=d["own_line_ft"], free_ft=left_ft, step_from_ft=steps["step_from_ft"],
+            quantity_ft=designs["own_line_ft"], free_ft=left_ft, step_from_ft=steps["step_from_ft"],
             step_usd_ft=steps["step_usd_ft"] * listed_factor[:, np.newaxis])
-        free = free + own_usd + d["trunk_free_usd"].to_numpy() * listed_factor
+        free = free + own_usd + designs["trunk_free_usd"].to_numpy() * listed_factor
         if rules["line_free_job"]:
-            own_job_usd = np.where((left_ft > 0) & (d["own_line_ft"] > 0), d["line_job_usd"], 0.0)
+            own_job_usd = np.where((left_ft > 0) & (designs["own_line_ft"] > 0),
+                                   designs["line_job_usd"], 0.0)
             free = free + own_job_usd * listed_factor
     if item == "transformer":
         free_kva = float(rules["transformer_free_kva"])
-        units = (transformer_units(d) if rules["transformer_free_method"] == BY_BANK
-                 else np.ones(len(d)))
+        units = (transformer_units(designs) if rules["transformer_free_method"] == BY_BANK
+                 else np.ones(len(designs)))
         bank_kva = units[:, np.newaxis] * sizes("transformer_kVA")
         largest_free = np.where(bank_kva <= free_kva, bank_kva, 0.0).max(axis=1, initial=0.0)
         credit = np.where(largest_free == 0, 0.0, price_usd(
-            unit_costs, TRANSFORMER, size=largest_free, phases=d["service_phases"]))
+            unit_costs, TRANSFORMER, size=largest_free, phases=designs["service_phases"]))
         free = free + cost_share.transformer_allowance_usd(
-            transformer_cost_usd=d["base_transformer_usd"] * overhead,
-            transformer_kva=d["transformer_kva"], free_kva=free_kva,
+            transformer_cost_usd=designs["base_transformer_usd"] * overhead,
+            transformer_kva=designs["transformer_kva"], free_kva=free_kva,
             free_size_cost_usd=credit * listed_factor)
     return free
 
 
-def _allowance_by_item(d, free, overhead, rules):
+def _allowance_by_item(designs, free, overhead, rules):
     """Years of revenue or margin, used up by the cooperative's work from left to right."""
-    pooled = {item: np.zeros(len(d)) for item in COST_ITEMS}
+    pooled = {item: np.zeros(len(designs)) for item in COST_ITEMS}
     if rules["allowance_basis"] == NOTHING:
         return pooled
-    yearly = d[ALLOWANCE_OF[rules["allowance_basis"]]]
+    yearly = designs[ALLOWANCE_OF[rules["allowance_basis"]]]
     # The pool only goes where the member would pay: not to items that are free to the member, and
     # after a percent split not beyond the member's part.
     percent_first = rules["share_order"] == cost_share.PERCENT_THEN_ALLOWANCE
@@ -161,7 +166,7 @@ def _allowance_by_item(d, free, overhead, rules):
     for item in COOPERATIVE_WORK:
         member_part = rules[f"share_{item_key(item)}_member_pct"] / 100
         part = member_part if percent_first else float(member_part > 0)
-        cost = d[f"base_{item_key(item)}_usd"].to_numpy() * overhead
+        cost = designs[f"base_{item_key(item)}_usd"].to_numpy() * overhead
         left_to_pay.append(np.maximum(cost * part - free[item], 0))
     left_to_pay = np.stack(left_to_pay, axis=-1)
     by_item = cost_share.pooled_allowance_usd(
@@ -171,7 +176,7 @@ def _allowance_by_item(d, free, overhead, rules):
     return {**pooled, **{item: by_item[:, k] for k, item in enumerate(COOPERATIVE_WORK)}}
 
 
-def _ledger_rows(d, item, share, rules):
+def _ledger_rows(designs, item, share, rules):
     key = item_key(item)
     split = f"member pays {rules[f'share_{key}_member_pct']:g} %, {rules['share_order']}"
     caps = [(share.is_cooperative_capped, "cooperative's", rules[f"share_{key}_cap_usd"]),
@@ -183,8 +188,9 @@ def _ledger_rows(d, item, share, rules):
         f"; the member takes what is above the cap per farm of {rules['farm_cap_usd']:,.0f} USD"),
         rule)
     return pd.DataFrame({
-        "design": d.index, "candidate_id": d["candidate_id"], "excel_row": d["excel_row"],
-        "supply_option": d["supply_option"], "variant": d["variant"], "item": item,
+        "design": designs.index, "candidate_id": designs["candidate_id"],
+        "excel_row": designs["excel_row"],
+        "supply_option": designs["supply_option"], "variant": designs["variant"], "item": item,
         "overhead_usd": share.overhead_usd, "item_cost_usd": share.item_cost_usd,
         "allowance_usd": share.allowance_used_usd, "cooperative_usd": share.cooperative_usd,
         "member_usd": share.member_usd,

@@ -54,42 +54,48 @@ def value_designs(designs: pd.DataFrame, rules) -> pd.DataFrame:
     escalation; outlays fall at year 0. The tests count alike unless the rules have their first
     year undiscounted.
     """
-    d = first_year(designs, rules)
-    flows = yearly_flows(d, rules)
-    _member_value(d, flows, rules)
-    _cooperative_value(d, flows, rules)
-    _benefit_tests(d, flows, rules)
-    _load_control(d, rules)
-    return d
+    designs = first_year(designs, rules)
+    flows = yearly_flows(designs, rules)
+    _member_value(designs, flows, rules)
+    _cooperative_value(designs, flows, rules)
+    _benefit_tests(designs, flows, rules)
+    _load_control(designs, rules)
+    return designs
 
 
 def first_year(designs: pd.DataFrame, rules) -> pd.DataFrame:
     """Saving, margin, simple paybacks and CO2 of the first year, at base-date prices."""
-    d = designs.copy()
-    d["present_cost_usd_yr"] = (d["fuel_cost_usd_yr"] + d["upkeep_cost_usd_yr"]
-                                + d["present_bill_usd_yr"])
-    d["electric_upkeep_usd_yr"] = d["equipment_cost_usd"] * rules["electric_upkeep_pct"] / 100
-    d["electric_cost_usd_yr"] = d["bill_usd_yr"] + d["electric_upkeep_usd_yr"]
-    d["member_saving_usd_yr"] = d["present_cost_usd_yr"] - d["electric_cost_usd_yr"]
-    d["member_payback_yr"] = cash_flow.simple_payback_yr(
-        first_cost_usd=d["member_net_cost_usd"].to_numpy(),
-        yearly_saving_usd=d["member_saving_usd_yr"].to_numpy(), life_yr=rules["plant_life_yr"])
-    burns = d["present_fuel_per_yr"].where(d["present_fuel_per_yr"] > 0)
-    d["breakeven_fuel_price_usd"] = (d["electric_cost_usd_yr"] - d["upkeep_cost_usd_yr"]) / burns
-    refund = _refund(d, rules, d["revenue_usd_yr"])
-    d["refund_credit_usd_yr"], d["refund_credit_usd"] = refund[:, 1], refund.sum(axis=1)
-    d["cooperative_outlay_usd"] = (d["cooperative_cost_usd"] + d["incentive_usd"]
-                                   + rules["administration_usd"] + d["refund_credit_usd"])
-    d["carrying_cost_usd_yr"] = d["cooperative_work_usd"] * rules["carrying_cost_pct"] / 100
-    d["cooperative_payback_yr"] = cash_flow.simple_payback_yr(
-        first_cost_usd=d["cooperative_outlay_usd"].to_numpy(),
-        yearly_saving_usd=(d["margin_usd_yr"] - d["carrying_cost_usd_yr"]).to_numpy(),
+    designs = designs.copy()
+    designs["present_cost_usd_yr"] = (designs["fuel_cost_usd_yr"] + designs["upkeep_cost_usd_yr"]
+                                      + designs["present_bill_usd_yr"])
+    designs["electric_upkeep_usd_yr"] = (
+        designs["equipment_cost_usd"] * rules["electric_upkeep_pct"] / 100)
+    designs["electric_cost_usd_yr"] = designs["bill_usd_yr"] + designs["electric_upkeep_usd_yr"]
+    designs["member_saving_usd_yr"] = (
+        designs["present_cost_usd_yr"] - designs["electric_cost_usd_yr"])
+    designs["member_payback_yr"] = cash_flow.simple_payback_yr(
+        first_cost_usd=designs["member_net_cost_usd"].to_numpy(),
+        yearly_saving_usd=designs["member_saving_usd_yr"].to_numpy(),
         life_yr=rules["plant_life_yr"])
-    _co2(d, rules)
-    return d
+    burns = designs["present_fuel_per_yr"].where(designs["present_fuel_per_yr"] > 0)
+    designs["breakeven_fuel_price_usd"] = (designs["electric_cost_usd_yr"]
+                                           - designs["upkeep_cost_usd_yr"]) / burns
+    refund = _refund(designs, rules, designs["revenue_usd_yr"])
+    designs["refund_credit_usd_yr"], designs["refund_credit_usd"] = refund[:, 1], refund.sum(axis=1)
+    designs["cooperative_outlay_usd"] = (designs["cooperative_cost_usd"] + designs["incentive_usd"]
+                                         + rules["administration_usd"]
+                                         + designs["refund_credit_usd"])
+    designs["carrying_cost_usd_yr"] = (
+        designs["cooperative_work_usd"] * rules["carrying_cost_pct"] / 100)
+    designs["cooperative_payback_yr"] = cash_flow.simple_payback_yr(
+        first_cost_usd=designs["cooperative_outlay_usd"].to_numpy(),
+        yearly_saving_usd=(designs["margin_usd_yr"] - designs["carrying_cost_usd_yr"]).to_numpy(),
+        life_yr=rules["plant_life_yr"])
+    _co2(designs, rules)
+    return designs
 
 
-def yearly_flows(d: pd.DataFrame, rules) -> dict[str, np.ndarray]:
+def yearly_flows(designs: pd.DataFrame, rules) -> dict[str, np.ndarray]:
     """Amounts by year, (n, years + 1) with year 0 first [USD], all above zero in their names'
     sense."""
     years = int(rules["study_years"])
@@ -101,30 +107,30 @@ def yearly_flows(d: pd.DataFrame, rules) -> dict[str, np.ndarray]:
         return flow
 
     def at_start(amount):
-        flow = np.zeros((len(d), years + 1))
+        flow = np.zeros((len(designs), years + 1))
         flow[:, 0] = amount
         return flow
 
     def at_end(amount):
-        flow = np.zeros((len(d), years + 1))
+        flow = np.zeros((len(designs), years + 1))
         flow[:, -1] = amount
         return flow
 
-    is_new = (d["present_power"] == NO_POWER).to_numpy()
-    has_engine = d["present_power"].isin([*ENGINES, GENERATOR, NO_POWER]).to_numpy()
-    engine_usd = np.where(has_engine, d["engine_replacement_usd"].fillna(0.0), 0.0)
-    engine_left_yr = np.where(is_new, rules["engine_life_yr"], d["engine_remaining_yr"])
+    is_new = (designs["present_power"] == NO_POWER).to_numpy()
+    has_engine = designs["present_power"].isin([*ENGINES, GENERATOR, NO_POWER]).to_numpy()
+    engine_usd = np.where(has_engine, designs["engine_replacement_usd"].fillna(0.0), 0.0)
+    engine_left_yr = np.where(is_new, rules["engine_life_yr"], designs["engine_remaining_yr"])
     # Without its remaining life the replacement is left out, which a finding says.
     engine_usd = np.where(np.isnan(engine_left_yr), 0.0, engine_usd)
     engine_first_yr = np.where(np.isnan(engine_left_yr), np.inf, engine_left_yr)
     # Leads, converters, starters and motors last the study and have no value left at its end;
     # common practice, no source.
-    drive_usd = (d["cost_drive_usd"] + d["cost_filter_usd"]).to_numpy()
+    drive_usd = (designs["cost_drive_usd"] + designs["cost_filter_usd"]).to_numpy()
     upkeep = {"escalation_pct": rules["upkeep_escalation_pct"], "study_years": years}
     return {
-        "bill": escalated(d["revenue_usd_yr"], "rate_escalation_pct"),
-        "fuel": escalated(d["fuel_cost_usd_yr"], "fuel_escalation_pct"),
-        "engine_upkeep": escalated(d["upkeep_cost_usd_yr"], "upkeep_escalation_pct"),
+        "bill": escalated(designs["revenue_usd_yr"], "rate_escalation_pct"),
+        "fuel": escalated(designs["fuel_cost_usd_yr"], "fuel_escalation_pct"),
+        "engine_upkeep": escalated(designs["upkeep_cost_usd_yr"], "upkeep_escalation_pct"),
         "engine": at_start(np.where(is_new, engine_usd, 0.0)) + cash_flow.replacement_flow_usd(
             replacement_usd=engine_usd, replacement_life_yr=rules["engine_life_yr"],
             first_replacement_yr=engine_first_yr, **upkeep),
@@ -133,48 +139,50 @@ def yearly_flows(d: pd.DataFrame, rules) -> dict[str, np.ndarray]:
             is_new | (np.ceil(engine_first_yr) < years), cash_flow.residual_value_usd(
                 asset_cost_usd=engine_usd, asset_life_yr=rules["engine_life_yr"],
                 first_replacement_yr=engine_first_yr, **upkeep), 0.0)),
-        "electric_upkeep": escalated(d["electric_upkeep_usd_yr"], "upkeep_escalation_pct"),
+        "electric_upkeep": escalated(designs["electric_upkeep_usd_yr"], "upkeep_escalation_pct"),
         "drive": cash_flow.replacement_flow_usd(
             replacement_usd=drive_usd, first_replacement_yr=rules["drive_life_yr"],
             replacement_life_yr=rules["drive_life_yr"], **upkeep),
         "drive_left": at_end(cash_flow.residual_value_usd(
             asset_cost_usd=drive_usd, asset_life_yr=rules["drive_life_yr"],
             first_replacement_yr=rules["drive_life_yr"], **upkeep)),
-        "equipment": at_start(d["equipment_cost_usd"]),
-        "equipment_by_member": at_start(_member_equipment(d)),
-        "incentive": at_start(d["incentive_usd"]),
-        "grant": at_start(np.minimum(d["other_funding_usd"],
-                                     np.maximum(d["member_cost_usd"] - d["incentive_usd"], 0))),
-        "supply": escalated(d["wholesale_cost_usd_yr"], "wholesale_escalation_pct"),
+        "equipment": at_start(designs["equipment_cost_usd"]),
+        "equipment_by_member": at_start(_member_equipment(designs)),
+        "incentive": at_start(designs["incentive_usd"]),
+        "grant": at_start(np.minimum(designs["other_funding_usd"],
+                                     np.maximum(designs["member_cost_usd"]
+                                                - designs["incentive_usd"], 0))),
+        "supply": escalated(designs["wholesale_cost_usd_yr"], "wholesale_escalation_pct"),
         "administration": at_start(rules["administration_usd"]),
-        **plant_flows(d, rules),
+        **plant_flows(designs, rules),
     }
 
 
-def plant_flows(d: pd.DataFrame, rules) -> dict[str, np.ndarray]:
+def plant_flows(designs: pd.DataFrame, rules) -> dict[str, np.ndarray]:
     """The flows of what the cooperative builds, as in `yearly_flows`: the work, its carrying cost
     and residual value, the member's contribution and what of it comes back."""
     years = int(rules["study_years"])
-    work = np.zeros((len(d), years + 1))
-    work[:, 0] = d["cooperative_work_usd"]
-    return {"work": work, "residual": _residual(d, rules, years),
+    work = np.zeros((len(designs), years + 1))
+    work[:, 0] = designs["cooperative_work_usd"]
+    return {"work": work, "residual": _residual(designs, rules, years),
             "carrying": cash_flow.yearly_flow_usd(
-                base_amount_usd_yr=d["carrying_cost_usd_yr"].to_numpy(float), study_years=years,
+                base_amount_usd_yr=designs["carrying_cost_usd_yr"].to_numpy(float),
+                study_years=years,
                 escalation_pct=rules["upkeep_escalation_pct"]),
-            "contribution": _contribution(d, rules, years),
-            "refund": _refund(d, rules, d["revenue_usd_yr"])}
+            "contribution": _contribution(designs, rules, years),
+            "refund": _refund(designs, rules, designs["revenue_usd_yr"])}
 
 
-def _member_equipment(d):
-    return d[[f"member_{item_key(item)}_usd" for item in MEMBER_EQUIPMENT]].sum(
+def _member_equipment(designs):
+    return designs[[f"member_{item_key(item)}_usd" for item in MEMBER_EQUIPMENT]].sum(
         axis=1, skipna=False).to_numpy()
 
 
-def _contribution(d, rules, years):
+def _contribution(designs, rules, years):
     """The member's share of the cooperative's work: at once, or in equal months with interest. What
     is owed at the end of the study falls in its last year."""
-    flow = np.zeros((len(d), years + 1))
-    total = d["contribution_usd"].to_numpy()
+    flow = np.zeros((len(designs), years + 1))
+    total = designs["contribution_usd"].to_numpy()
     term = int(rules["contribution_months"])
     if term == 0:
         flow[:, 0] = total
@@ -190,75 +198,79 @@ def _contribution(d, rules, years):
     return flow
 
 
-def _refund(d, rules, revenue_usd_yr):
+def _refund(designs, rules, revenue_usd_yr):
     """What comes back of the contribution as yearly credits for use, (n, years + 1) [USD]."""
     years = int(rules["study_years"])
     if rules["refund_credit_years"] == 0:
-        return np.zeros((len(d), years + 1))
+        return np.zeros((len(designs), years + 1))
     revenue = cash_flow.yearly_flow_usd(
         base_amount_usd_yr=np.asarray(revenue_usd_yr, float), study_years=years,
         escalation_pct=rules["rate_escalation_pct"])
-    added_kwh = (d["added_load_kw"] * d["season_hours"]).to_numpy(float)[:, np.newaxis]
+    added_kwh = (designs["added_load_kw"] * designs["season_hours"]).to_numpy(float)[:, np.newaxis]
     credit = (np.maximum(revenue - rules["refund_credit_base_usd_yr"], 0)
               * rules["refund_credit_pct"] / 100 + added_kwh * rules["refund_credit_usd_kwh"])
     # Each payment goes to all items of the contribution in proportion.
-    whole = d[["contribution_usd"]].to_numpy(float)
-    back = d[[f"member_{item}_usd" for item in work_items(rules["refund_credit_items"])]].sum(
+    whole = designs[["contribution_usd"]].to_numpy(float)
+    back = designs[[f"member_{item}_usd" for item in work_items(rules["refund_credit_items"])]].sum(
         axis=1, skipna=False).to_numpy(float)[:, np.newaxis]
-    paid = (np.minimum(np.cumsum(_contribution(d, rules, years), axis=1), whole)
+    paid = (np.minimum(np.cumsum(_contribution(designs, rules, years), axis=1), whole)
             * back / np.where(whole == 0, 1.0, whole))
     return cost_share.refund_by_credit_usd(
         yearly_credit_usd=credit, contribution_paid_usd=paid,
         credit_years=rules["refund_credit_years"])
 
 
-def _residual(d, rules, years):
+def _residual(designs, rules, years):
     """Value left in the cooperative's plant at the end, at prices of then, where the rules count
     it."""
-    flow = np.zeros((len(d), years + 1))
+    flow = np.zeros((len(designs), years + 1))
     if rules["residual_value_counts"]:
         flow[:, -1] = cash_flow.residual_value_usd(
-            asset_cost_usd=d["cooperative_work_usd"].to_numpy(), study_years=years,
+            asset_cost_usd=designs["cooperative_work_usd"].to_numpy(), study_years=years,
             asset_life_yr=rules["plant_life_yr"], first_replacement_yr=rules["plant_life_yr"],
             escalation_pct=rules["upkeep_escalation_pct"])
     return flow
 
 
-def member_flow(f) -> np.ndarray:
+def member_flow(flows) -> np.ndarray:
     """The member's net flow by year, (n, years + 1) [USD], from the yearly flows."""
-    return (f["fuel"] + f["engine_upkeep"] + f["engine"] - f["engine_left"] - f["bill"]
-            - f["electric_upkeep"] - f["drive"] + f["drive_left"] - f["equipment_by_member"]
-            - f["contribution"] + f["refund"] + f["incentive"] + f["grant"])
+    return (flows["fuel"] + flows["engine_upkeep"] + flows["engine"] - flows["engine_left"]
+            - flows["bill"]
+            - flows["electric_upkeep"] - flows["drive"] + flows["drive_left"]
+            - flows["equipment_by_member"]
+            - flows["contribution"] + flows["refund"] + flows["incentive"] + flows["grant"])
 
 
-def cooperative_flow(f) -> np.ndarray:
+def cooperative_flow(flows) -> np.ndarray:
     """The cooperative's net flow by year, (n, years + 1) [USD], from the yearly flows."""
-    equipment_by_cooperative = f["equipment"] - f["equipment_by_member"]
-    return (f["bill"] - f["supply"] - f["carrying"] - f["work"] + f["contribution"]
-            - f["refund"] - equipment_by_cooperative - f["incentive"] - f["administration"]
-            + f["residual"])
+    equipment_by_cooperative = flows["equipment"] - flows["equipment_by_member"]
+    return (flows["bill"] - flows["supply"] - flows["carrying"] - flows["work"]
+            + flows["contribution"]
+            - flows["refund"] - equipment_by_cooperative - flows["incentive"]
+            - flows["administration"]
+            + flows["residual"])
 
 
-def _member_value(d, f, rules):
-    flow = member_flow(f)
-    d["member_npv_usd"] = cash_flow.npv_usd(
+def _member_value(designs, flows, rules):
+    flow = member_flow(flows)
+    designs["member_npv_usd"] = cash_flow.npv_usd(
         flow_usd=flow, discount_rate_pct=rules["discount_rate_member_pct"])
-    d["member_discounted_payback_yr"] = cash_flow.payback_yr(
+    designs["member_discounted_payback_yr"] = cash_flow.payback_yr(
         flow_usd=flow, discount_rate_pct=rules["discount_rate_member_pct"])
-    d["member_flow_usd"] = list(flow)
+    designs["member_flow_usd"] = list(flow)
 
 
-def _cooperative_value(d, f, rules):
-    flow = cooperative_flow(f)
-    d["cooperative_discounted_payback_yr"] = cash_flow.payback_yr(
+def _cooperative_value(designs, flows, rules):
+    flow = cooperative_flow(flows)
+    designs["cooperative_discounted_payback_yr"] = cash_flow.payback_yr(
         flow_usd=flow, discount_rate_pct=rules["discount_rate_cooperative_pct"])
-    d["cooperative_npv_usd"] = cash_flow.npv_usd(
+    designs["cooperative_npv_usd"] = cash_flow.npv_usd(
         flow_usd=flow, discount_rate_pct=rules["discount_rate_cooperative_pct"])
-    d["together_npv_usd"] = d["member_npv_usd"] + d["cooperative_npv_usd"]
-    d["cooperative_flow_usd"] = list(flow)
+    designs["together_npv_usd"] = designs["member_npv_usd"] + designs["cooperative_npv_usd"]
+    designs["cooperative_flow_usd"] = list(flow)
 
 
-def _benefit_tests(d, f, rules):
+def _benefit_tests(designs, flows, rules):
     """The five tests. What the cooperative pays for member-side equipment counts as incentive."""
     def by_program_year(flow):
         return benefit_tests.in_program_years_usd(
@@ -269,31 +281,33 @@ def _benefit_tests(d, f, rules):
             base_amount_usd_yr=rules["emission_damage_usd_t"] * t_yr.to_numpy(float),
             escalation_pct=0.0, study_years=int(rules["study_years"])))
     items = benefit_tests.YearlyItems(
-        electric_bill_added_usd=by_program_year(f["bill"]),
+        electric_bill_added_usd=by_program_year(flows["bill"]),
         present_supply_avoided_usd=by_program_year(
-            f["fuel"] + f["engine_upkeep"] + f["engine"] - f["engine_left"]),
+            flows["fuel"] + flows["engine_upkeep"] + flows["engine"] - flows["engine_left"]),
         member_equipment_usd=by_program_year(
-            f["equipment"] + f["electric_upkeep"] + f["drive"] - f["drive_left"]),
-        cooperative_construction_usd=by_program_year(f["work"] + f["carrying"] - f["residual"]),
-        member_contribution_usd=by_program_year(f["contribution"] - f["refund"]),
+            flows["equipment"] + flows["electric_upkeep"] + flows["drive"] - flows["drive_left"]),
+        cooperative_construction_usd=by_program_year(flows["work"] + flows["carrying"]
+                                                     - flows["residual"]),
+        member_contribution_usd=by_program_year(flows["contribution"] - flows["refund"]),
         incentive_usd=by_program_year(
-            f["incentive"] + f["equipment"] - f["equipment_by_member"]),
-        outside_grant_usd=by_program_year(f["grant"]),
-        supply_cost_usd=by_program_year(f["supply"]),
-        administration_usd=by_program_year(f["administration"]),
-        emission_damage_avoided_usd=damage(d["co2_present_t_yr"]),
-        emission_damage_added_usd=damage(d["co2_added_t_yr"]))
+            flows["incentive"] + flows["equipment"] - flows["equipment_by_member"]),
+        outside_grant_usd=by_program_year(flows["grant"]),
+        supply_cost_usd=by_program_year(flows["supply"]),
+        administration_usd=by_program_year(flows["administration"]),
+        emission_damage_avoided_usd=damage(designs["co2_present_t_yr"]),
+        emission_damage_added_usd=damage(designs["co2_added_t_yr"]))
     tests = benefit_tests.benefit_tests(
         items=items, participant_discount_rate_pct=rules["discount_rate_member_pct"],
         cooperative_discount_rate_pct=rules["discount_rate_cooperative_pct"],
         societal_discount_rate_pct=rules["discount_rate_societal_pct"])
     for name, test in tests.items():
-        d[f"{name}_ratio"], d[f"{name}_npv_usd"] = test.ratio, test.npv_usd
-        d[f"{name}_benefits_usd"], d[f"{name}_costs_usd"] = test.benefits_usd, test.costs_usd
-    d["life_cost_usd"] = d["total_resource_costs_usd"]
+        designs[f"{name}_ratio"], designs[f"{name}_npv_usd"] = test.ratio, test.npv_usd
+        designs[f"{name}_benefits_usd"] = test.benefits_usd
+        designs[f"{name}_costs_usd"] = test.costs_usd
+    designs["life_cost_usd"] = designs["total_resource_costs_usd"]
 
 
-def _load_control(d, rules):
+def _load_control(designs, rules):
     """The ratepayer test with and without load control, side by side, and the largest incentive
     at which each is just 1: revenue and wholesale cost change, all else stays."""
     years = int(rules["study_years"])
@@ -309,35 +323,38 @@ def _load_control(d, rules):
             base_amount_usd_yr=np.ones(1), study_years=years,
             escalation_pct=rules[escalation_key]))[0]
 
-    refunded = present_value(_refund(d, rules, d["revenue_usd_yr"]))
+    refunded = present_value(_refund(designs, rules, designs["revenue_usd_yr"]))
     of_revenue = present_value_of_one("rate_escalation_pct")
     of_supply = present_value_of_one("wholesale_escalation_pct")
     for name in ("controlled", "uncontrolled"):
-        npv = (d["ratepayer_npv_usd"]
-               + (d[f"{name}_revenue_usd_yr"] - d["revenue_usd_yr"]) * of_revenue
-               - (d[f"{name}_wholesale_cost_usd_yr"] - d["wholesale_cost_usd_yr"]) * of_supply
-               - (present_value(_refund(d, rules, d[f"{name}_revenue_usd_yr"])) - refunded))
-        d[f"{name}_ratepayer_npv_usd"] = npv
-        d[f"{name}_largest_incentive_usd"] = benefit_tests.largest_incentive_usd(
-            ratepayer_npv_usd=npv, incentive_usd=d["incentive_usd"])
+        npv = (designs["ratepayer_npv_usd"]
+               + (designs[f"{name}_revenue_usd_yr"] - designs["revenue_usd_yr"]) * of_revenue
+               - (designs[f"{name}_wholesale_cost_usd_yr"] - designs["wholesale_cost_usd_yr"])
+               * of_supply
+               - (present_value(_refund(designs, rules, designs[f"{name}_revenue_usd_yr"]))
+                  - refunded))
+        designs[f"{name}_ratepayer_npv_usd"] = npv
+        designs[f"{name}_largest_incentive_usd"] = benefit_tests.largest_incentive_usd(
+            ratepayer_npv_usd=npv, incentive_usd=designs["incentive_usd"])
 
 
-def _co2(d, rules):
+def _co2(designs, rules):
     """CO2 of the present fuel, of the added electric energy, and the difference."""
-    kg_per_unit = engine_of(d).map(table("fuels").set_index("present_power")["fuel"]).map(
+    kg_per_unit = engine_of(designs).map(table("fuels").set_index("present_power")["fuel"]).map(
         {"diesel": rules["co2_diesel_kg_gal"], "propane": rules["co2_propane_kg_gal"],
          "gasoline": rules["co2_gasoline_kg_gal"],
          "natural gas": rules["co2_natural_gas_kg_mcf"]}).to_numpy(float)
     # New irrigation burns nothing today: the compared engine's fuel is not avoided.
-    burnt = d["present_fuel_per_yr"].where(d["present_power"] != NO_POWER, 0.0).to_numpy()
-    d["co2_present_t_yr"] = np.where(burnt == 0, 0.0, emissions.fuel_co2_t_yr(
+    burnt = designs["present_fuel_per_yr"].where(designs["present_power"] != NO_POWER,
+                                                 0.0).to_numpy()
+    designs["co2_present_t_yr"] = np.where(burnt == 0, 0.0, emissions.fuel_co2_t_yr(
         fuel_per_yr=burnt, co2_kg_per_unit=kg_per_unit))
-    added_kwh = d["added_load_kw"] * d["season_hours"]
-    d["co2_added_t_yr"] = emissions.grid_co2_t_yr(
-        annual_energy_kwh=added_kwh.to_numpy(), energy_loss_pct=d["losses_pct"].to_numpy(),
+    added_kwh = designs["added_load_kw"] * designs["season_hours"]
+    designs["co2_added_t_yr"] = emissions.grid_co2_t_yr(
+        annual_energy_kwh=added_kwh.to_numpy(), energy_loss_pct=designs["losses_pct"].to_numpy(),
         grid_co2_lb_mwh=rules["co2_grid_lb_mwh"])
-    d["co2_avoided_t_yr"] = emissions.co2_avoided_t_yr(
-        present_co2_t_yr=d["co2_present_t_yr"], new_co2_t_yr=d["co2_added_t_yr"])
+    designs["co2_avoided_t_yr"] = emissions.co2_avoided_t_yr(
+        present_co2_t_yr=designs["co2_present_t_yr"], new_co2_t_yr=designs["co2_added_t_yr"])
 
 
 @step(

@@ -3,7 +3,7 @@
 import numpy as np
 import pandas as pd
 
-from batch.canonical import cell_text, number_text
+from batch.canonical import cell_text, rounded_text
 from batch.columns.lists import cost_items
 from batch.columns.program import PROGRAM, item_key
 from batch.economics.incentive import FLAT, PER_HP, PER_KW, PERCENT, TIERS
@@ -43,7 +43,7 @@ def approvals_text(study) -> pd.DataFrame:
     """The same in canonical text, for approvals.csv."""
     listed = approvals(study)
     for key in listed:
-        listed[key] = [number_text(value, 2) if key.endswith("_usd") else cell_text(value)
+        listed[key] = [rounded_text(value, 2) if key.endswith("_usd") else cell_text(value)
                        for value in listed[key]]
     return listed
 

@@ -53,7 +53,7 @@ def funds_best_set(results: pd.DataFrame, rules) -> bool:
     return rules["budget_method"] == BY_BEST_SET and bool(results["in_best_set"].notna().any())
 
 
-def give_out(results: pd.DataFrame, inputs) -> Budgeting:
+def allocate_budget(results: pd.DataFrame, inputs) -> Budgeting:
     """Every way of giving out the budget. Farms of which it is not known what they add to the goal
     are in no best set."""
     rules = inputs.rules

@@ -62,14 +62,15 @@ def best_variants(designs: pd.DataFrame, unit_costs) -> pd.DataFrame:
     Of those that meet every limit it is the one of least first cost. An option that meets them may
     have the incentive.
     """
-    d = designs.assign(
+    designs = designs.assign(
         is_priced=designs["project_cost_usd"].notna() & designs["added_load_kw"].notna(),
-        option_place=designs["supply_option"].map({o: k for k, o in enumerate(SUPPLY_OPTIONS)}))
+        option_place=designs["supply_option"].map(
+            {option: place for place, option in enumerate(SUPPLY_OPTIONS)}))
     order = ["excel_row", "option_place", "standing", "fails_count", "open_limits_count",
              "project_cost_usd", "member_cost_usd"]
-    ranked = d.assign(standing=standing(d))[order].sort_values(order, kind="stable")
+    ranked = designs.assign(standing=standing(designs))[order].sort_values(order, kind="stable")
     best = ranked.drop_duplicates(["excel_row", "option_place"])
-    options = _with_gaps(d.loc[best.index], unit_costs)
+    options = _with_gaps(designs.loc[best.index], unit_costs)
     return options.assign(may_have_incentive=meets_limits(options).astype(float))
 
 
@@ -124,12 +125,12 @@ def choose_option(options: pd.DataFrame, rules) -> pd.Series:
 
     An unknown figure stands last; equal ones go by first cost.
     """
-    o = options.assign(standing=standing(options), figure=_figure(options, rules))
+    options = options.assign(standing=standing(options), figure=_figure(options, rules))
     order = ["excel_row", "standing", "fails_count", "figure", "project_cost_usd",
              "member_cost_usd"]
-    ranked = o.loc[may_be_chosen(o), order].sort_values(order, kind="stable")
+    ranked = options.loc[may_be_chosen(options), order].sort_values(order, kind="stable")
     chosen = ranked.drop_duplicates("excel_row").index
-    return pd.Series(o.index.isin(chosen), o.index, name="is_chosen")
+    return pd.Series(options.index.isin(chosen), options.index, name="is_chosen")
 
 
 def _figure(options, rules):
@@ -149,18 +150,18 @@ def option_reasons(options: pd.DataFrame, rules) -> pd.Series:
     by = rules["option_chosen_by"]
     key, words = OPTION_FIGURES[by], FIGURE_WORDS[by]
 
-    def one(o):
-        if not o.is_priced:
-            return f"{o.supply_option}: not assessed ({o.missing_items})"
-        price = f"{o.supply_option} ({o.variant}): {o.project_cost_usd:,.0f} USD"
-        usd = getattr(o, key)
+    def one(option):
+        if not option.is_priced:
+            return f"{option.supply_option}: not assessed ({option.missing_items})"
+        price = f"{option.supply_option} ({option.variant}): {option.project_cost_usd:,.0f} USD"
+        usd = getattr(option, key)
         figure = "" if not words else f", {words} " + (
             "not assessed" if np.isnan(usd) else f"{usd:,.0f} USD")
-        failed = f"fails {o.fails_names}" if o.fails_count else "fails no check"
-        n = int(o.not_assessed_count)
+        failed = f"fails {option.fails_names}" if option.fails_count else "fails no check"
+        n = int(option.not_assessed_count)
         return f"{price}{figure}, {failed}" + (f" ({n} not assessed)" if n else "")
 
-    text = pd.Series([one(o) for o in options.itertuples()], options.index, dtype=object)
+    text = pd.Series([one(option) for option in options.itertuples()], options.index, dtype=object)
     listed = text.groupby(options["excel_row"]).agg("; ".join)
     best = standing(options)[may_be_chosen(options)].groupby(options["excel_row"]).min()
     best = options["excel_row"].map(best)
@@ -188,29 +189,30 @@ def mitigation_reasons(options: pd.DataFrame, designs: pd.DataFrame, rules) -> p
         ["current_tdd_pct", "tdd_limit_pct", "project_cost_usd", "fails_names"]
     ].add_prefix("bare_")
     word = LIMIT_WORD.get(rules["current_limits_apply"])
-    texts = [_mitigation_text(o, word) for o in drives.join(bare, on="excel_row").itertuples()]
+    texts = [_mitigation_text(option, word)
+             for option in drives.join(bare, on="excel_row").itertuples()]
     return pd.Series(texts, drives.index, dtype=object, name="mitigation_reason").reindex(
         options.index)
 
 
-def _mitigation_text(o, limit_word):
+def _mitigation_text(option, limit_word):
     """A drive option beside its bare drive, in words; None where a distortion is not known."""
-    if np.isnan(o.bare_current_tdd_pct) or np.isnan(o.current_tdd_pct):
+    if np.isnan(option.bare_current_tdd_pct) or np.isnan(option.current_tdd_pct):
         return None
 
     def against(limit_pct):
         is_named = limit_word and not np.isnan(limit_pct)
         return f" against {limit_word} of {limit_pct:.0f} %" if is_named else ""
 
-    text = (f"The bare drive's current has {o.bare_current_tdd_pct:.0f} % distortion"
-            + against(o.bare_tdd_limit_pct))
-    if o.variant == BARE:
+    text = (f"The bare drive's current has {option.bare_current_tdd_pct:.0f} % distortion"
+            + against(option.bare_tdd_limit_pct))
+    if option.variant == BARE:
         return text + "."
-    more = o.project_cost_usd - o.bare_project_cost_usd
-    why = f" The bare drive fails {o.bare_fails_names}." if o.bare_fails_names else ""
-    own = "" if o.tdd_limit_pct == o.bare_tdd_limit_pct else against(o.tdd_limit_pct)
-    return (f"{text}; {o.variant} brings it to {o.current_tdd_pct:.1f} %{own} for {more:,.0f} USD "
-            f"more.{why}")
+    more = option.project_cost_usd - option.bare_project_cost_usd
+    why = f" The bare drive fails {option.bare_fails_names}." if option.bare_fails_names else ""
+    own = "" if option.tdd_limit_pct == option.bare_tdd_limit_pct else against(option.tdd_limit_pct)
+    return (f"{text}; {option.variant} brings it to {option.current_tdd_pct:.1f} %{own} for "
+            f"{more:,.0f} USD more.{why}")
 
 
 def line_payers(options: pd.DataFrame) -> pd.DataFrame:

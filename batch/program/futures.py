@@ -36,7 +36,7 @@ BAND_COLUMNS = ("rank_p10", "rank_p90", "budget_chance_pct", "cooperative_paybac
 
 
 @dataclass(frozen=True)
-class Worth:
+class Sensitivity:
     """NPV of farms by party at some factors (n, g), the part of it that goes with the fuel and the
     wholesale price, likewise what its longest payback leaves over its outlay, the incentive cost,
     and the funded farms' flow to both parties together by year (g, years + 1), discounted, with the
@@ -122,7 +122,7 @@ def effective_spreads(rules) -> dict[str, float]:
 
 # --- responses ------------------------------------------------------------------------------------
 
-def _worth(change, factors, ranked, funded, inputs) -> Worth:
+def _worth(change, factors, ranked, funded, inputs) -> Sensitivity:
     """What the farms are worth at each factor of what `change` changes, by the study's own steps:
     each farm stands in the table once for each factor."""
     parts = []
@@ -131,9 +131,9 @@ def _worth(change, factors, ranked, funded, inputs) -> Worth:
         farms = ranked.iloc[some]
         many = farms.loc[farms.index.repeat(len(factors))].reset_index(drop=True)
         changed = change(many, np.tile(factors, len(farms)), inputs)
-        parts.append(_worth_of(changed, inputs.rules, funded[some], len(factors)))
+        parts.append(_sensitivity_of(changed, inputs.rules, funded[some], len(factors)))
     first = parts[0]
-    return Worth(
+    return Sensitivity(
         npv={key: np.concatenate([p.npv[key] for p in parts]) for key in first.npv},
         part={key: np.concatenate([p.part[key] for p in parts]) for key in first.part},
         spare={key: np.concatenate([p.spare[key] for p in parts]) for key in first.spare},
@@ -148,22 +148,22 @@ def _with_hours(farms, factor, inputs):
     """The farms with other pumping hours; what was shared and granted stays as it was."""
     per_season = ["season_hours", "present_fuel_per_yr", "fuel_cost_usd_yr", "upkeep_cost_usd_yr",
                   "annual_energy_kwh"]
-    d = farms.assign(**{key: farms[key] * factor for key in per_season})
-    return rates.bills_and_supply(d, inputs.rules, inputs.rates)
+    designs = farms.assign(**{key: farms[key] * factor for key in per_season})
+    return rates.bills_and_supply(designs, inputs.rules, inputs.rates)
 
 
 def _with_cost(farms, factor, inputs):
     """The farms with all prices of what is built times a factor, shared and granted anew."""
     scaled = [f"base_{item_key(item)}_usd" for item in COST_ITEMS]
-    d = farms.assign(**{key: farms[key] * factor for key in scaled})
-    shares = sharing.item_shares(d, inputs.rules, inputs.unit_costs, price_factor=factor)
-    d = sharing.with_shares(d, shares)
-    return granting.grant_incentive(d.assign(may_have_incentive=1.0), inputs.rules)
+    designs = farms.assign(**{key: farms[key] * factor for key in scaled})
+    shares = sharing.item_shares(designs, inputs.rules, inputs.unit_costs, price_factor=factor)
+    designs = sharing.with_shares(designs, shares)
+    return granting.grant_incentive(designs.assign(may_have_incentive=1.0), inputs.rules)
 
 
-def _worth_of(d, rules, funded, count) -> Worth:
-    d = valuation.first_year(d, rules)
-    f = valuation.yearly_flows(d, rules)
+def _sensitivity_of(designs, rules, funded, count) -> Sensitivity:
+    designs = valuation.first_year(designs, rules)
+    f = valuation.yearly_flows(designs, rules)
     member_rate = rules["discount_rate_member_pct"]
     rate = rules["discount_rate_cooperative_pct"]
     member, cooperative = valuation.member_flow(f), valuation.cooperative_flow(f)
@@ -174,11 +174,12 @@ def _worth_of(d, rules, funded, count) -> Worth:
     def npv(flow, at_rate):
         return by_factor(cash_flow.npv_usd(flow_usd=flow, discount_rate_pct=at_rate))
 
-    outlay = {MEMBER: d["member_net_cost_usd"], COOPERATIVE: d["cooperative_outlay_usd"]}
+    outlay = {MEMBER: designs["member_net_cost_usd"],
+              COOPERATIVE: designs["cooperative_outlay_usd"]}
     longest = {party: rules[f"maximum_{party}_payback_yr"] for party in outlay}
-    yearly = {MEMBER: d["member_saving_usd_yr"],
-              COOPERATIVE: d["margin_usd_yr"] - d["carrying_cost_usd_yr"]}
-    priced = {MEMBER: d["fuel_cost_usd_yr"], COOPERATIVE: -d["wholesale_cost_usd_yr"]}
+    yearly = {MEMBER: designs["member_saving_usd_yr"],
+              COOPERATIVE: designs["margin_usd_yr"] - designs["carrying_cost_usd_yr"]}
+    priced = {MEMBER: designs["fuel_cost_usd_yr"], COOPERATIVE: -designs["wholesale_cost_usd_yr"]}
 
     def where_paid(party, values):
         # Where there is no outlay the payback is 0 whatever the yield, as in the study.
@@ -190,7 +191,7 @@ def _worth_of(d, rules, funded, count) -> Worth:
 
     worth = {MEMBER: npv(member, member_rate), COOPERATIVE: npv(cooperative, rate)}
     fuel, supply = npv(f["fuel"], member_rate), npv(-f["supply"], rate)
-    return Worth(
+    return Sensitivity(
         npv=worth | {TOGETHER: worth[MEMBER] + worth[COOPERATIVE]},
         part={(MEMBER, FUEL): fuel, (COOPERATIVE, WHOLESALE): supply,
               (TOGETHER, FUEL): fuel, (TOGETHER, WHOLESALE): supply},
@@ -198,7 +199,7 @@ def _worth_of(d, rules, funded, count) -> Worth:
                for party in outlay},
         spare_part={party: where_paid(party, longest[party] * priced[party])
                     for party in outlay},
-        incentive_cost=by_factor(d["incentive_cost_usd"].to_numpy(float)),
+        incentive_cost=by_factor(designs["incentive_cost_usd"].to_numpy(float)),
         joint=of_funded(member, member_rate) + of_funded(cooperative, rate),
         joint_part={FUEL: of_funded(f["fuel"], member_rate),
                     WHOLESALE: of_funded(-f["supply"], rate)})

@@ -38,8 +38,9 @@ def grant_incentive(designs: pd.DataFrame, rules) -> pd.DataFrame:
     The designs that `may_have_incentive` meet all but the cooperative's payback, which is held here
     against its limit without any incentive; what it then leaves is one of the incentive's caps.
     """
-    d = designs.copy()
-    bare = valuation.first_year(d.assign(incentive_usd=0.0, member_net_cost_usd=np.nan), rules)
+    designs = designs.copy()
+    bare = valuation.first_year(designs.assign(incentive_usd=0.0, member_net_cost_usd=np.nan),
+                                rules)
     pays_back = choosing.payback_answer(bare, choosing.COOPERATIVE, rules)
     longest_yr = rules["maximum_cooperative_payback_yr"]
     room = longest_yr if np.isinf(longest_yr) else (
@@ -50,26 +51,28 @@ def grant_incentive(designs: pd.DataFrame, rules) -> pd.DataFrame:
     upper_kw, tier_usd = zip(*tiers(rules["incentive_tiers"]))
     granted = incentive.incentive_usd(
         incentive_basis=rules["incentive_basis"], incentive_rate=rules["incentive_amount"],
-        pump_motor_hp=d["pump_motor_hp"], added_load_kw=d["added_load_kw"],
-        eligible_cost_usd=d[eligible].sum(axis=1, skipna=False),
+        pump_motor_hp=designs["pump_motor_hp"], added_load_kw=designs["added_load_kw"],
+        eligible_cost_usd=designs[eligible].sum(axis=1, skipna=False),
         tier_upper_kw=np.array(upper_kw), tier_usd_per_kw=np.array(tier_usd),
         incentive_minimum_usd=rules["incentive_minimum_usd"],
         incentive_maximum_usd=rules["incentive_maximum_usd"],
-        per_kw_cap_usd=_cap(rules["incentive_cap_usd_per_kw"]) * d["added_load_kw"],
-        project_cap_usd=_cap(rules["incentive_cap_cost_pct"]) / 100 * d["project_cost_usd"],
-        per_farm_cap_usd=rules["farm_cap_usd"] - d["cooperative_cost_usd"],
-        member_cost_usd=np.maximum(d["member_cost_usd"] - d["other_funding_usd"], 0),
+        per_kw_cap_usd=_cap(rules["incentive_cap_usd_per_kw"]) * designs["added_load_kw"],
+        project_cap_usd=_cap(rules["incentive_cap_cost_pct"]) / 100 * designs["project_cost_usd"],
+        per_farm_cap_usd=rules["farm_cap_usd"] - designs["cooperative_cost_usd"],
+        member_cost_usd=np.maximum(designs["member_cost_usd"] - designs["other_funding_usd"], 0),
         payback_room_usd=room,
-        is_qualified=np.where(pays_back == FAILS, 0.0, d["may_have_incentive"]))
-    d["incentive_usd"], d["incentive_decided_by"] = granted.incentive_usd, granted.decided_by
+        is_qualified=np.where(pays_back == FAILS, 0.0, designs["may_have_incentive"]))
+    designs["incentive_usd"] = granted.incentive_usd
+    designs["incentive_decided_by"] = granted.decided_by
     counts_share = rules["incentive_cost_counts"] != INCENTIVE_ONLY
-    d["incentive_cost_usd"] = np.round(
-        d["incentive_usd"] + (d["cooperative_cost_usd"] if counts_share else 0.0), 2)
-    d["incentive_usd_per_kw"] = d["incentive_cost_usd"] / d["counted_load_kw"].where(
-        d["counted_load_kw"] > 0)
-    d["member_net_cost_usd"] = np.round(np.maximum(
-        0.0, d["member_cost_usd"] - d["incentive_usd"] - d["other_funding_usd"]), 2)
-    return d
+    designs["incentive_cost_usd"] = np.round(
+        designs["incentive_usd"] + (designs["cooperative_cost_usd"] if counts_share else 0.0), 2)
+    load_kw = designs["counted_load_kw"].where(designs["counted_load_kw"] > 0)
+    designs["incentive_usd_per_kw"] = designs["incentive_cost_usd"] / load_kw
+    designs["member_net_cost_usd"] = np.round(np.maximum(
+        0.0, designs["member_cost_usd"] - designs["incentive_usd"] - designs["other_funding_usd"]),
+        2)
+    return designs
 
 
 def _cap(amount):

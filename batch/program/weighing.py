@@ -35,9 +35,9 @@ class Portfolio:
     rules="budget_goal feeder_coincidence_pct",
     makes="best_set_year in_best_set",
     gives="given_out")
-def give_out_budget(results: pd.DataFrame, inputs):
+def find_best_set(results: pd.DataFrame, inputs):
     """The farms of the best set within budget and limits, and their year."""
-    given = budgeting.give_out(results, inputs)
+    given = budgeting.allocate_budget(results, inputs)
     in_set = given.best_year.notna().astype(float).where(given.is_known)
     return pd.DataFrame({"best_set_year": given.best_year, "in_best_set": in_set}), given
 

@@ -46,7 +46,7 @@ class ColumnCells:
         """Add a finding about cell number i; text goes behind the cell's name."""
         self.findings.add(
             slug, f"{self.place(i)} {text}", sheet=self.sheet, row=self.rows[i],
-            column=self.letter, key=self.column.key, value=shown(self.values[i]), limit=limit,
+            column=self.letter, key=self.column.key, value=quoted(self.values[i]), limit=limit,
             candidate_id=(self.ids[i] or "") if self.ids else "")
 
     def note(self, slug: str, i: int, text: str):
@@ -73,7 +73,7 @@ class ColumnCells:
         return self.column.fuel_gas_unit if is_gas else self.column.unit
 
 
-def shown(value) -> str:
+def quoted(value) -> str:
     """A raw value as it is quoted in a finding."""
     if value is None:
         return ""

@@ -35,7 +35,7 @@ def hint(column: Column) -> str:
     if column.required:
         return "required"
     if column.default is not None:
-        return f"blank: {value_text(column.default)}"
+        return f"blank: {as_typed(column.default)}"
     return NEEDED_WHEN.get(column.key, "optional")
 
 
@@ -58,7 +58,7 @@ def note_lines(column: Column) -> list[str]:
         lines.append("Required.")
     elif column.default is not None:
         source = f" ({column.source})" if column.source else ""
-        lines.append(f"Blank: {value_text(column.default)} {column.unit}".rstrip() + source + ".")
+        lines.append(f"Blank: {as_typed(column.default)} {column.unit}".rstrip() + source + ".")
     if column.choices:
         lines.append("One of: " + ", ".join(column.choices) + ".")
     if column.kind == "yes/no":
@@ -89,7 +89,7 @@ def _spelled(word: str) -> str:
     return re.sub("[a-z]+", lambda part: SPELLING.get(part[0], part[0]), word)
 
 
-def value_text(value) -> str:
+def as_typed(value) -> str:
     """A value as it is typed."""
     if isinstance(value, bool):
         return "yes" if value else "no"

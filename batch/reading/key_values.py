@@ -6,7 +6,7 @@ from batch.columns.column import Column, Sheet
 from batch.columns.lists import READERS
 from batch.findings import ERROR, Findings, StudyError
 from batch.reading.cell_text import is_blank
-from batch.reading.column_cells import ColumnCells, shown
+from batch.reading.column_cells import ColumnCells, quoted
 from batch.reading.header import (
     closest,
     column_letter,
@@ -172,4 +172,4 @@ def _unknown_key(sheet: Sheet, names, row: int, letter: str, raw, own: Findings)
     near = closest(name, known)
     hint = f" Closest is '{near}'." if near else ""
     own.add("key-unknown", f"{sheet.name}!{letter}{row}: the key '{name}' is not used.{hint}",
-            sheet=sheet.name, row=row, column=letter, key=name, value=shown(raw), limit=near)
+            sheet=sheet.name, row=row, column=letter, key=name, value=quoted(raw), limit=near)

@@ -23,7 +23,7 @@ from batch.columns.unit_costs import ITEMS
 from batch.findings import ERROR, Findings, StudyError
 from batch.reading.cell_text import is_blank
 from batch.reading.cells import SCENARIO
-from batch.reading.column_cells import ColumnCells, shown
+from batch.reading.column_cells import ColumnCells, quoted
 from batch.reading.header import closest
 from batch.reading.key_values import must_agree, rule_text
 from batch.reading.sheet_cells import SheetCells
@@ -205,7 +205,7 @@ def _typed(key: str, value, where: str, own: Findings):
 def _factor(table: str, key: str, value, where: str, faults: list[str]) -> float:
     is_number = isinstance(value, (int, float)) and not isinstance(value, bool)
     if not is_number or not 0 <= value <= LARGEST_FACTOR:
-        faults.append(f"{where}: [{table}] '{key}' is {shown(value)}; it must be a factor from 0 "
+        faults.append(f"{where}: [{table}] '{key}' is {quoted(value)}; it must be a factor from 0 "
                       f"to {LARGEST_FACTOR:g}.")
         return np.nan
     return _fifteen_digits(value)

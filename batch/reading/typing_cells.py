@@ -11,7 +11,7 @@ import numpy as np
 
 from batch.columns.lists import READERS
 from batch.reading.cell_text import is_blank, is_error
-from batch.reading.column_cells import MOMENTS, NUMBERS, ColumnCells, shown
+from batch.reading.column_cells import MOMENTS, NUMBERS, ColumnCells, quoted
 from batch.reading.header import closest
 from batch.reading.typing_numbers import typed_numbers
 
@@ -66,10 +66,11 @@ def _without_errors(cells: ColumnCells) -> list:
 def _look_at_formula(cells: ColumnCells, i: int, formula: str):
     value = cells.values[i]
     if value is None:
-        cells.add("formula-without-value", i, f"holds the formula {shown(formula)} and no value.")
+        cells.add("formula-without-value", i, f"holds the formula {quoted(formula)} and no value.")
     elif value != "" and not (type(value) is str and is_error(value)):
         cells.note("formula-value-used", i,
-                   f"holds the formula {shown(formula)}; its stored value {shown(value)} was read.")
+                   f"holds the formula {quoted(formula)}; its stored value {quoted(value)} was "
+                   "read.")
 
 
 def _one_by_one(cells, values, read, dtype) -> np.ndarray:
@@ -87,13 +88,13 @@ def _text(cells: ColumnCells, i: int, value) -> str | None:
         if isinstance(value, MOMENTS):
             example = READERS.get(cells.column.key, (None, ""))[1]
             if example:
-                cells.add("list-unreadable", i, f"was taken for the date {shown(value)}. Set the "
+                cells.add("list-unreadable", i, f"was taken for the date {quoted(value)}. Set the "
                           f"cell's format to Text first. Example: {example}.", limit=example)
                 return None
-            cells.add("date-in-text-cell", i, f"holds the date {shown(value)}.")
-            return shown(value)
+            cells.add("date-in-text-cell", i, f"holds the date {quoted(value)}.")
+            return quoted(value)
         is_whole = isinstance(value, float) and value.is_integer() and abs(value) < 1e15
-        value = shown(int(value) if is_whole else value)
+        value = quoted(int(value) if is_whole else value)
     clean = CONTROL.sub("", value).replace("\xa0", " ").strip(" \t\r\n\u200b\ufeff\u3000")
     if CONTROL.search(value):
         cells.note("text-cleaned", i, "held control characters, which were left out.")
@@ -107,7 +108,7 @@ def _list_text(cells: ColumnCells, i: int, text: str) -> str | None:
     try:
         reader(text)
     except ValueError as fault:
-        cells.add("list-unreadable", i, f"is '{shown(text)}': {fault}. Example: {example}.",
+        cells.add("list-unreadable", i, f"is '{quoted(text)}': {fault}. Example: {example}.",
                   limit=example)
         return None
     return text
@@ -119,25 +120,25 @@ def _letters_only(text: str) -> str:
 
 def _choice(cells: ColumnCells, i: int, value) -> str | None:
     choices = cells.column.choices
-    text = shown(value) if type(value) is not str else value
+    text = quoted(value) if type(value) is not str else value
     if text in choices:
         return text
     same = [choice for choice in choices if _letters_only(choice) == _letters_only(text)]
     if same:
-        cells.note("choice-corrected", i, f"is '{shown(text)}'; it was read as '{same[0]}'.")
+        cells.note("choice-corrected", i, f"is '{quoted(text)}'; it was read as '{same[0]}'.")
         return same[0]
     near = closest(text, choices) or closest(text.split(maxsplit=1)[0], choices)
     hint = f" Closest is '{near}'." if near else ""
     listed = ", ".join(choices)
-    cells.add("unknown-choice", i, f"is '{shown(text)}', which is not one of: {listed}.{hint}",
+    cells.add("unknown-choice", i, f"is '{quoted(text)}', which is not one of: {listed}.{hint}",
               limit=listed)
     return None
 
 
 def _yes_or_no(cells: ColumnCells, i: int, value) -> float | None:
-    answer = YES_NO.get(shown(value).strip().casefold())
+    answer = YES_NO.get(quoted(value).strip().casefold())
     if answer is None:
-        cells.add("not-yes-or-no", i, f"is '{shown(value)}'.", limit="yes or no")
+        cells.add("not-yes-or-no", i, f"is '{quoted(value)}'.", limit="yes or no")
     return answer
 
 
@@ -146,7 +147,7 @@ def _date(cells: ColumnCells, i: int, value) -> str | None:
         day = value.date() if isinstance(value, datetime.datetime) else value
         return day.isoformat()
     if isinstance(value, NUMBERS) and not isinstance(value, bool):
-        cells.add("number-in-date-cell", i, f"holds the number {shown(value)}.")
+        cells.add("number-in-date-cell", i, f"holds the number {quoted(value)}.")
         return None
     match = DATE_TEXT.fullmatch(value.strip()) if type(value) is str else None
     try:
@@ -156,4 +157,4 @@ def _date(cells: ColumnCells, i: int, value) -> str | None:
 
 
 def _no_date(cells: ColumnCells, i: int):
-    cells.add("not-a-date", i, f"is '{shown(cells.values[i])}'.", limit="a date")
+    cells.add("not-a-date", i, f"is '{quoted(cells.values[i])}'.", limit="a date")

@@ -4,7 +4,7 @@ import numpy as np
 
 from batch import units
 from batch.columns import CANDIDATES
-from batch.reading.column_cells import MOMENTS, NUMBERS, ColumnCells, shown, with_unit
+from batch.reading.column_cells import MOMENTS, NUMBERS, ColumnCells, quoted, with_unit
 from batch.reading.header import column_per_year, is_native_unit
 from batch.reading.number_text import AmbiguousNumber, NotANumber, read_number
 from batch.tables import SIZE_TOLERANCE
@@ -35,7 +35,7 @@ def _read_percent_cells(cells: ColumnCells, values: list, result: np.ndarray):
     for i, row in enumerate(cells.rows):
         if row in cells.percent_rows and type(values[i]) in NUMBERS:
             result[i] = float(f"{result[i] * 100:.12g}")
-            cells.note("percent-cell", i, f"is {shown(values[i])} shown as {result[i]:g} %; "
+            cells.note("percent-cell", i, f"is {quoted(values[i])} shown as {result[i]:g} %; "
                        f"it was read as {result[i]:g}.")
 
 
@@ -66,19 +66,19 @@ def _values_were(count):
 def _odd_number(cells: ColumnCells, i: int, value) -> float:
     """The number in a cell that holds something else than a plain number; NaN with an error."""
     if isinstance(value, MOMENTS):
-        cells.add("date-in-number-cell", i, f"holds the date {shown(value)}.")
+        cells.add("date-in-number-cell", i, f"holds the date {quoted(value)}.")
         return np.nan
     if type(value) is not str:
-        cells.add("not-a-number", i, f"is {shown(value)}.")
+        cells.add("not-a-number", i, f"is {quoted(value)}.")
         return np.nan
     try:
         number = read_number(value)
     except AmbiguousNumber:
-        cells.add("ambiguous-number", i, f"is the text '{shown(value)}': points and commas do not "
+        cells.add("ambiguous-number", i, f"is the text '{quoted(value)}': points and commas do not "
                   "tell thousands from decimals.")
         return np.nan
     except NotANumber:
-        cells.add("not-a-number", i, f"is the text '{shown(value)}'.")
+        cells.add("not-a-number", i, f"is the text '{quoted(value)}'.")
         return np.nan
     return _text_number_in_house_unit(cells, i, number)
 
@@ -92,14 +92,14 @@ def _text_number_in_house_unit(cells: ColumnCells, i: int, number) -> float:
     except units.UnknownUnit:
         words = ", ".join(units.words_like(house_unit)) or "no unit"
         hint = column_per_year(number.unit, cells.column, CANDIDATES.columns)
-        cells.add("unit-unknown", i, f"is '{shown(cells.values[i])}': the unit '{number.unit}' is "
+        cells.add("unit-unknown", i, f"is '{quoted(cells.values[i])}': the unit '{number.unit}' is "
                   f"not known for this column, which takes: {words}{hint}.", limit=house_unit)
         return np.nan
     if number.unit and not units.same_unit(number.unit, house_unit):
-        cells.add("unit-converted", i, f"is '{shown(cells.values[i])}'; it was read as "
+        cells.add("unit-converted", i, f"is '{quoted(cells.values[i])}'; it was read as "
                   f"{with_unit(value, house_unit)}.")
     else:
-        cells.note("number-from-text", i, f"is the text '{shown(cells.values[i])}'; it was read "
+        cells.note("number-from-text", i, f"is the text '{quoted(cells.values[i])}'; it was read "
                    f"as {with_unit(value, house_unit)}.")
     return value
 
@@ -116,7 +116,7 @@ def _judge_numbers(cells: ColumnCells, result: np.ndarray):
                           f"{result[i]:g} %; {result[i] * 100:g} may be meant.")
     if column.kind == "integer":
         for i in np.flatnonzero(np.abs(result - np.round(result)) > ROUNDING):
-            cells.add("not-a-whole-number", i, f"is {shown(cells.values[i])}.")
+            cells.add("not-a-whole-number", i, f"is {quoted(cells.values[i])}.")
             result[i] = np.nan
     if column.usual:
         low, high = column.usual
@@ -152,7 +152,7 @@ def _add_for(cells: ColumnCells, mask, result, slug, words, limit_text):
     for i in np.flatnonzero(mask):
         unit = cells.house_unit(i)
         value = with_unit(result[i], unit)
-        raw = shown(cells.values[i])
+        raw = quoted(cells.values[i])
         if type(cells.values[i]) is str or not is_native_unit(cells.column, cells.unit):
             header_unit = "" if type(cells.values[i]) is str else f" {cells.unit}"
             value += f" ({raw}{header_unit} in the cell)"

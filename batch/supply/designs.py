@@ -74,71 +74,77 @@ def transformer_units(designs):
         own_line_ft trunk_ft trunk_load_ratio present_demand_used_kw""")
 def supply_demand(designs: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
     """Rating of drive or converter, service demand, added and useful load, and energy."""
-    d = designs.copy()
-    drive, rotary = is_option(d, SINGLE_PHASE_DRIVE), is_option(d, ROTARY)
-    d["load_kw"] = d["motor_input_kw"] + d["pivot_demand_kw"]
-    d["three_phase_load_a"] = d["motor_design_a"] + d["pivot_machine_a"]
-    d["connected_a"] = d["motor_design_a"] + d["towers_a"] + d["booster_a"]
-    d["connected_hp"] = (d["pump_motor_hp"] + d["booster_hp"]
-                         + d["tower_count_used"] * d["tower_motor_hp"])
-    d["converter_need_hp"] = np.maximum(
-        rules["converter_size_factor"] * d["pump_motor_hp"], d["connected_hp"])
-    _what_height_leaves(d, drive, rules)
-    drive_hp, drive_allowed_a = drive_rating(d["three_phase_load_a"], d["drive_altitude_pct"],
+    designs = designs.copy()
+    drive, rotary = is_option(designs, SINGLE_PHASE_DRIVE), is_option(designs, ROTARY)
+    designs["load_kw"] = designs["motor_input_kw"] + designs["pivot_demand_kw"]
+    designs["three_phase_load_a"] = designs["motor_design_a"] + designs["pivot_machine_a"]
+    designs["connected_a"] = designs["motor_design_a"] + designs["towers_a"] + designs["booster_a"]
+    designs["connected_hp"] = (designs["pump_motor_hp"] + designs["booster_hp"]
+                               + designs["tower_count_used"] * designs["tower_motor_hp"])
+    designs["converter_need_hp"] = np.maximum(
+        rules["converter_size_factor"] * designs["pump_motor_hp"], designs["connected_hp"])
+    _what_height_leaves(designs, drive, rules)
+    drive_hp, drive_allowed_a = drive_rating(designs["three_phase_load_a"],
+                                             designs["drive_altitude_pct"],
                                              rules, unit_costs)
-    d["drive_allowed_a"] = np.where(drive, drive_allowed_a, np.nan)
-    d["drive_site_a"] = d["drive_allowed_a"] * d["drive_altitude_pct"] / 100
-    d["drive_rated_hp"] = np.select(
+    designs["drive_allowed_a"] = np.where(drive, drive_allowed_a, np.nan)
+    designs["drive_site_a"] = designs["drive_allowed_a"] * designs["drive_altitude_pct"] / 100
+    designs["drive_rated_hp"] = np.select(
         [drive, rotary],
         [drive_hp,
-         next_standard_size(required=d["converter_need_hp"],
+         next_standard_size(required=designs["converter_need_hp"],
                             sizes=_sizes_to_choose(unit_costs, CONVERTER))],
         np.nan)
-    converter_loss_kw = (motors.KW_PER_HP * d["drive_rated_hp"]
+    converter_loss_kw = (motors.KW_PER_HP * designs["drive_rated_hp"]
                          * rules["converter_idle_loss_pct"] / 100)
-    converter_kw = np.maximum(d["load_kw"] / (rules["converter_efficiency_pct"] / 100),
-                              d["load_kw"] + converter_loss_kw)
-    _output_filter(d, drive, rules)
-    d["drive_efficiency_used_pct"] = np.where(drive, _drive_efficiency_pct(d, rules), np.nan)
-    d["service_demand_kw"] = np.select(
+    converter_kw = np.maximum(designs["load_kw"] / (rules["converter_efficiency_pct"] / 100),
+                              designs["load_kw"] + converter_loss_kw)
+    _output_filter(designs, drive, rules)
+    designs["drive_efficiency_used_pct"] = np.where(drive, _drive_efficiency_pct(designs, rules),
+                                                    np.nan)
+    designs["service_demand_kw"] = np.select(
         [drive, rotary],
-        [d["load_kw"] / (d["drive_efficiency_used_pct"] / 100), converter_kw], d["load_kw"])
-    _converter_inrush(d, rotary, rules, unit_costs)
+        [designs["load_kw"] / (designs["drive_efficiency_used_pct"] / 100), converter_kw],
+        designs["load_kw"])
+    _converter_inrush(designs, rotary, rules, unit_costs)
     # Only a rotary converter is an electric load today; validation says so of other rows.
-    d["present_demand_used_kw"] = d["present_demand_kw"].where(d["present_power"] == ROTARY, 0.0)
-    d["added_load_kw"] = d["service_demand_kw"] - d["present_demand_used_kw"]
-    d["useful_load_kw"] = d["load_kw"] - (
-        d["present_demand_used_kw"] * (rules["converter_efficiency_pct"] / 100))
-    d["counted_load_kw"] = d[COUNTED_LOADS[rules["ranking_counts"]]]
-    d["annual_energy_kwh"] = d["service_demand_kw"] * d["season_hours"]
-    d["drive_loss_kwh_yr"] = (d["service_demand_kw"] - d["load_kw"]) * d["season_hours"]
-    d["phase_kw"] = d["added_load_kw"] / d["service_phases"]
-    three_phase = is_option(d, THREE_PHASE_LINE)
-    d["own_line_ft"] = np.where(three_phase, d["three_phase_distance_ft"],
-                                d["single_phase_distance_ft"])
+    designs["present_demand_used_kw"] = designs["present_demand_kw"].where(
+        designs["present_power"] == ROTARY, 0.0)
+    designs["added_load_kw"] = designs["service_demand_kw"] - designs["present_demand_used_kw"]
+    designs["useful_load_kw"] = designs["load_kw"] - (
+        designs["present_demand_used_kw"] * (rules["converter_efficiency_pct"] / 100))
+    designs["counted_load_kw"] = designs[COUNTED_LOADS[rules["ranking_counts"]]]
+    designs["annual_energy_kwh"] = designs["service_demand_kw"] * designs["season_hours"]
+    designs["drive_loss_kwh_yr"] = (designs["service_demand_kw"]
+                                    - designs["load_kw"]) * designs["season_hours"]
+    designs["phase_kw"] = designs["added_load_kw"] / designs["service_phases"]
+    three_phase = is_option(designs, THREE_PHASE_LINE)
+    designs["own_line_ft"] = np.where(three_phase, designs["three_phase_distance_ft"],
+                                      designs["single_phase_distance_ft"])
     # A farm that leaves the shared line before its end leaves a three-phase one as far before.
-    unused_ft = (d["shared_single_phase_ft"] - d["shared_line_use_ft"]).fillna(0.0)
-    shared_ft = np.where(three_phase, d["shared_three_phase_ft"], d["shared_single_phase_ft"])
-    d["trunk_ft"] = np.maximum(shared_ft - unused_ft, 0.0)
+    unused_ft = (designs["shared_single_phase_ft"] - designs["shared_line_use_ft"]).fillna(0.0)
+    shared_ft = np.where(three_phase, designs["shared_three_phase_ft"],
+                         designs["shared_single_phase_ft"])
+    designs["trunk_ft"] = np.maximum(shared_ft - unused_ft, 0.0)
     # Load of all members on the trunk over the farm's own, if all take the same variant.
-    trunk_kw = d.groupby(["shared_line_id", "supply_option", "variant"])[
+    trunk_kw = designs.groupby(["shared_line_id", "supply_option", "variant"])[
         "service_demand_kw"].transform("sum")
-    d["trunk_load_ratio"] = (trunk_kw / d["service_demand_kw"]).fillna(1.0).where(
-        d["service_demand_kw"].notna())
-    return d
+    designs["trunk_load_ratio"] = (trunk_kw / designs["service_demand_kw"]).fillna(1.0).where(
+        designs["service_demand_kw"].notna())
+    return designs
 
 
-def _what_height_leaves(d, drive, rules):
+def _what_height_leaves(designs, drive, rules):
     """What thin air leaves of drives, transformers and the motor's service factor."""
-    height_ft = d["site_elevation_ft"].fillna(rules["site_elevation_ft"])
-    d["site_elevation_used_ft"] = height_ft
-    d["drive_altitude_pct"] = np.where(drive, altitude.rating_at_height_pct(
+    height_ft = designs["site_elevation_ft"].fillna(rules["site_elevation_ft"])
+    designs["site_elevation_used_ft"] = height_ft
+    designs["drive_altitude_pct"] = np.where(drive, altitude.rating_at_height_pct(
         elevation_ft=height_ft, loss_pct=altitude.DRIVE_LOSS_PCT), np.nan)
-    d["transformer_altitude_pct"] = altitude.rating_at_height_pct(
+    designs["transformer_altitude_pct"] = altitude.rating_at_height_pct(
         elevation_ft=height_ft, loss_pct=altitude.TRANSFORMER_LOSS_PCT)
-    limit_pct = np.where(is_option(d, THREE_PHASE_LINE), rules["motor_loading_limit_pct"],
+    limit_pct = np.where(is_option(designs, THREE_PHASE_LINE), rules["motor_loading_limit_pct"],
                          rules["motor_loading_drive_limit_pct"])
-    d["motor_load_limit_pct"] = np.where(limit_pct > 0, altitude.motor_loading_limit_pct(
+    designs["motor_load_limit_pct"] = np.where(limit_pct > 0, altitude.motor_loading_limit_pct(
         elevation_ft=height_ft, limit_pct=limit_pct), np.nan)
 
 
@@ -153,41 +159,41 @@ def _sizes_to_choose(unit_costs, item):
     return np.append(listed, standard[standard > listed.max(initial=0.0)])
 
 
-def _output_filter(d, drive, rules):
+def _output_filter(designs, drive, rules):
     """The filter at a drive's output by its longest lead: to the pump motor, or to the pivot's end
     tower. No filter is known where a length is not."""
-    pivot_ft = d["pivot_length_ft"].fillna(0)
-    d["end_tower_lead_ft"] = np.where(pivot_ft > 0, d["pivot_lead_ft"] + pivot_ft, 0.0)
-    longest_ft = np.maximum(d["motor_lead_ft"], d["end_tower_lead_ft"]).to_numpy()
-    d["longest_lead_ft"] = np.where(drive, longest_ft, np.nan)
+    pivot_ft = designs["pivot_length_ft"].fillna(0)
+    designs["end_tower_lead_ft"] = np.where(pivot_ft > 0, designs["pivot_lead_ft"] + pivot_ft, 0.0)
+    longest_ft = np.maximum(designs["motor_lead_ft"], designs["end_tower_lead_ft"]).to_numpy()
+    designs["longest_lead_ft"] = np.where(drive, longest_ft, np.nan)
     filters = table("output_filters")["lead_filter"].to_numpy(object)
     steps = [rules["output_reactor_lead_ft"], rules["dvdt_filter_lead_ft"],
              rules["sine_filter_lead_ft"]]
     place = np.searchsorted(steps, np.nan_to_num(longest_ft), side="left")
-    d["lead_filter"] = np.where(drive & ~np.isnan(longest_ft), filters[place], None)
+    designs["lead_filter"] = np.where(drive & ~np.isnan(longest_ft), filters[place], None)
 
 
-def _drive_efficiency_pct(d, rules):
+def _drive_efficiency_pct(designs, rules):
     """Of the drive with its output filter. Where no filter is known the dearest is priced, and its
     loss is counted."""
-    front_end = (d["input_filter"] == FRONT_END).to_numpy()
-    filter_loss_pct = value_at("output_filters", "lead_filter", d["lead_filter"].fillna(SINE),
+    front_end = (designs["input_filter"] == FRONT_END).to_numpy()
+    filter_loss_pct = value_at("output_filters", "lead_filter", designs["lead_filter"].fillna(SINE),
                                "power_loss_pct")
     return np.where(front_end, rules["front_end_efficiency_pct"],
                     rules["drive_efficiency_pct"]) * (1 - filter_loss_pct / 100)
 
 
-def _converter_inrush(d, rotary, rules, unit_costs):
+def _converter_inrush(designs, rotary, rules, unit_costs):
     """What a rotary converter draws as it starts, unloaded: its maker's figure, or the program's
     share of the locked-rotor kVA of its rating; and the motor that draws as much."""
     listed = unit_costs[unit_costs["item"] == CONVERTER].dropna(subset="size").groupby("size")
-    by_maker = listed["inrush_kva"].max().reindex(d["drive_rated_hp"]).to_numpy(float)
+    by_maker = listed["inrush_kva"].max().reindex(designs["drive_rated_hp"]).to_numpy(float)
     per_hp = value_at("locked_rotor_kva_per_hp", "letter", [rules["motor_code_letter"]], "high")[0]
     by_rule = rules["converter_inrush_pct"] / 100 * starting.locked_rotor_kva(
-        motor_hp=d["drive_rated_hp"], locked_rotor_kva_per_hp=per_hp)
+        motor_hp=designs["drive_rated_hp"], locked_rotor_kva_per_hp=per_hp)
     inrush_kva = np.where(np.isnan(by_maker), by_rule, by_maker)
-    d["converter_inrush_kva"] = np.where(rotary, inrush_kva, np.nan)
-    d["converter_start_hp"] = d["converter_inrush_kva"] / per_hp
+    designs["converter_inrush_kva"] = np.where(rotary, inrush_kva, np.nan)
+    designs["converter_start_hp"] = designs["converter_inrush_kva"] / per_hp
 
 
 def drive_rating(three_phase_load_a, altitude_pct, rules, unit_costs):

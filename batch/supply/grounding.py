@@ -14,25 +14,25 @@ from batch.supply.service_conductors import METALS, SMALLEST_PARALLEL, smallest_
 from batch.tables import table
 
 
-def ground(d, all_runs, run, rules):
+def ground(designs, all_runs, run, rules):
     """Add the grounding of each design, whose run (n,) is a place among all runs, to its frame."""
     metal = rules["conductor_material"]
     area = np.append(all_runs.listed["cmil"].to_numpy(float), np.nan)  # the last for no run: -1
     legs_cmil, sets = area[run], all_runs.listed["sets"].to_numpy()[run]
-    needed_cmil = area[smallest_run(d, all_runs, rules, drop_limit_pct=np.inf)]
-    at_drive = (d["disconnect_at"] == AT_DRIVE).to_numpy()
+    needed_cmil = area[smallest_run(designs, all_runs, rules, drop_limit_pct=np.inf)]
+    at_drive = (designs["disconnect_at"] == AT_DRIVE).to_numpy()
     in_each = np.where(sets == 1, "", np.where(
-        d["service_build"] == OVERHEAD, " in each cable", " in each raceway"))
-    device_a = d["protective_device_a"]
+        designs["service_build"] == OVERHEAD, " in each cable", " in each raceway"))
+    device_a = designs["protective_device_a"]
     with_run = pd.Series(np.where(
         at_drive, "grounded conductor " + grounded_conductors(legs_cmil, sets, metal),
         "equipment grounding " + equipment_grounding(device_a, legs_cmil, needed_cmil, metal)))
-    d["grounding_conductor"] = np.where(with_run.notna(), with_run + in_each, None)
+    designs["grounding_conductor"] = np.where(with_run.notna(), with_run + in_each, None)
     beyond = equipment_grounding(device_a, needed_cmil, needed_cmil, metal)
-    d["grounding_beyond"] = np.where(at_drive, beyond, None)
+    designs["grounding_beyond"] = np.where(at_drive, beyond, None)
     # Behind a disconnect at the transformer the run may be larger than its load needs; the service
     # conductors ahead of it are not: Table 250.66, note 2.
-    d["electrode_conductor"] = electrode_conductors(
+    designs["electrode_conductor"] = electrode_conductors(
         np.where(at_drive, legs_cmil, needed_cmil), metal)
 
 

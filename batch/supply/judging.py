@@ -30,12 +30,12 @@ def checks_table(designs: pd.DataFrame, rules) -> pd.DataFrame:
     A farm without a pivot has no end tower to judge; a check that a rule switches off is not
     listed. Nothing else is left out.
     """
-    d = designs.assign(
+    designs = designs.assign(
         **motor_class_limits(rules),
         all_of_a_limit_pct=100.0, any_row_tdd_pct=LOOSEST_TDD_PCT,
         converter_unbalance_pct=np.nan,  # no model: to be measured
         motor_voltage_low_v=rules["motor_voltage_v"] * rules["motor_voltage_low_pct"] / 100)
-    parts = [_one_check(check, d, rules) for check in CHECKS if _is_asked(check, rules)]
+    parts = [_one_check(check, designs, rules) for check in CHECKS if _is_asked(check, rules)]
     return pd.concat(parts, ignore_index=True)
 
 

@@ -37,31 +37,33 @@ def starting_results(designs: pd.DataFrame, chain, rules) -> pd.DataFrame:
     the motor at standstill draws its locked-rotor power by its code letter, at its rated voltage. A
     converter starts first and unloaded, then the pump through it; the larger of the two counts.
     """
-    d = designs.copy()
-    letter = d["motor_code_letter"].fillna(rules["motor_code_letter"])
+    designs = designs.copy()
+    letter = designs["motor_code_letter"].fillna(rules["motor_code_letter"])
     locked_rotor_kva = starting.locked_rotor_kva(
-        motor_hp=d["pump_motor_hp"],
+        motor_hp=designs["pump_motor_hp"],
         locked_rotor_kva_per_hp=value_at("locked_rotor_kva_per_hp", "letter", letter, "high"))
-    drive, rotary = is_option(d, SINGLE_PHASE_DRIVE), is_option(d, ROTARY)
-    share = np.where(d["starter_item"] == "soft starter", rules["soft_start_pct"] / 100, 1.0)
+    drive, rotary = is_option(designs, SINGLE_PHASE_DRIVE), is_option(designs, ROTARY)
+    share = np.where(designs["starter_item"] == "soft starter", rules["soft_start_pct"] / 100, 1.0)
     motor_kva = share * locked_rotor_kva
-    d["starting_kva"] = np.select(
-        [drive, rotary], [d["service_kva"], np.maximum(motor_kva, d["converter_inrush_kva"])],
+    designs["starting_kva"] = np.select(
+        [drive, rotary],
+        [designs["service_kva"], np.maximum(motor_kva, designs["converter_inrush_kva"])],
         motor_kva)
     start = {
-        "locked_rotor_kva": d["starting_kva"].to_numpy(),
-        "starting_power_factor": np.where(drive, d["displacement_power_factor"],
+        "locked_rotor_kva": designs["starting_kva"].to_numpy(),
+        "starting_power_factor": np.where(drive, designs["displacement_power_factor"],
                                           rules["locked_rotor_power_factor_pct"] / 100),
         "voltage_v": np.where(drive, rules["service_voltage_v"], rules["motor_voltage_v"])}
     start_ohm = starting.standing_motor_ohm(**start)
-    d["start_r_ohm"], d["start_x_ohm"] = start_ohm.real, start_ohm.imag
-    d["starting_dip_pct"] = starting.starting_dip_at_point_pct(
+    designs["start_r_ohm"], designs["start_x_ohm"] = start_ohm.real, start_ohm.imag
+    designs["starting_dip_pct"] = starting.starting_dip_at_point_pct(
         point_impedance_ohm=chain.source, impedance_ohm=chain.whole, **start)
-    d["starting_dip_service_pct"] = starting.starting_dip_pct(impedance_ohm=chain.whole, **start)
-    d["starter_share"] = np.where(drive, np.nan, share)
-    d["single_phase_start_hp"] = np.where(
-        rotary, np.maximum(share * d["pump_motor_hp"], d["converter_start_hp"]), np.nan)
-    return d
+    designs["starting_dip_service_pct"] = starting.starting_dip_pct(impedance_ohm=chain.whole,
+                                                                    **start)
+    designs["starter_share"] = np.where(drive, np.nan, share)
+    designs["single_phase_start_hp"] = np.where(
+        rotary, np.maximum(share * designs["pump_motor_hp"], designs["converter_start_hp"]), np.nan)
+    return designs
 
 
 @step(
@@ -73,39 +75,41 @@ def starting_results(designs: pd.DataFrame, chain, rules) -> pd.DataFrame:
         short_circuit_ratio tdd_limit_pct single_harmonic_share_pct""")
 def distortion_results(designs: pd.DataFrame, chain, spectrum, rules) -> pd.DataFrame:
     """Current and voltage distortion of the drives, and the limit rows that apply."""
-    d = designs.copy()
+    designs = designs.copy()
     volts = rules["service_voltage_v"]
-    d["is_unsettled"] = spectrum.is_unsettled
-    d["current_thd_pct"] = harmonics.thd_pct(harmonic_a=spectrum.harmonic_a)
-    loaded = chain.loaded(d["trunk_load_ratio"].to_numpy())
+    designs["is_unsettled"] = spectrum.is_unsettled
+    designs["current_thd_pct"] = harmonics.thd_pct(harmonic_a=spectrum.harmonic_a)
+    loaded = chain.loaded(designs["trunk_load_ratio"].to_numpy())
     for reactance_ohm, place in ((loaded.whole.imag, ""), (loaded.source.imag, "_tap")):
         harmonic_pct = harmonics.harmonic_voltage_pct(
             harmonic_a=spectrum.harmonic_a, reactance_ohm=reactance_ohm, voltage_v=volts)
-        d[f"voltage_thd{place}_pct"] = harmonics.voltage_thd_pct(harmonic_voltage_pct=harmonic_pct)
-        d[f"voltage_harmonic{place}_pct"] = harmonic_pct[:, 1:].max(axis=1)
+        designs[f"voltage_thd{place}_pct"] = harmonics.voltage_thd_pct(
+            harmonic_voltage_pct=harmonic_pct)
+        designs[f"voltage_harmonic{place}_pct"] = harmonic_pct[:, 1:].max(axis=1)
     # One farm behind its transformer: its fundamental at full load, pivot included, is the demand.
     demand_a = spectrum.harmonic_a[:, 0]
-    d["current_tdd_pct"] = harmonics.tdd_pct(
+    designs["current_tdd_pct"] = harmonics.tdd_pct(
         harmonic_a=spectrum.harmonic_a, demand_current_a=demand_a)
-    d["coupling_fault_a"], d["coupling_demand_a"] = _at_common_coupling(d, demand_a, rules)
-    d["short_circuit_ratio"] = d["coupling_fault_a"] / d["coupling_demand_a"]
+    designs["coupling_fault_a"], designs["coupling_demand_a"] = _at_common_coupling(designs,
+                                                                                    demand_a, rules)
+    designs["short_circuit_ratio"] = designs["coupling_fault_a"] / designs["coupling_demand_a"]
     limits = table("harmonic_current_limits")
-    rows = {"short_circuit_ratio": d["short_circuit_ratio"].to_numpy(float),
+    rows = {"short_circuit_ratio": designs["short_circuit_ratio"].to_numpy(float),
             "ratio_lower_bound": np.array([0, 20, 50, 100, 1000])}
-    d["tdd_limit_pct"] = harmonics.limits_by_ratio(limit_pct=limits["TDD"], **rows)
+    designs["tdd_limit_pct"] = harmonics.limits_by_ratio(limit_pct=limits["TDD"], **rows)
     by_order = harmonics.limits_by_ratio(limit_pct=limits[list(LIMIT_COLUMNS)], **rows)
-    d["single_harmonic_share_pct"] = _largest_share_of_limit(spectrum.harmonic_a, by_order)
-    return d
+    designs["single_harmonic_share_pct"] = _largest_share_of_limit(spectrum.harmonic_a, by_order)
+    return designs
 
 
-def _at_common_coupling(d, demand_a, rules):
+def _at_common_coupling(designs, demand_a, rules):
     """Fault current and the farm's demand at the point of common coupling [A], both at the voltage
     of that point. NaN where there is no drive."""
     if rules["common_coupling_point"] == AT_TAP:
-        fault_a = d["source_fault_a"]
-        demand_a = demand_a * rules["service_voltage_v"] / (1000 * d["primary_kv"])
+        fault_a = designs["source_fault_a"]
+        demand_a = demand_a * rules["service_voltage_v"] / (1000 * designs["primary_kv"])
     else:
-        fault_a = d["fault_current_a"].where(d["source_fault_a"].notna())  # no bound
+        fault_a = designs["fault_current_a"].where(designs["source_fault_a"].notna())  # no bound
     return fault_a.where(~np.isnan(demand_a)), demand_a
 
 
@@ -130,24 +134,25 @@ def size_motor_leads(designs: pd.DataFrame, rules) -> pd.DataFrame:
     else the largest there is. The drop is that at its rated current, unless the program does not
     count it.
     """
-    d = designs.copy()
+    designs = designs.copy()
     # A submersible's leads reach down to the water at least.
-    d["motor_lead_used_ft"] = d["motor_lead_ft"].fillna(
-        np.maximum(rules["motor_lead_assumed_ft"], d["pumping_lift_ft"]))
+    designs["motor_lead_used_ft"] = designs["motor_lead_ft"].fillna(
+        np.maximum(rules["motor_lead_assumed_ft"], designs["pumping_lift_ft"]))
     limit_pct = rules["motor_lead_drop_limit_pct"]
     listed = service_conductors.runs(rules, CONDUIT, "cu")
-    needed_a = 1.25 * d["motor_design_a"].to_numpy()
+    needed_a = 1.25 * designs["motor_design_a"].to_numpy()
     carries = service_conductors.by_circuit(needed_a, *(
         listed[key].to_numpy() for key in ("small_circuit_ampacity", "ampacity")))
     lead = _ThreePhaseLead(carries, listed["r"], listed["x"],
                            rules["motor_power_factor_pct"] / 100, rules["motor_voltage_v"])
     run = lead.smallest(needed_a=needed_a, drop_limit_pct=limit_pct or np.inf,
-                        current_a=d["motor_design_a"], length_ft=d["motor_lead_used_ft"])
-    _name_leads(d, "motor_lead", listed, carries, run, ~np.isnan(needed_a))
+                        current_a=designs["motor_design_a"],
+                        length_ft=designs["motor_lead_used_ft"])
+    _name_leads(designs, "motor_lead", listed, carries, run, ~np.isnan(needed_a))
     # Without a run that is large enough, of the last one.
-    d["motor_lead_drop_pct"] = 0.0 if limit_pct == 0 else lead.drop_pct(
-        run, current_a=d["motor_design_a"], length_ft=d["motor_lead_ft"])
-    return d
+    designs["motor_lead_drop_pct"] = 0.0 if limit_pct == 0 else lead.drop_pct(
+        run, current_a=designs["motor_design_a"], length_ft=designs["motor_lead_ft"])
+    return designs
 
 
 @step(
@@ -161,36 +166,37 @@ def size_motor_leads(designs: pd.DataFrame, rules) -> pd.DataFrame:
         tower_rise_limit_us layout_ft""")
 def lead_results(designs: pd.DataFrame, rules) -> pd.DataFrame:
     """Peak and rise time of a drive's pulses at the pump motor and at the pivot's towers."""
-    d = designs.copy()
-    drive = is_option(d, SINGLE_PHASE_DRIVE)
-    is_known = drive & d["lead_filter"].notna().to_numpy()
-    filter_us = value_at("output_filters", "lead_filter", d["lead_filter"], "rise_time_us")
+    designs = designs.copy()
+    drive = is_option(designs, SINGLE_PHASE_DRIVE)
+    is_known = drive & designs["lead_filter"].notna().to_numpy()
+    filter_us = value_at("output_filters", "lead_filter", designs["lead_filter"], "rise_time_us")
     rise_us = np.where(np.isnan(filter_us), rules["drive_rise_time_us"], filter_us)
-    is_sine = value_at("output_filters", "lead_filter", d["lead_filter"], "is_sine") == 1
+    is_sine = value_at("output_filters", "lead_filter", designs["lead_filter"], "is_sine") == 1
     sine_peak_v = np.sqrt(2) * rules["motor_voltage_v"]
     bus_top_v = np.where(
-        (d["input_filter"] == FRONT_END).to_numpy(), d["mean_bus_v"],
+        (designs["input_filter"] == FRONT_END).to_numpy(), designs["mean_bus_v"],
         np.sqrt(2) * rules["service_voltage_v"] * rules["tap_voltage_pct"] / 100)
-    d["pulse_top_v"] = np.where(is_known, np.where(is_sine, sine_peak_v, bus_top_v), np.nan)
-    d["motor_rise_us"] = np.where(is_known, np.where(is_sine, SINE_RISE_US, rise_us), np.nan)
-    has_pivot = d["pivot_length_ft"].fillna(0).to_numpy() > 0
-    for name, lead_ft, is_there in (("motor", d["motor_lead_ft"], is_known),
-                                    ("tower", d["end_tower_lead_ft"], is_known & has_pivot)):
+    designs["pulse_top_v"] = np.where(is_known, np.where(is_sine, sine_peak_v, bus_top_v), np.nan)
+    designs["motor_rise_us"] = np.where(is_known, np.where(is_sine, SINE_RISE_US, rise_us), np.nan)
+    has_pivot = designs["pivot_length_ft"].fillna(0).to_numpy() > 0
+    for name, lead_ft, is_there in (("motor", designs["motor_lead_ft"], is_known),
+                                    ("tower", designs["end_tower_lead_ft"], is_known & has_pivot)):
         pulses_v = motor_leads.motor_peak_v(
             bus_v=bus_top_v, motor_lead_ft=lead_ft.to_numpy(),
             critical_length_ft=motor_leads.critical_length_ft(rise_time_us=rise_us))
-        d[f"{name}_peak_v"] = np.where(
+        designs[f"{name}_peak_v"] = np.where(
             is_there, np.where(is_sine, sine_peak_v, pulses_v), np.nan)
-        d[f"{name}_reflection_factor"] = d[f"{name}_peak_v"] / d["pulse_top_v"]
-    for name, of_class in (("motor", d["is_inverter_duty"]),
-                           ("tower", d["is_tower_inverter_duty"])):
+        designs[f"{name}_reflection_factor"] = designs[f"{name}_peak_v"] / designs["pulse_top_v"]
+    for name, of_class in (("motor", designs["is_inverter_duty"]),
+                           ("tower", designs["is_tower_inverter_duty"])):
         is_of = [drive & (of_class == 1), drive & (of_class == 0)]
-        d[f"{name}_peak_limit_v"] = np.select(
+        designs[f"{name}_peak_limit_v"] = np.select(
             is_of, [_inverter_duty_peak_v(rules), motor_leads.PART_30_PEAK_V], np.nan)
-        d[f"{name}_rise_limit_us"] = np.select(
+        designs[f"{name}_rise_limit_us"] = np.select(
             is_of, [motor_leads.PART_31_RISE_US, motor_leads.PART_30_RISE_US], np.nan)
-    d["layout_ft"] = np.where(drive, d["service_distance_ft"] + d["motor_lead_ft"], np.nan)
-    return d
+    designs["layout_ft"] = np.where(drive, designs["service_distance_ft"]
+                                    + designs["motor_lead_ft"], np.nan)
+    return designs
 
 
 def motor_class_limits(rules) -> dict[str, float]:
@@ -206,12 +212,12 @@ def _inverter_duty_peak_v(rules):
     return motor_leads.inverter_duty_peak_limit_v(motor_rated_v=rules["motor_voltage_v"])
 
 
-def _name_leads(d, key, listed, carries, run, is_known):
+def _name_leads(designs, key, listed, carries, run, is_known):
     """Name and ampacity of the run of each row, where it is known."""
     names = service_conductors.run_names(listed.iloc[run].reset_index(drop=True), "copper")
-    ampacity = np.broadcast_to(carries, (len(d), len(listed)))[np.arange(len(d)), run]
-    d[f"{key}_conductor"] = np.where(is_known, names, None)
-    d[f"{key}_ampacity_a"] = np.where(is_known, ampacity, np.nan)
+    ampacity = np.broadcast_to(carries, (len(designs), len(listed)))[np.arange(len(designs)), run]
+    designs[f"{key}_conductor"] = np.where(is_known, names, None)
+    designs[f"{key}_ampacity_a"] = np.where(is_known, ampacity, np.nan)
 
 
 @dataclass(frozen=True)
@@ -260,34 +266,35 @@ def end_tower_results(designs: pd.DataFrame, rules) -> pd.DataFrame:
     The lead is the smallest listed copper cable that carries the machine within the program's drop,
     else the largest.
     """
-    d = designs.copy()
-    at_service_v = d["service_voltage_at_load_v"]
-    d["tower_feed_v"] = np.select(
-        [is_option(d, SINGLE_PHASE_DRIVE), is_option(d, ROTARY)],
-        [np.minimum(d["drive_motor_v"], rules["service_voltage_v"]),
+    designs = designs.copy()
+    at_service_v = designs["service_voltage_at_load_v"]
+    designs["tower_feed_v"] = np.select(
+        [is_option(designs, SINGLE_PHASE_DRIVE), is_option(designs, ROTARY)],
+        [np.minimum(designs["drive_motor_v"], rules["service_voltage_v"]),
          at_service_v * (1 - rules["converter_low_leg_pct"] / 100)], at_service_v)
     wires = table("ampacity").merge(table("conductor_ac_impedance"), on="size")
     wires = wires.dropna(subset=["cu75", "Rcu_pvc"]).reset_index(drop=True)
     wires["carries"] = service_conductors.ampacity_at(wires["cu75"], rules["pivot_cable_ambient_c"])
     lead = _ThreePhaseLead(wires["carries"], wires["Rcu_pvc"], wires["X_pvc_al"],
                            TOWER_POWER_FACTOR, rules["service_voltage_v"])
-    has_pivot = d["pivot_length_ft"].fillna(0) > 0
-    d["pivot_lead_used_ft"] = np.where(has_pivot, d["pivot_lead_ft"].fillna(
-        np.maximum(rules["pivot_lead_assumed_ft"], d["pipe_length_ft"])), 0.0)
+    has_pivot = designs["pivot_length_ft"].fillna(0) > 0
+    designs["pivot_lead_used_ft"] = np.where(has_pivot, designs["pivot_lead_ft"].fillna(
+        np.maximum(rules["pivot_lead_assumed_ft"], designs["pipe_length_ft"])), 0.0)
     run = lead.smallest(
-        needed_a=d["pivot_machine_a"], drop_limit_pct=rules["pivot_lead_drop_limit_pct"],
-        current_a=d["pivot_machine_a"], length_ft=d["pivot_lead_used_ft"])
-    _name_leads(d, "pivot_lead", wires.assign(sets=1), wires["carries"].to_numpy(), run,
-                has_pivot & d["pivot_machine_a"].notna())
-    d["pivot_lead_drop_pct"] = lead.drop_pct(
-        run, current_a=d["pivot_machine_a"], length_ft=d["pivot_lead_ft"])
-    cable = np.full(len(d), wires.index[wires["size"] == rules["pivot_cable_size"]].item())
+        needed_a=designs["pivot_machine_a"], drop_limit_pct=rules["pivot_lead_drop_limit_pct"],
+        current_a=designs["pivot_machine_a"], length_ft=designs["pivot_lead_used_ft"])
+    _name_leads(designs, "pivot_lead", wires.assign(sets=1), wires["carries"].to_numpy(), run,
+                has_pivot & designs["pivot_machine_a"].notna())
+    designs["pivot_lead_drop_pct"] = lead.drop_pct(
+        run, current_a=designs["pivot_machine_a"], length_ft=designs["pivot_lead_ft"])
+    cable = np.full(len(designs), wires.index[wires["size"] == rules["pivot_cable_size"]].item())
     # Towers at their duty load the machine's cable evenly, which halves their drop; the booster is
     # at its end.
-    d["machine_drop_pct"] = lead.drop_pct(
-        cable, length_ft=d["pivot_length_ft"],
-        current_a=(d["pivot_machine_a"] - d["booster_a"]) / 2 + d["booster_a"])
-    d["pivot_cable_ampacity_a"] = np.where(has_pivot, wires["carries"].to_numpy()[cable], np.nan)
-    drop_pct = d["pivot_lead_drop_pct"] + d["machine_drop_pct"]
-    d["end_tower_v"] = d["tower_feed_v"] - drop_pct / 100 * rules["service_voltage_v"]
-    return d
+    designs["machine_drop_pct"] = lead.drop_pct(
+        cable, length_ft=designs["pivot_length_ft"],
+        current_a=(designs["pivot_machine_a"] - designs["booster_a"]) / 2 + designs["booster_a"])
+    designs["pivot_cable_ampacity_a"] = np.where(has_pivot, wires["carries"].to_numpy()[cable],
+                                                 np.nan)
+    drop_pct = designs["pivot_lead_drop_pct"] + designs["machine_drop_pct"]
+    designs["end_tower_v"] = designs["tower_feed_v"] - drop_pct / 100 * rules["service_voltage_v"]
+    return designs

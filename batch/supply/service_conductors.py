@@ -30,9 +30,10 @@ class Runs:
     r: np.ndarray
     x: np.ndarray
 
-    def ampacity_in(self, d):
+    def ampacity_in(self, designs):
         """Ampacity (n, k) [A] of every run in each design's circuit, by its device."""
-        return by_circuit(d["protective_device_a"].to_numpy(float), self.small_circuit_ampacity,
+        return by_circuit(designs["protective_device_a"].to_numpy(float),
+                          self.small_circuit_ampacity,
                           self.ampacity)
 
 
@@ -47,9 +48,9 @@ def of_run(values, run):
     return np.where(run >= 0, values[np.arange(len(run)), run], np.nan)
 
 
-def runs_of_designs(d, rules) -> Runs:
+def runs_of_designs(designs, rules) -> Runs:
     """The runs that each design may choose from."""
-    is_overhead = (d["service_build"] == OVERHEAD).to_numpy()[:, np.newaxis]
+    is_overhead = (designs["service_build"] == OVERHEAD).to_numpy()[:, np.newaxis]
     conduit, overhead = (service_runs(rules, build) for build in (CONDUIT, OVERHEAD))
     values = {key: np.where(is_overhead, overhead[key], conduit[key])
               for key in ("ampacity", "small_circuit_ampacity", "r", "x")}
@@ -132,33 +133,35 @@ def _ambient_factor(ambient_c, name):
     return factors[place] if place < len(factors) else np.nan
 
 
-def smallest_run(d, all_runs: Runs, rules, drop_limit_pct=None):
+def smallest_run(designs, all_runs: Runs, rules, drop_limit_pct=None):
     """Each design's smallest run by ampacity and drop: its place (n,), -1 for none."""
     limit = rules["service_drop_limit_pct"] if drop_limit_pct is None else drop_limit_pct
     return conductors.smallest_run(
-        needed_a=d["minimum_ampacity_a"], drop_limit_pct=limit, phases=d["service_phases"],
-        current_a=d["fundamental_current_a"], length_ft=d["service_distance_ft"],
-        power_factor=d["displacement_power_factor"], voltage_v=rules["service_voltage_v"],
-        ampacity_a=all_runs.ampacity_in(d), resistance_ohm_kft=all_runs.r,
+        needed_a=designs["minimum_ampacity_a"], drop_limit_pct=limit,
+        phases=designs["service_phases"],
+        current_a=designs["fundamental_current_a"], length_ft=designs["service_distance_ft"],
+        power_factor=designs["displacement_power_factor"], voltage_v=rules["service_voltage_v"],
+        ampacity_a=all_runs.ampacity_in(designs), resistance_ohm_kft=all_runs.r,
         reactance_ohm_kft=all_runs.x)
 
 
-def impedance_ohm(d, all_runs: Runs, run):
+def impedance_ohm(designs, all_runs: Runs, run):
     """Of the loop for single phase, per phase for three; NaN without a run (complex)."""
     ohm_kft = of_run(all_runs.r, run) + 1j * of_run(all_runs.x, run)
-    conductors_in_loop = np.where(d["service_phases"] == 3, 1, 2)
-    return conductors_in_loop * ohm_kft * d["service_distance_ft"].to_numpy() / 1000
+    conductors_in_loop = np.where(designs["service_phases"] == 3, 1, 2)
+    return conductors_in_loop * ohm_kft * designs["service_distance_ft"].to_numpy() / 1000
 
 
-def name_conductors(d, all_runs: Runs, run, rules):
+def name_conductors(designs, all_runs: Runs, run, rules):
     """The chosen run and its drop."""
     known = run >= 0
     chosen = all_runs.listed.iloc[run].reset_index(drop=True)
-    d["service_conductor"] = np.where(known, run_names(chosen, rules["conductor_material"]), None)
-    d["service_ampacity_a"] = of_run(all_runs.ampacity_in(d), run)
-    d["service_voltage_drop_pct"] = conductors.run_drop_pct(
-        phases=d["service_phases"], current_a=d["fundamental_current_a"],
-        length_ft=d["service_distance_ft"], power_factor=d["displacement_power_factor"],
+    designs["service_conductor"] = np.where(known, run_names(chosen, rules["conductor_material"]),
+                                            None)
+    designs["service_ampacity_a"] = of_run(all_runs.ampacity_in(designs), run)
+    designs["service_voltage_drop_pct"] = conductors.run_drop_pct(
+        phases=designs["service_phases"], current_a=designs["fundamental_current_a"],
+        length_ft=designs["service_distance_ft"], power_factor=designs["displacement_power_factor"],
         voltage_v=rules["service_voltage_v"], resistance_ohm_kft=of_run(all_runs.r, run),
         reactance_ohm_kft=of_run(all_runs.x, run))
 

@@ -44,25 +44,26 @@ class Spectrum:
         return ~np.isnan(self.harmonic_a[:, 0])
 
 
-def solve_spectrum(d, load_kw, chain, rules) -> Spectrum:
+def solve_spectrum(designs, load_kw, chain, rules) -> Spectrum:
     """Current of each drive at a load (n,) [kW] of its input, with the impedance ahead of it: a
     diode bridge's waveform, then its filter; or an active front end's own.
 
     An unknown source counts as infinitely strong for the current, which is then the most distorted
     and asks for the largest equipment; what the source makes better or worse stays unknown.
     """
-    drive = is_option(d, SINGLE_PHASE_DRIVE)
-    has_own = (d["input_filter"] == FRONT_END).to_numpy()
+    drive = is_option(designs, SINGLE_PHASE_DRIVE)
+    has_own = (designs["input_filter"] == FRONT_END).to_numpy()
     ahead_ohm = np.nan_to_num(chain.source) + chain.line + chain.transformer + chain.service
     tap_v = rules["service_voltage_v"] * rules["tap_voltage_pct"] / 100
-    bridge = _bridges(d, load_kw, drive & ~has_own, ahead_ohm, tap_v, rules)
+    bridge = _bridges(designs, load_kw, drive & ~has_own, ahead_ohm, tap_v, rules)
     harmonic_a = np.where(has_own[:, np.newaxis],
-                          _front_end_harmonics_a(d, load_kw, ahead_ohm, tap_v),
+                          _front_end_harmonics_a(designs, load_kw, ahead_ohm, tap_v),
                           bridge["harmonic_a"])
     harmonic_a = harmonics.filtered_harmonics_a(
-        harmonic_a=harmonic_a, remaining_ratio=_remaining_ratio(d["input_filter"].mask(has_own)))
+        harmonic_a=harmonic_a,
+        remaining_ratio=_remaining_ratio(designs["input_filter"].mask(has_own)))
     is_solved = ~np.isnan(harmonic_a[:, 0])
-    displacement_pf = np.where(has_own & is_solved, d["own_displacement_pf"],
+    displacement_pf = np.where(has_own & is_solved, designs["own_displacement_pf"],
                                bridge["displacement_pf"])
     is_unsettled = np.where(has_own, ~is_solved & np.isfinite(ahead_ohm + load_kw),
                             bridge["is_unsettled"])
@@ -85,23 +86,24 @@ def _bus_v(chain, bridge, has_own, is_solved, rules):
             for key in ("mean_bus_v", "minimum_bus_v")]
 
 
-def _bridges(d, load_kw, is_bridge, ahead_ohm, tap_v, rules) -> dict[str, np.ndarray]:
+def _bridges(designs, load_kw, is_bridge, ahead_ohm, tap_v, rules) -> dict[str, np.ndarray]:
     """Waveform of each diode bridge; NaN for all else. On single-phase input the current passes
     two coils of a line reactor. The bus capacitance is that of the drive at the farm's load."""
-    n, omega = len(d), 2 * np.pi * HERTZ
+    n, omega = len(designs), 2 * np.pi * HERTZ
     load_w = 1000 * load_kw
-    capacitance_f = (rules["drive_bus_capacitance_uf_kw"] * d["service_demand_kw"].to_numpy() / 1e6
+    capacitance_f = (rules["drive_bus_capacitance_uf_kw"] * designs["service_demand_kw"].to_numpy()
+                     / 1e6
                      * (BUS_RULE_V / rules["service_voltage_v"]) ** 2)
     # Reactors and chokes are sold in percent of the drive's own three-phase impedance.
     drive_ohm = rules["service_voltage_v"] / (
-        np.sqrt(3) * table_amperes(d["drive_rated_hp"], rules))
+        np.sqrt(3) * table_amperes(designs["drive_rated_hp"], rules))
     solvable = is_bridge & np.isfinite(ahead_ohm + load_w + drive_ohm) & (load_w > 0)
-    reactor_ohm = 2 * drive_ohm * d["line_reactor_pct"].to_numpy() / 100
+    reactor_ohm = 2 * drive_ohm * designs["line_reactor_pct"].to_numpy() / 100
     wave = bridge_waveform(
         supply_v=np.full(solvable.sum(), tap_v), frequency_hz=HERTZ,
         line_inductance_h=(ahead_ohm.imag + reactor_ohm)[solvable] / omega,
         line_resistance_ohm=ahead_ohm.real[solvable],
-        dc_choke_h=(drive_ohm * d["dc_choke_pct"].to_numpy() / 100)[solvable] / omega,
+        dc_choke_h=(drive_ohm * designs["dc_choke_pct"].to_numpy() / 100)[solvable] / omega,
         bus_capacitance_f=capacitance_f[solvable], load_w=load_w[solvable])
     solved = {"harmonic_a": np.full((n, HIGHEST_ORDER), np.nan)}
     solved |= {key: np.full(n, np.nan)
@@ -113,11 +115,11 @@ def _bridges(d, load_kw, is_bridge, ahead_ohm, tap_v, rules) -> dict[str, np.nda
     return solved | {"is_unsettled": is_unsettled}
 
 
-def _front_end_harmonics_a(d, load_kw, ahead_ohm, tap_v):
+def _front_end_harmonics_a(designs, load_kw, ahead_ohm, tap_v):
     """Harmonics (n, 50) of each design as if it had an active front end."""
     fundamental_a = front_end_fundamental_a(
         load_w=1000 * load_kw, supply_v=tap_v,
-        resistance_ohm=ahead_ohm.real, power_factor=d["own_displacement_pf"].to_numpy(float))
+        resistance_ohm=ahead_ohm.real, power_factor=designs["own_displacement_pf"].to_numpy(float))
     share = np.zeros(HIGHEST_ORDER)
     share[0] = 1.0
     share[column("front_end_current", "order").astype(int) - 1] = (

@@ -92,67 +92,72 @@ class Chain:
         grounding_conductor grounding_beyond electrode_conductor disconnect_least_a disconnect_a""",
     anew="drive_rated_hp drive_allowed_a drive_site_a",
     gives="chain spectrum")
-def wire_up(designs: pd.DataFrame, rules, unit_costs) -> tuple[pd.DataFrame, Chain, Spectrum]:
+def size_service(designs: pd.DataFrame, rules, unit_costs) -> tuple[pd.DataFrame, Chain, Spectrum]:
     """Transformer, conductors and device, and a larger drive where the voltage of its bus asks.
     The chain and the spectrum of the service current are given with them."""
-    d = designs.copy()
-    drive = is_option(d, SINGLE_PHASE_DRIVE)
-    source = _source_ohm(d, rules)
-    trunk, own_line = _line_ohm(d, d["trunk_ft"], rules), _line_ohm(d, d["own_line_ft"], rules)
-    d["transformer_kva"] = np.nan
-    runs = service_conductors.runs_of_designs(d, rules)
-    run = _first_run(d, drive, runs, rules)
-    is_unsettled, is_new = np.zeros(len(d), bool), np.ones(len(d), bool)
+    designs = designs.copy()
+    drive = is_option(designs, SINGLE_PHASE_DRIVE)
+    source = _source_ohm(designs, rules)
+    trunk = _line_ohm(designs, designs["trunk_ft"], rules)
+    own_line = _line_ohm(designs, designs["own_line_ft"], rules)
+    designs["transformer_kva"] = np.nan
+    runs = service_conductors.runs_of_designs(designs, rules)
+    run = _first_run(designs, drive, runs, rules)
+    is_unsettled, is_new = np.zeros(len(designs), bool), np.ones(len(designs), bool)
     spectrum = rated = None
-    size_kva = _transformer_kva(d, d["service_demand_kw"], 1.0, rules)  # unity power factor
+    # Unity power factor at first.
+    size_kva = _transformer_kva(designs, designs["service_demand_kw"], 1.0, rules)
     for _ in range(TURNS):
-        chain = Chain(source, trunk, own_line, _transformer_ohm(d, size_kva, rules),
-                      service_conductors.impedance_ohm(d, runs, run))
-        spectrum = _solved_anew(spectrum, is_new, d, d["service_demand_kw"], chain, rules)
+        chain = Chain(source, trunk, own_line, _transformer_ohm(designs, size_kva, rules),
+                      service_conductors.impedance_ohm(designs, runs, run))
+        spectrum = _solved_anew(spectrum, is_new, designs, designs["service_demand_kw"], chain,
+                                rules)
         is_unsettled |= spectrum.is_unsettled  # without a current it is not sized and solved again
-        rated = _solved_anew(rated, is_new, d, drive_output.rated_input_kw(d, rules), chain, rules)
-        _service_current(d, spectrum, rated, rules)
-        drive_output.add_voltage_and_current(d, spectrum, rules)
-        larger_kva = np.fmax(size_kva, _transformer_kva(d, d["service_kva"],
+        rated = _solved_anew(rated, is_new, designs, drive_output.rated_input_kw(designs, rules),
+                             chain, rules)
+        _service_current(designs, spectrum, rated, rules)
+        drive_output.add_voltage_and_current(designs, spectrum, rules)
+        larger_kva = np.fmax(size_kva, _transformer_kva(designs, designs["service_kva"],
                                                         spectrum.transformer_capacity_pu, rules))
         larger_kva = np.where(np.isnan(size_kva), np.nan, larger_kva)
-        next_run = service_conductors.smallest_run(d, runs, rules)
+        next_run = service_conductors.smallest_run(designs, runs, rules)
         larger_run = np.where((run < 0) | (next_run < 0), -1, np.maximum(run, next_run))
         is_new = ~((larger_kva == size_kva) | np.isnan(size_kva)) | (larger_run != run)
         # A drive is judged once its conductors are settled: smaller ones lower its voltage.
-        is_new |= drive_output.take_larger_drive(d, drive & ~is_new, rules, unit_costs)
+        is_new |= drive_output.take_larger_drive(designs, drive & ~is_new, rules, unit_costs)
         if not is_new.any():
             break
         size_kva, run = larger_kva, larger_run
-    d["transformer_kva"] = size_kva
-    d["transformer_capacity_pu"] = spectrum.transformer_capacity_pu
-    d["transformer_loss_kwh_yr"] = _transformer_loss_kwh(d)
-    d["transformer_loading_pct"] = transformer_loading_pct(
-        service_kva=d["service_kva"], transformer_kva=size_kva,
+    designs["transformer_kva"] = size_kva
+    designs["transformer_capacity_pu"] = spectrum.transformer_capacity_pu
+    designs["transformer_loss_kwh_yr"] = _transformer_loss_kwh(designs)
+    designs["transformer_loading_pct"] = transformer_loading_pct(
+        service_kva=designs["service_kva"], transformer_kva=size_kva,
         harmonic_capacity_pu=spectrum.transformer_capacity_pu,
-        altitude_pct=d["transformer_altitude_pct"].to_numpy())
-    service_conductors.name_conductors(d, runs, run, rules)
-    grounding.ground(d, runs, run, rules)
-    _disconnect(d)
-    return d, chain, replace(spectrum, is_unsettled=is_unsettled)
+        altitude_pct=designs["transformer_altitude_pct"].to_numpy())
+    service_conductors.name_conductors(designs, runs, run, rules)
+    grounding.ground(designs, runs, run, rules)
+    _disconnect(designs)
+    return designs, chain, replace(spectrum, is_unsettled=is_unsettled)
 
 
-def _first_run(d, drive, runs, rules):
+def _first_run(designs, drive, runs, rules):
     """Where sizing begins: for a drive the smallest run (n,) that carries its power without
     harmonics at the tap's voltage, since no bridge settles behind wires that are far too small."""
     volts = rules["service_voltage_v"] * rules["tap_voltage_pct"] / 100
-    least_a = 1.25 * 1000 * d["service_demand_kw"].to_numpy(float) / volts
+    least_a = 1.25 * 1000 * designs["service_demand_kw"].to_numpy(float) / volts
     is_enough = runs.ampacity >= least_a[:, np.newaxis]
     return np.where(drive & is_enough.any(axis=1), is_enough.argmax(axis=1), 0)
 
 
-def _solved_anew(spectrum: Spectrum | None, is_new, d, load_kw, chain: Chain, rules) -> Spectrum:
+def _solved_anew(spectrum: Spectrum | None, is_new, designs, load_kw, chain: Chain,
+                 rules) -> Spectrum:
     """The spectrum at a load, solved for the designs whose sizes are new and kept for the
     others."""
     load_kw = np.asarray(load_kw, float)
     if spectrum is None:
-        return solve_spectrum(d, load_kw, chain, rules)
-    parts = solve_spectrum(d[is_new], load_kw[is_new], chain.of(is_new), rules)
+        return solve_spectrum(designs, load_kw, chain, rules)
+    parts = solve_spectrum(designs[is_new], load_kw[is_new], chain.of(is_new), rules)
     for field in fields(Spectrum):
         getattr(spectrum, field.name)[is_new] = getattr(parts, field.name)
     return spectrum
@@ -160,25 +165,26 @@ def _solved_anew(spectrum: Spectrum | None, is_new, d, load_kw, chain: Chain, ru
 
 # --- the chain -----------------------------------------------------------------------------------
 
-def _to_service(d, rules, primary_ohm):
+def _to_service(designs, rules, primary_ohm):
     """Primary ohms at the service voltage; three-phase ratios are line to line."""
-    primary_v = 1000 * d["primary_kv"] * np.where(d["service_phases"] == 3, ROOT_3, 1.0)
+    primary_v = 1000 * designs["primary_kv"] * np.where(designs["service_phases"] == 3, ROOT_3, 1.0)
     return voltage.referred_impedance_ohm(
         impedance_ohm=primary_ohm, from_voltage_v=primary_v.to_numpy(),
         to_voltage_v=rules["service_voltage_v"])
 
 
-def _source_ohm(d, rules):
+def _source_ohm(designs, rules):
     """Behind the fault current at the tap. For a three-phase line the single-phase fault current
     stands in: a three-phase feeder is at least as strong, which is safe for voltage and dips, and
     not for fault currents, which do not use it."""
     ohm = voltage.fault_impedance_ohm(
-        voltage_v=1000 * d["primary_kv"].to_numpy(), fault_current_a=d["source_fault_a"].to_numpy(),
+        voltage_v=1000 * designs["primary_kv"].to_numpy(),
+        fault_current_a=designs["source_fault_a"].to_numpy(),
         x_over_r=rules["source_x_over_r"])
-    return _to_service(d, rules, ohm)
+    return _to_service(designs, rules, ohm)
 
 
-def _line_ohm(d, length_ft, rules):
+def _line_ohm(designs, length_ft, rules):
     """Impedance of so much new line, by construction and phases."""
     wire = table("acsr").set_index("name").loc[rules["primary_conductor"]]
     overhead_loop = voltage.single_phase_line_impedance_ohm_mi(
@@ -191,78 +197,82 @@ def _line_ohm(d, length_ft, rules):
         phase_spacing_ft=rules["phase_spacing_ft"])
     cable_loop = rules["cable_loop_r_ohm_mi"] + 1j * rules["cable_loop_x_ohm_mi"]
     cable_phase = rules["cable_phase_r_ohm_mi"] + 1j * rules["cable_phase_x_ohm_mi"]
-    is_cable = (d["line_build"] == "underground").to_numpy()
-    ohm_mi = np.where(d["service_phases"] == 3, np.where(is_cable, cable_phase, overhead_phase),
+    is_cable = (designs["line_build"] == "underground").to_numpy()
+    ohm_mi = np.where(designs["service_phases"] == 3,
+                      np.where(is_cable, cable_phase, overhead_phase),
                       np.where(is_cable, cable_loop, overhead_loop))
-    return _to_service(d, rules, ohm_mi * length_ft.to_numpy() / FEET_PER_MILE)
+    return _to_service(designs, rules, ohm_mi * length_ft.to_numpy() / FEET_PER_MILE)
 
 
-def _transformer_ohm(d, bank_kva, rules):
+def _transformer_ohm(designs, bank_kva, rules):
     """A bank of three units has the per-unit impedance of one, on the bank's rating."""
-    unit_kva = bank_kva / transformer_units(d)
+    unit_kva = bank_kva / transformer_units(designs)
     return faults.transformer_impedance_ohm(
         transformer_kva=bank_kva, voltage_v=rules["service_voltage_v"],
         resistance_pct=100 * value_at("transformer_impedance", "kVA", unit_kva, "R_pu"),
         reactance_pct=100 * value_at("transformer_impedance", "kVA", unit_kva, "X_pu"))
 
 
-def _transformer_loss_kwh(d):
+def _transformer_loss_kwh(designs):
     """No-load loss all year and load loss in the season, of one unit or of three."""
-    units = transformer_units(d)
-    unit_kva = d["transformer_kva"] / units
+    units = transformer_units(designs)
+    unit_kva = designs["transformer_kva"] / units
     return units * annual_loss_kwh(
         no_load_loss_w=value_at("transformer_efficiency", "kVA", unit_kva, "no_load_W_equal_split"),
         load_loss_w=value_at("transformer_efficiency", "kVA", unit_kva, "load_loss_full_W"),
-        load_pct=100 * d["service_kva"].to_numpy() / d["transformer_kva"].to_numpy(),
-        energized_hours=HOURS_IN_YEAR, season_hours=d["season_hours"].to_numpy())
+        load_pct=100 * designs["service_kva"].to_numpy() / designs["transformer_kva"].to_numpy(),
+        energized_hours=HOURS_IN_YEAR, season_hours=designs["season_hours"].to_numpy())
 
 
 # --- sizes ---------------------------------------------------------------------------------------
 
-def _transformer_kva(d, service_kva, capacity_pu, rules):
+def _transformer_kva(designs, service_kva, capacity_pu, rules):
     """Next standard size that carries the load continuously, harmonics and height allowed for."""
-    units = transformer_units(d)
+    units = transformer_units(designs)
     needed = service_kva / (rules["transformer_loading_limit_pct"] / 100 * capacity_pu
-                            * d["transformer_altitude_pct"] / 100)
+                            * designs["transformer_altitude_pct"] / 100)
     return units * next_standard_size(required=np.asarray(needed / units, float),
                                       sizes=sizes("transformer_kVA"))
 
 
-def _service_current(d, spectrum, rated, rules):
+def _service_current(designs, spectrum, rated, rules):
     """Currents of the service: rms for heating, fundamental for voltage drop. A drive's are those
     of its solved waveform, with the sag of the voltage ahead of it."""
     volts = rules["service_voltage_v"]
-    drive, rotary = is_option(d, SINGLE_PHASE_DRIVE), is_option(d, ROTARY)
-    d["input_power_factor"] = np.select(
+    drive, rotary = is_option(designs, SINGLE_PHASE_DRIVE), is_option(designs, ROTARY)
+    designs["input_power_factor"] = np.select(
         [drive, rotary], [spectrum.true_pf, rules["converter_power_factor_pct"] / 100],
         rules["motor_power_factor_pct"] / 100)
-    d["displacement_power_factor"] = np.where(
-        drive, spectrum.displacement_pf, d["input_power_factor"])
-    load = {"power_kw": d["service_demand_kw"], "voltage_v": volts, "phases": d["service_phases"]}
-    d["service_current_a"] = np.where(drive, spectrum.rms_a, motors.power_current_a(
-        power_factor=d["input_power_factor"], **load))
-    d["fundamental_current_a"] = np.where(drive, spectrum.harmonic_a[:, 0], d["service_current_a"])
-    phase_root = np.where(d["service_phases"] == 3, ROOT_3, 1.0)
-    d["service_kva"] = d["service_current_a"] * volts * phase_root / 1000
-    d["rated_input_a"] = _rated_input_a(d, rated, drive, rotary, rules)
-    converter_a = 1.25 * d["rated_input_a"]                 # NEC 455.6(A)(1)
+    designs["displacement_power_factor"] = np.where(
+        drive, spectrum.displacement_pf, designs["input_power_factor"])
+    load = {"power_kw": designs["service_demand_kw"], "voltage_v": volts,
+            "phases": designs["service_phases"]}
+    designs["service_current_a"] = np.where(drive, spectrum.rms_a, motors.power_current_a(
+        power_factor=designs["input_power_factor"], **load))
+    designs["fundamental_current_a"] = np.where(drive, spectrum.harmonic_a[:, 0],
+                                                designs["service_current_a"])
+    phase_root = np.where(designs["service_phases"] == 3, ROOT_3, 1.0)
+    designs["service_kva"] = designs["service_current_a"] * volts * phase_root / 1000
+    designs["rated_input_a"] = _rated_input_a(designs, rated, drive, rotary, rules)
+    converter_a = 1.25 * designs["rated_input_a"]                 # NEC 455.6(A)(1)
     if rules["converter_fixed_load"]:
-        converter_a = np.minimum(converter_a, 2.5 * d["connected_a"])  # NEC 455.6(A)(2)
-    d["minimum_ampacity_a"] = np.select(
+        converter_a = np.minimum(converter_a, 2.5 * designs["connected_a"])  # NEC 455.6(A)(2)
+    designs["minimum_ampacity_a"] = np.select(
         [drive, rotary],
-        [1.25 * d["rated_input_a"], converter_a],           # NEC 430.122(A)
-        1.25 * d["motor_design_a"] + d["pivot_machine_a"])  # NEC 430.24
+        [1.25 * designs["rated_input_a"], converter_a],           # NEC 430.122(A)
+        1.25 * designs["motor_design_a"] + designs["pivot_machine_a"])  # NEC 430.24
     standard = sizes("overcurrent_device_A")
     branch_a = next_standard_size(                          # NEC 430.52(C)(1), next size up
-        required=rules["breaker_pct"] / 100 * d["motor_design_a"], sizes=standard)
+        required=rules["breaker_pct"] / 100 * designs["motor_design_a"], sizes=standard)
     # A converter: NEC 455.7. A drive: NEC 430.130, the maker's instruction decides; 125 % of rated
     # input is common practice.
-    d["protective_device_a"] = np.where(
-        drive | rotary, next_standard_size(required=d["minimum_ampacity_a"], sizes=standard),
-        _standard_not_above(branch_a + d["towers_a"] + d["booster_a"], standard))  # NEC 430.62(A)
+    designs["protective_device_a"] = np.where(
+        drive | rotary, next_standard_size(required=designs["minimum_ampacity_a"], sizes=standard),
+        _standard_not_above(branch_a + designs["towers_a"] + designs["booster_a"],
+                            standard))  # NEC 430.62(A)
 
 
-def _rated_input_a(d, rated, drive, rotary, rules):
+def _rated_input_a(designs, rated, drive, rotary, rules):
     """Rated single-phase input of a drive or converter.
 
     A drive: the current solved at the output that it may give, and where no steady current is
@@ -270,25 +280,26 @@ def _rated_input_a(d, rated, drive, rotary, rules):
     is the less peaked the more it carries. A converter: its rating over efficiency and power
     factor.
     """
-    in_proportion_a = (d["service_current_a"] * drive_output.rated_input_kw(d, rules)
-                       / d["service_demand_kw"])
+    in_proportion_a = (designs["service_current_a"] * drive_output.rated_input_kw(designs, rules)
+                       / designs["service_demand_kw"])
     drive_a = np.where(rated.is_solved, rated.rms_a, in_proportion_a)
     converter_a = motors.power_current_a(
-        power_kw=motors.KW_PER_HP * d["drive_rated_hp"] / (rules["converter_efficiency_pct"] / 100),
+        power_kw=motors.KW_PER_HP * designs["drive_rated_hp"]
+        / (rules["converter_efficiency_pct"] / 100),
         voltage_v=rules["service_voltage_v"], phases=1,
         power_factor=rules["converter_power_factor_pct"] / 100)
     return np.select([drive, rotary], [drive_a, converter_a], np.nan)
 
 
-def _disconnect(d):
+def _disconnect(designs):
     """The service disconnect: the standard rating for the load, that holds the device as well."""
-    by_input = is_option(d, SINGLE_PHASE_DRIVE) | is_option(d, ROTARY)
-    load_a = np.where(by_input, d["rated_input_a"],         # NEC 430.128, 455.8(C)
-                      d["connected_a"])                     # NEC 430.110(C)(2)
-    d["disconnect_least_a"] = np.maximum(
-        np.maximum(1.15 * load_a, d["protective_device_a"]), LEAST_DISCONNECT_A)
-    d["disconnect_a"] = next_standard_size(required=d["disconnect_least_a"],
-                                           sizes=sizes("disconnect_A"))
+    by_input = is_option(designs, SINGLE_PHASE_DRIVE) | is_option(designs, ROTARY)
+    load_a = np.where(by_input, designs["rated_input_a"],         # NEC 430.128, 455.8(C)
+                      designs["connected_a"])                     # NEC 430.110(C)(2)
+    designs["disconnect_least_a"] = np.maximum(
+        np.maximum(1.15 * load_a, designs["protective_device_a"]), LEAST_DISCONNECT_A)
+    designs["disconnect_a"] = next_standard_size(required=designs["disconnect_least_a"],
+                                                 sizes=sizes("disconnect_A"))
 
 
 def _standard_not_above(limit_a, standard):
@@ -313,34 +324,34 @@ def _standard_not_above(limit_a, standard):
         fault_standing""")
 def chain_results(designs: pd.DataFrame, chain: Chain, rules) -> pd.DataFrame:
     """Voltage drops, the service voltage at full load, and fault currents."""
-    d = designs.copy()
+    designs = designs.copy()
     volts = rules["service_voltage_v"]
-    load = {"load_kw": d["service_demand_kw"].to_numpy(),
-            "power_factor": d["displacement_power_factor"].to_numpy()}
-    loaded = chain.loaded(d["trunk_load_ratio"].to_numpy())
+    load = {"load_kw": designs["service_demand_kw"].to_numpy(),
+            "power_factor": designs["displacement_power_factor"].to_numpy()}
+    loaded = chain.loaded(designs["trunk_load_ratio"].to_numpy())
     for part in ("source", "line", "transformer", "service"):
         ohm = getattr(chain, part)
-        d[f"{part}_r_ohm"], d[f"{part}_x_ohm"] = ohm.real, ohm.imag
-    d["loaded_line_r_ohm"], d["loaded_line_x_ohm"] = loaded.line.real, loaded.line.imag
-    d["primary_voltage_drop_pct"] = voltage.impedance_drop_pct(
+        designs[f"{part}_r_ohm"], designs[f"{part}_x_ohm"] = ohm.real, ohm.imag
+    designs["loaded_line_r_ohm"], designs["loaded_line_x_ohm"] = loaded.line.real, loaded.line.imag
+    designs["primary_voltage_drop_pct"] = voltage.impedance_drop_pct(
         impedance_ohm=loaded.line, voltage_v=volts, **load)
     tap_v = volts * rules["tap_voltage_pct"] / 100
-    d["service_voltage_no_load_v"] = tap_v
-    d["service_voltage_at_load_v"] = voltage.service_voltage_v(
+    designs["service_voltage_no_load_v"] = tap_v
+    designs["service_voltage_at_load_v"] = voltage.service_voltage_v(
         source_voltage_v=tap_v, impedance_ohm=loaded.whole, **load)
-    d["withstand_a"] = _withstand_a(d)
-    return _fault_currents(d, chain, rules)
+    designs["withstand_a"] = _withstand_a(designs)
+    return _fault_currents(designs, chain, rules)
 
 
-def _fault_currents(d, chain: Chain, rules):
+def _fault_currents(designs, chain: Chain, rules):
     """Fault currents with what the motors add, and how much of them is a mere upper bound.
 
     The strength of a three-phase feeder is not among the inputs, and that of a single-phase tap may
     be blank: an infinite source then stands in.
     """
-    volts, single = rules["service_voltage_v"], (d["service_phases"] == 1).to_numpy()
+    volts, single = rules["service_voltage_v"], (designs["service_phases"] == 1).to_numpy()
     is_bound = ~single | np.isnan(chain.source)
-    d["motor_fault_a"] = faults.motor_fault_a(full_load_a=_feeding_back_a(d))
+    designs["motor_fault_a"] = faults.motor_fault_a(full_load_a=_feeding_back_a(designs))
     ahead = {"source_impedance_ohm": np.nan_to_num(chain.source),
              "line_impedance_ohm": chain.line}
     # The midpoint's conductor is taken as large as the line's.
@@ -356,30 +367,32 @@ def _fault_currents(d, chain: Chain, rules):
                 voltage_v=volts, impedance_ohm=chain.line + chain.transformer + service_ohm))
         midpoint_a = faults.line_to_midpoint_fault_a(
             voltage_v=volts, service_impedance_ohm=service_ohm,
-            half_winding_impedance_ohm=_half_ohm(d, rules), **ahead)
-        d[key] = network_a + d["motor_fault_a"]
-        d[midpoint_key] = np.where(single, midpoint_a + d["motor_fault_a"], np.nan)
-    d["fault_unsure_a"] = np.where(  # all of it, or what the motors add
-        is_bound, np.fmax(d["fault_current_a"], d["fault_midpoint_a"]), d["motor_fault_a"])
-    d["fault_standing"] = np.select([is_bound, d["motor_fault_a"] > 0],
-                                    [FAULT_BOUND, FAULT_WITH_MOTORS], FAULT_COMPUTED)
-    return d
+            half_winding_impedance_ohm=_half_ohm(designs, rules), **ahead)
+        designs[key] = network_a + designs["motor_fault_a"]
+        designs[midpoint_key] = np.where(single, midpoint_a + designs["motor_fault_a"], np.nan)
+    designs["fault_unsure_a"] = np.where(  # all of it, or what the motors add
+        is_bound, np.fmax(designs["fault_current_a"], designs["fault_midpoint_a"]),
+        designs["motor_fault_a"])
+    designs["fault_standing"] = np.select([is_bound, designs["motor_fault_a"] > 0],
+                                          [FAULT_BOUND, FAULT_WITH_MOTORS], FAULT_COMPUTED)
+    return designs
 
 
-def _feeding_back_a(d):
+def _feeding_back_a(designs):
     """Full-load current of what feeds a fault: the motors, and a rotary converter as a motor of its
     rating. Nothing comes back through the rectifier of a drive."""
-    next_hp = next_standard_size(required=d["drive_rated_hp"], sizes=column(MOTOR_TABLE, "hp"))
+    next_hp = next_standard_size(required=designs["drive_rated_hp"],
+                                 sizes=column(MOTOR_TABLE, "hp"))
     converter_a = value_at(MOTOR_TABLE, "hp", next_hp, "A_460V")
-    return np.select([is_option(d, SINGLE_PHASE_DRIVE), is_option(d, ROTARY)],
-                     [0.0, d["connected_a"] + converter_a], d["connected_a"])
+    return np.select([is_option(designs, SINGLE_PHASE_DRIVE), is_option(designs, ROTARY)],
+                     [0.0, designs["connected_a"] + converter_a], designs["connected_a"])
 
 
-def _withstand_a(d):
+def _withstand_a(designs):
     """Short-circuit rating that drives, converters and starters of the size are marked with. Two
     legs pass a rotary converter straight to the pump's starter: the lower of both ratings."""
-    is_drive, is_rotary = is_option(d, SINGLE_PHASE_DRIVE), is_option(d, ROTARY)
-    starter_a, drive_a = _rating_a(d["pump_motor_hp"]), _rating_a(d["drive_rated_hp"])
+    is_drive, is_rotary = is_option(designs, SINGLE_PHASE_DRIVE), is_option(designs, ROTARY)
+    starter_a, drive_a = _rating_a(designs["pump_motor_hp"]), _rating_a(designs["drive_rated_hp"])
     return np.select([is_drive, is_rotary], [drive_a, np.minimum(drive_a, starter_a)], starter_a)
 
 
@@ -389,8 +402,8 @@ def _rating_a(hp):
                     "rating_a")
 
 
-def _half_ohm(d, rules):
-    kva = d["transformer_kva"].to_numpy()
+def _half_ohm(designs, rules):
+    kva = designs["transformer_kva"].to_numpy()
     return faults.half_winding_impedance_ohm(
         transformer_kva=kva, voltage_v=rules["service_voltage_v"],
         resistance_pct=100 * value_at("transformer_impedance", "kVA", kva, "R_pu"),

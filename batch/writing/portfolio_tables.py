@@ -11,9 +11,9 @@ from batch.portfolio.shared_lines import crossover_summary
 def portfolio_tables(study) -> list[tuple[Sheet, str, pd.DataFrame]]:
     """(columns, CSV file, frame) of every table, in the order in which they are written."""
     p = study.portfolio
-    beside = [] if study.beside is None else [
-        (columns.SCENARIO_TOTALS, "scenario_totals.csv", study.beside.totals),
-        (columns.SCENARIO_VERDICTS, "scenario_verdicts.csv", study.beside.verdicts)]
+    beside = [] if study.comparison is None else [
+        (columns.SCENARIO_TOTALS, "scenario_totals.csv", study.comparison.totals),
+        (columns.SCENARIO_VERDICTS, "scenario_verdicts.csv", study.comparison.verdicts)]
     return [*beside,
             (columns.PROGRAM_TOTALS, "totals.csv", study.totals),
             (columns.BUDGET_SETS, "budget_sets.csv", p.sets),

@@ -62,16 +62,16 @@ def _fill(study, stage: Path, options: dict, farm_pages, templates, on_step):
     results_text = (stage / RESULTS_FILE).read_bytes().decode("utf-8-sig")
     options = {**options, **record_options(study.inputs.scenario), **templates.hashes()}
     content = record.study_content(study, results_text, options)
-    mark = record.fingerprint(content)
+    fingerprint = record.fingerprint(content)
     on_step(STEPS[1])
-    write_result(study, stage / "result.xlsx", content, mark)
+    write_result(study, stage / "result.xlsx", content, fingerprint)
     on_step(STEPS[2])
-    write_pages(study, stage, mark, farm_pages, templates)
+    write_pages(study, stage, fingerprint, farm_pages, templates)
     on_step(STEPS[3])
     files = {path.relative_to(stage).as_posix(): digest(path.read_bytes())
              for path in sorted(stage.rglob("*")) if path.is_file()}
-    whole = {"fingerprint": mark, "content": content, "what_it_proves": record.WHAT_IT_PROVES,
-             "files_sha256": files, "environment": record.environment(),
+    whole = {"fingerprint": fingerprint, "content": content,
+             "what_it_proves": record.WHAT_IT_PROVES, "files_sha256": files, "environment": record.environment(),
              "clock": {"written_at": datetime.now(timezone.utc).isoformat(timespec="seconds")}}
     text = json.dumps(whole, indent=1, ensure_ascii=False, default=str)
     (stage / RECORD).write_text(text + "\n", encoding="utf-8", newline="")

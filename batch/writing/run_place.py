@@ -12,7 +12,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from batch.findings import StudyError
-from batch.run_names import one_name, plain_name
+from batch.run_names import folder_name, one_name
 from batch.writing.record import RECORD, read_record
 
 LEAVING = "record.json.replaced"  # the record of a run of which files are being deleted
@@ -26,7 +26,7 @@ def refuse_existing(study_name: str, out: str | Path, overwrite: bool,
                     scenario: str | None = None) -> Path:
     """The run folder's path for a study name, that of its scenario included. Errors: StudyError
     where it stands already and may not be replaced, or where its place cannot be looked at."""
-    folder = Path(out) / plain_name(study_name)
+    folder = Path(out) / folder_name(study_name)
     try:
         if _is_there(_old_place(folder)):
             with _alone_at(folder):

@@ -272,7 +272,7 @@ def _tests(program):
 
 
 def _scenarios(study, page):
-    if study.beside is None:
+    if study.comparison is None:
         return None
     group = page["program"].row_id
     mine = [row for row in page["rows"]["scenario_totals"] if row.text("group") == group]

@@ -4,7 +4,7 @@ import re
 
 import numpy as np
 
-from batch.canonical import number_text
+from batch.canonical import rounded_text
 from batch.columns import CANDIDATES, RESULTS
 from batch.columns.candidates import NO_POWER, ROTARY, SINGLE_PHASE_DRIVE
 from batch.columns.results import unused_keys
@@ -61,7 +61,7 @@ def farm_page(study, row, text, design, checks, ledger, flows) -> dict:
         "refund_window_yr": f"{rules['refund_window_yr']:g}",
         "is_new": candidate["present_power"] == NO_POWER,
         "present_plant": _present_plant(candidate["present_power"], text["supply_option"]),
-        "fuel_price": number_text(candidate["fuel_price_usd"], 2),
+        "fuel_price": rounded_text(candidate["fuel_price_usd"], 2),
         "worked": [_fuel_unit(str(line), candidate) for c in WORKED
                    if c.key not in unused and (line := worked_line(c.key, design, rules))]}
 
@@ -92,7 +92,7 @@ def _key_values(farm, columns, candidate):
 
 def _figure(file, farm_id, part, key, value, decimals):
     """A figure of a row that belongs to a farm, as a check or a year."""
-    row = Row(file, f"{farm_id}|{part}", {key: number_text(value, 4 if file == "checks" else 2)})
+    row = Row(file, f"{farm_id}|{part}", {key: rounded_text(value, 4 if file == "checks" else 2)})
     return row(key, decimals) if row.has(key) else ""
 
 
@@ -117,10 +117,10 @@ def _conditions(checks):
 
 def _against_limit(c):
     decimals = DECIMALS.get(c.check, 2)
-    value = number_text(c.value, decimals)
+    value = rounded_text(c.value, decimals)
     if not value:
         return ""
-    limit = number_text(c.limit, decimals)
+    limit = rounded_text(c.limit, decimals)
     return f"{shown(value)} {c.unit}, {c.sense} {shown(limit) if limit else 'unknown'}"
 
 

@@ -17,7 +17,7 @@ from batch.writing.pages.templates import Pages, Templates, read_templates
 BOARD, FARM, LETTER = "board.html", "farm.html", "offer.html"
 
 
-def write_pages(study, folder: Path, mark: str, farm_pages: int | None = None,
+def write_pages(study, folder: Path, fingerprint: str, farm_pages: int | None = None,
                 templates: Templates | None = None):
     """Write board.html, and for so many farms, from the first row on, farms/ and offers/; None for
     all. A farm gets a letter where it is ranked.
@@ -25,7 +25,7 @@ def write_pages(study, folder: Path, mark: str, farm_pages: int | None = None,
     Errors: StudyError where a template of the user's has a fault.
     """
     pages = Pages(templates or read_templates())
-    shared = _shared(study, mark)
+    shared = _shared(study, fingerprint)
     index = study.results.index[:farm_pages]
     names = dict(zip(study.results.index, farm_file_names(study.results["candidate_id"])))
     sheets = {row: f"farms/{names[row]}.html" for row in index}
@@ -60,9 +60,10 @@ def _farm_pages(study, index):
         yield row, farm_page(study, row, text, design, checks.get(key), ledger.get(key), mine)
 
 
-def _shared(study, mark):
+def _shared(study, fingerprint):
     inputs = study.inputs
-    return {"mark": mark, "study_name": inputs.study["study_name"], "cautions": CAUTIONS,
+    return {"fingerprint": fingerprint, "cautions": CAUTIONS,
+            "study_name": inputs.study["study_name"],
             "cooperative": inputs.study["cooperative_name"], "program_title": inputs.rules.title,
             "rules_year": inputs.rules.year, "study_date": inputs.study["study_date"],
             "prepared_by": inputs.study["prepared_by"]}

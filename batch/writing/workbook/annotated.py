@@ -21,12 +21,13 @@ ADDED = tuple(text_field(key, header) for key, header in zip(
 INPUT_WIDTH, HEADER_HEIGHT = 15, 60
 
 
-def write_annotated(workbook, study, mark: str):
+def write_annotated(workbook, study, fingerprint: str):
     """The Candidates sheet with its marks."""
     cells = study.inputs.cells["Candidates"]
     by_cell = _findings_by_cell(study.findings)
     verdicts = study.results[["verdict", "verdict_reason"]].to_dict("index")
-    sheet = _sheet_like(workbook, cells, "Candidates", mark, [field.width for field in ADDED])
+    widths = [field.width for field in ADDED]
+    sheet = _sheet_like(workbook, cells, "Candidates", fingerprint, widths)
     for row, values in _all_rows(cells):
         if row == cells.header_row:
             line = _header_cells(sheet, cells, by_cell)
@@ -43,9 +44,9 @@ def write_annotated(workbook, study, mark: str):
     sheet.worksheet.auto_filter.ref = f"A{cells.header_row}:{last}{sheet.row}"
 
 
-def write_faithful(workbook, cells, mark: str):
+def write_faithful(workbook, cells, fingerprint: str):
     """A copy of another input sheet, under the name that marks it as a copy."""
-    sheet = _sheet_like(workbook, cells, copy_name(cells.sheet), mark, [])
+    sheet = _sheet_like(workbook, cells, copy_name(cells.sheet), fingerprint, [])
     for row, values in _all_rows(cells):
         if row == cells.header_row:
             sheet.append([sheet.cell(header.text, HEADER) for header in cells.headers],
@@ -67,9 +68,9 @@ def _look(value, is_percent):
     return PLAIN if isinstance(value, datetime.date) else None
 
 
-def _sheet_like(workbook, cells, name, mark, more_widths):
+def _sheet_like(workbook, cells, name, fingerprint, more_widths):
     header_row = cells.header_row or 0
-    sheet = PrintedSheet(workbook, name, mark, freeze=f"B{header_row + 1}")
+    sheet = PrintedSheet(workbook, name, fingerprint, freeze=f"B{header_row + 1}")
     if header_row:
         sheet.worksheet.print_title_rows = f"{header_row}:{header_row}"
         sheet.worksheet.print_title_cols = "A:A"

@@ -65,13 +65,13 @@ def word_of(value, is_shown_as_percent: bool) -> str:
     if value is None or value == "":
         return BLANK
     if isinstance(value, (int, float)) and not isinstance(value, bool):
-        return number_text(value) + ("%" if is_shown_as_percent else "")
+        return exact_text(value) + ("%" if is_shown_as_percent else "")
     text = raw_text(value)
     is_short = len(text) <= LONGEST_TEXT and not any(sign in text for sign in "_\n\t\xa0")
     return TEXT + text.replace(" ", "_") if is_short else HASHED + digest(text)[:SIGNS]
 
 
-def number_text(value: float) -> str:
+def exact_text(value: float) -> str:
     """The shortest text that reads as the same number; whole numbers without a point."""
     return repr(float(value)).removesuffix(".0")
 

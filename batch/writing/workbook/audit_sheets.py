@@ -25,13 +25,13 @@ RESULTS_NAME, APPROVALS_NAME = "Results", "Approvals"
 RESULT_WIDTH = 15
 
 
-def write_results(workbook, study, mark: str):
+def write_results(workbook, study, fingerprint: str):
     """Every result of every farm under its key, rounded by the dictionary: what results.csv
     holds, and what a re-run is compared with."""
     fields = [Field(c.key, c.key, Look(number_format=number_format(c)) if c.is_numeric
                     else TEXT_LOOK, RESULT_WIDTH, f"{c.header}. {c.help}") for c in RESULTS.columns]
     rounded = pd.DataFrame({c.key: _rounded(study.results, c) for c in RESULTS.columns})
-    write_table(workbook, RESULTS_NAME, mark, fields, rounded, statement=(
+    write_table(workbook, RESULTS_NAME, fingerprint, fields, rounded, statement=(
         "Every result under its key, as in results.csv; the Glossary tells what the keys mean. "
         "farmbatch rerun compares these with what it computes anew.",))
 
@@ -44,35 +44,35 @@ def _rounded(results, column):
     return texts.to_numpy(object)
 
 
-def write_approvals(workbook, study, mark: str):
+def write_approvals(workbook, study, fingerprint: str):
     """What was approved against what the rules give; no sheet where nothing was approved."""
     listed = approvals(study)
     if listed.empty:
         return
     fields = [number_field(key, header, 2) if key.endswith("_usd") else text_field(key, header)
               for key, header in APPROVAL_FIELDS]
-    write_table(workbook, APPROVALS_NAME, mark, fields, listed, statement=(
+    write_table(workbook, APPROVALS_NAME, fingerprint, fields, listed, statement=(
         "Incentives that were approved against what the rules in force give, with the reason of "
         "each difference.",))
 
 
-def write_input_formulas(workbook, cells_by_sheet: dict, mark: str):
+def write_input_formulas(workbook, cells_by_sheet: dict, fingerprint: str):
     """The formulas of the input; no sheet where it had none."""
     rows = input_formulas.rows_of(cells_by_sheet)
     if rows:
         fields = [text_field("sheet", "Sheet"), text_field("cell", "Cell"),
                   text_field("help", "Formula")]
         rows = [{**row, "help": row["formula"]} for row in rows]
-        write_table(workbook, input_formulas.NAME, mark, fields, rows, statement=(
+        write_table(workbook, input_formulas.NAME, fingerprint, fields, rows, statement=(
             "Cells of the input that held a formula; the copies in this workbook hold the values "
             "that were stored with them.",))
 
 
-def write_cells_as_written(workbook, kept: as_written.KeptLines, mark: str):
+def write_cells_as_written(workbook, kept: as_written.KeptLines, fingerprint: str):
     """The last sheet: the lines of the rows of every other sheet, some in each cell."""
     fields = [text_field("sheet", "Sheet"), number_field("row", "From row", 0),
               Field("line", "Its rows from there on, each from column A on",
                     replace(TEXT_LOOK, wrap=True), 120)]
-    write_table(workbook, as_written.NAME, mark, fields, kept, statement=(
+    write_table(workbook, as_written.NAME, fingerprint, fields, kept, statement=(
         "For farmbatch rerun, which finds changed cells by it: a number or a short text as it is, "
         "any other content as the first signs of its hash, a blank as a dash, | between rows.",))

@@ -22,12 +22,12 @@ from batch.columns.column import Column, Sheet
 from batch.findings import StudyError
 from batch.reading.entry_help import (
     YES_NO,
+    as_typed,
     header_note,
     header_text,
     hint,
     reference_validation,
     validation,
-    value_text,
 )
 from batch.writing.workbook import read_me
 from batch.writing.workbook.package import save_deterministic
@@ -119,7 +119,7 @@ def write_rows(worksheet, sheet: Sheet, rows: list[dict], look: Look = PLAIN):
         for key, value in row.items():
             if value is None:
                 continue
-            value = value_text(value) if isinstance(value, bool) else value
+            value = as_typed(value) if isinstance(value, bool) else value
             put(worksheet.cell(row_number, places[key]), value,
                 _cell_look(sheet.by_key[key], look))
 
@@ -134,7 +134,7 @@ def set_values(worksheet, values: dict):
     """Write values beside their keys on a key-and-value sheet."""
     sheet, row_of = SHEET_BY_NAME[worksheet.title], _rows_of_keys(worksheet)
     for key, value in values.items():
-        value = value_text(value) if isinstance(value, bool) else value
+        value = as_typed(value) if isinstance(value, bool) else value
         put(worksheet.cell(row_of[key], VALUE_PLACE), value,
             replace(ENTRY, number_format=_exact_format(sheet.by_key[key], value)))
 
@@ -251,7 +251,7 @@ def _lay_out_program(worksheet, year_rules: rules.Rules, ranges: dict):
             put(worksheet.cell(row, 1), group, BAND)
             row += 1
         rule = year_rules.by_key[column.key]
-        year_value = f"Year's value: {value_text(rule.value)} {column.unit}".rstrip() + "."
+        year_value = f"Year's value: {as_typed(rule.value)} {column.unit}".rstrip() + "."
         _key_value_row(worksheet, row, column, ranges, year_value)
         worksheet.cell(row, 2).comment = header_note(column)
         is_long = len(rule.source) > 80 or len(str(rule.value)) > 24

@@ -23,22 +23,22 @@ NO_RULE_COSTS = ("No farm would qualify or choose otherwise without one of the r
 NO_DRAWS = "No futures were drawn: the rules ask for none, or no farm is funded."
 
 
-def write_feeders(workbook, study, mark: str):
+def write_feeders(workbook, study, fingerprint: str):
     """The contract's Feeders sheet."""
-    _write(workbook, study, mark, columns.FEEDER_LOADS, FEEDERS, study.feeders)
+    _write(workbook, study, fingerprint, columns.FEEDER_LOADS, FEEDERS, study.feeders)
 
 
-def write_portfolio(workbook, study, mark: str):
+def write_portfolio(workbook, study, fingerprint: str):
     """All other tables of the portfolio, a sheet each."""
     for sheet, _, frame in portfolio_tables(study):
         if sheet is not columns.FEEDER_LOADS:
-            _write(workbook, study, mark, sheet, sheet.name, frame)
+            _write(workbook, study, fingerprint, sheet, sheet.name, frame)
 
 
-def _write(workbook, study, mark, sheet, name, frame):
+def _write(workbook, study, fingerprint, sheet, name, frame):
     frame = in_words(with_columns(frame, sheet), sheet.columns)
     fields = [field_of(column) for column in sheet.columns]
-    printed = write_table(workbook, name, mark, fields, frame[list(sheet.by_key)],
+    printed = write_table(workbook, name, fingerprint, fields, frame[list(sheet.by_key)],
                           frozen_columns=1, statement=_statement(sheet, study, frame.empty))
     if sheet is columns.LINE_CROSSOVER:
         _crossover_charts(printed, frame)

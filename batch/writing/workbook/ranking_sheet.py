@@ -34,10 +34,10 @@ DATA_HEADERS = ("Candidate", "In budget [USD/kW]", "Beyond the budget [USD/kW]",
                 "Running total [USD]", "Budget [USD]")
 
 
-def write_ranking(workbook, study, mark: str):
+def write_ranking(workbook, study, fingerprint: str):
     """Ranked farms, then the unranked ones with their reasons; charts of the first farms."""
     fields = [field_of(RESULTS.by_key[key]) for key in KEYS]
-    sheet = PrintedSheet(workbook, "Ranking", mark, freeze=f"D{HEADER_ROW + 1}")
+    sheet = PrintedSheet(workbook, "Ranking", fingerprint, freeze=f"D{HEADER_ROW + 1}")
     sheet.set_widths(field.width for field in fields)
     sheet.worksheet.page_setup.fitToWidth = 1
     ranked = study.results[study.results["rank"].notna()].sort_values("rank")

@@ -29,49 +29,49 @@ MITIGATION_KEYS = (
 MONEY_GROUPS = ("member", "cooperative", "benefit tests", "environment", "uncertainty")
 
 
-def write_result(study, path, content: dict, mark: str):
-    """Write result.xlsx. `mark` is the run's fingerprint, `content` what it stands for."""
+def write_result(study, path, content: dict, fingerprint: str):
+    """Write result.xlsx. `fingerprint` is the run's, `content` what it stands for."""
     workbook = ResultBook()
-    write_ranking(workbook, study, mark)
-    write_annotated(workbook, study, mark)
-    _options(workbook, study, mark)
-    _checks(workbook, study, mark)
-    _cost_shares(workbook, study, mark)
-    _economics(workbook, study, mark)
-    write_feeders(workbook, study, mark)
-    _findings(workbook, study, mark)
-    _program(workbook, study, mark)
-    _glossary(workbook, mark)
-    _record(workbook, content, mark)
+    write_ranking(workbook, study, fingerprint)
+    write_annotated(workbook, study, fingerprint)
+    _options(workbook, study, fingerprint)
+    _checks(workbook, study, fingerprint)
+    _cost_shares(workbook, study, fingerprint)
+    _economics(workbook, study, fingerprint)
+    write_feeders(workbook, study, fingerprint)
+    _findings(workbook, study, fingerprint)
+    _program(workbook, study, fingerprint)
+    _glossary(workbook, fingerprint)
+    _record(workbook, content, fingerprint)
     if study.inputs.scenario is not None:
-        _scenario(workbook, study.inputs.scenario, mark)
-    _mitigations(workbook, study, mark)
-    write_portfolio(workbook, study, mark)
+        _scenario(workbook, study.inputs.scenario, fingerprint)
+    _mitigations(workbook, study, fingerprint)
+    write_portfolio(workbook, study, fingerprint)
     for cells in study.inputs.cells.values():
         if cells.sheet != "Candidates":
-            write_faithful(workbook, cells, mark)
-    write_input_formulas(workbook, study.inputs.cells, mark)
-    write_results(workbook, study, mark)
-    write_approvals(workbook, study, mark)
+            write_faithful(workbook, cells, fingerprint)
+    write_input_formulas(workbook, study.inputs.cells, fingerprint)
+    write_results(workbook, study, fingerprint)
+    write_approvals(workbook, study, fingerprint)
     workbook.openpyxl.properties.title = str(study.inputs.study["study_name"])
     workbook.openpyxl.properties.creator = "farmbatch"
     workbook.save(path, study.inputs.study["study_date"],
-                  write_last=lambda kept: write_cells_as_written(workbook, kept, mark))
+                  write_last=lambda kept: write_cells_as_written(workbook, kept, fingerprint))
 
 
-def _options(workbook, study, mark):
+def _options(workbook, study, fingerprint):
     """The best variant of each option of each farm."""
     best = study.options.assign(status=[
         "chosen" if chosen else "best of its option" for chosen in study.options["is_chosen"]])
     fields = [field_of(IDENTITY[0]), text_field("status", "Status"),
               *(field_of(c) for c in OPTION_COLUMNS if c.key != "option_reason"),
               text_field("fails_names", "Checks that fail")]
-    write_table(workbook, "Options", mark, fields, best, frozen_columns=4, statement=(
+    write_table(workbook, "Options", fingerprint, fields, best, frozen_columns=4, statement=(
         "The best variant of every supply option of every farm. An option wins with the least "
         "project cost among those that fail no check.",))
 
 
-def _mitigations(workbook, study, mark):
+def _mitigations(workbook, study, fingerprint):
     """What each way of taming a drive's harmonics would have done."""
     drives = study.variants[study.variants["supply_option"] == SINGLE_PHASE_DRIVE]
     is_taken = drives.index.isin(study.options.index)
@@ -81,45 +81,45 @@ def _mitigations(workbook, study, mark):
               text_field("status", "Status"),
               *(field_of(RESULTS.by_key[key]) for key in MITIGATION_KEYS if key not in unused),
               text_field("fails_names", "Checks that fail")]
-    write_table(workbook, "Mitigations", mark, fields, rows, frozen_columns=2, statement=(
+    write_table(workbook, "Mitigations", fingerprint, fields, rows, frozen_columns=2, statement=(
         "What each way of taming a drive's harmonics would do to distortion, power factor, motor "
         "voltage and cost. The least costly that fails no check is taken.",))
 
 
-def _checks(workbook, study, mark):
+def _checks(workbook, study, fingerprint):
     headers = {"candidate_id": "Candidate", "supply_option": "Supply option", "variant": "Variant",
                "check": "Check", "sense": "Must be", "unit": "Unit", "answer": "Answer",
                "source": "Source", "blank_inputs": "Blank cells", "remedy": "Remedy"}
     fields = [number_field(key, key.title(), 2) if key in ("value", "limit")
               else text_field(key, headers[key]) for key in CHECK_COLUMNS]
-    write_table(workbook, "Checks", mark, fields, study.checks,
+    write_table(workbook, "Checks", fingerprint, fields, study.checks,
                 frozen_columns=4, statement=(
         "Every check of every option with value, limit and source. 'not assessed' is unknown, "
         "never a pass; the blank cells that cause it are named.",))
 
 
-def _cost_shares(workbook, study, mark):
+def _cost_shares(workbook, study, fingerprint):
     headers = {"candidate_id": "Candidate", "supply_option": "Supply option", "variant": "Variant",
                "item": "Item", "rule": "Rule", "source": "Source", "item_cost_usd": "Cost [USD]",
                "overhead_usd": "of which overhead [USD]", "allowance_usd": "Allowance used [USD]",
                "cooperative_usd": "Cooperative pays [USD]", "member_usd": "Member pays [USD]"}
     fields = [number_field(key, headers[key], 2) if key.endswith("_usd")
               else text_field(key, headers[key]) for key in LEDGER_COLUMNS]
-    write_table(workbook, "Cost shares", mark, fields, listed_ledger(study),
+    write_table(workbook, "Cost shares", fingerprint, fields, listed_ledger(study),
                 frozen_columns=1, statement=(
         "Who pays what for the chosen option, item by item, before the incentive; cooperative and "
         "member add up to the cost to the cent.",))
 
 
-def _economics(workbook, study, mark):
+def _economics(workbook, study, fingerprint):
     keys = ["verdict", "supply_option", "season_hours", "annual_energy_kwh",
             *(c.key for c in RESULTS.columns if c.group in MONEY_GROUPS)]
     fields = [field_of(c) for c in IDENTITY] + [field_of(RESULTS.by_key[key]) for key in keys]
-    write_table(workbook, "Economics", mark, fields, study.results, frozen_columns=2,
+    write_table(workbook, "Economics", fingerprint, fields, study.results, frozen_columns=2,
                 statement=conventions(study.inputs.rules))
 
 
-def _findings(workbook, study, mark):
+def _findings(workbook, study, fingerprint):
     fields = [text_field("severity", "Severity"), text_field("sheet", "Sheet"),
               number_field("row", "Row", 0), text_field("column", "Column"),
               text_field("candidate_id", "Candidate"), text_field("slug", "Finding"),
@@ -127,11 +127,11 @@ def _findings(workbook, study, mark):
               text_field("message", "What is wrong and how to mend it")]
     rows = sorted(study.findings.rows,
                   key=lambda f: ("error", "watch", "note").index(f["severity"]))
-    write_table(workbook, "Findings", mark, fields, rows, frozen_columns=2, statement=(
+    write_table(workbook, "Findings", fingerprint, fields, rows, frozen_columns=2, statement=(
         "Errors keep a row from being assessed, watches want a second look, notes only tell.",))
 
 
-def _program(workbook, study, mark):
+def _program(workbook, study, fingerprint):
     rules = study.inputs.rules
     fields = [text_field("key", "Key"), text_field("label", "Rule"), text_field("value", "Value"),
               text_field("unit", "Unit"), text_field("origin", "Set by"),
@@ -139,12 +139,12 @@ def _program(workbook, study, mark):
     rows = [{"key": c.key, "label": c.label, "value": value_text(rules[c.key]), "unit": c.unit,
              "origin": rules.by_key[c.key].origin, "source": rules.source(c.key)}
             for c in PROGRAM.columns]
-    write_table(workbook, "Program used", mark, fields, rows, frozen_columns=2, statement=(
+    write_table(workbook, "Program used", fingerprint, fields, rows, frozen_columns=2, statement=(
         f"Every rule in force: {rules.title}. 'Set by' tells the year's rules from values that "
         "this workbook's Program sheet, or a scenario, put in their place.",))
 
 
-def _glossary(workbook, mark):
+def _glossary(workbook, fingerprint):
     fields = [text_field("sheet", "Sheet"), text_field("key", "Key"),
               text_field("header", "Header"), text_field("help", "Meaning"),
               text_field("worked", "Formula"), text_field("source", "Source")]
@@ -152,26 +152,26 @@ def _glossary(workbook, mark):
              "worked": c.worked if isinstance(c.worked, str)
              else "; ".join(f"{option}: {text}" for option, text in c.worked),
              "source": c.source} for sheet in ALL_SHEETS for c in sheet.columns]
-    write_table(workbook, "Glossary", mark, fields, rows, frozen_columns=2,
+    write_table(workbook, "Glossary", fingerprint, fields, rows, frozen_columns=2,
                 statement=("Every column of the input and of the results.",))
 
 
-def _record(workbook, content, mark):
+def _record(workbook, content, fingerprint):
     fields = [text_field("key", "Key"), text_field("message", "Value")]
-    rows = [{"key": "fingerprint", "message": mark}]
+    rows = [{"key": "fingerprint", "message": fingerprint}]
     for key, value in content.items():
         parts = value if isinstance(value, dict) and value else {"": value}
         rows += [{"key": f"{key}.{part}".rstrip("."), "message": record_text(part_value)}
                  for part, part_value in parts.items()]
     rows += [{"key": "caution", "message": text} for text in CAUTIONS]
-    write_table(workbook, RECORD_NAME, mark, fields, rows, statement=(WHAT_IT_PROVES,))
+    write_table(workbook, RECORD_NAME, fingerprint, fields, rows, statement=(WHAT_IT_PROVES,))
 
 
-def _scenario(workbook, scenario, mark):
+def _scenario(workbook, scenario, fingerprint):
     """What the run laid over the workbook; read back when this result workbook is studied."""
     fields = [text_field("key", "Key"), text_field("value", "Value"),
               text_field("source", "Source")]
     rows = [dict(zip(("key", "value", "source"), entry)) for entry in scenario.rows]
-    write_table(workbook, SCENARIO.name, mark, fields, rows, statement=(
+    write_table(workbook, SCENARIO.name, fingerprint, fields, rows, statement=(
         "What the scenario of this run put in place of the workbook's own: rules by their key, and "
         "factors on prices, rates and candidates.",))

@@ -17,7 +17,7 @@ from openpyxl.utils.datetime import to_excel
 
 from batch.reading.cell_text import escaped
 from batch.reading.sheet_cells import is_percent
-from batch.writing.workbook.as_written import BLANK, number_text, word_of
+from batch.writing.workbook.as_written import BLANK, exact_text, word_of
 from batch.writing.workbook.styles_and_text import (
     FORMULA_STARTS,
     MOMENTS,
@@ -96,7 +96,7 @@ def _typed(value) -> str:
         return f' t="b"><v>{value:d}</v>'
     if isinstance(value, MOMENTS):
         value = to_excel(value)
-    return f"><v>{number_text(value)}</v>"
+    return f"><v>{exact_text(value)}</v>"
 
 
 def number_column(values: np.ndarray, style: int) -> tuple[list[str], list[str]]:

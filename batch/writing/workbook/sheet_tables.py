@@ -34,7 +34,7 @@ TEXT_WIDTH = {"verdict_reason": 62, "option_reason": 60, "message": 90, "help": 
               "grounding_conductor": 32, "value": 26, "label": 38, "key": 34, "header": 38,
               "worked": 60, "slug": 24, "blank_inputs": 30, "limit": 14, "method": 34,
               "constraint": 34, "group": 34, "scenario": 24, "driver": 20}
-# A mark is a word in the cell; the fill only helps the eye.
+# A fingerprint is a word in the cell; the fill only helps the eye.
 FILL_BY_WORD = {
     FAILS: RED_FILL, ERROR: RED_FILL, "does not qualify": RED_FILL, "incomplete": RED_FILL,
     WATCH: AMBER_FILL, NOT_ASSESSED: AMBER_FILL, "qualifies with conditions": AMBER_FILL,
@@ -119,7 +119,7 @@ class PrintedSheet:
     footer. `row` is the number of rows so far, `height` that of the single ones in points,
     `columns` the most cells of a row."""
 
-    def __init__(self, workbook, name: str, mark: str, *, freeze: str | None = None):
+    def __init__(self, workbook, name: str, fingerprint: str, *, freeze: str | None = None):
         self.styles, self.name = workbook.styles, name
         self.worksheet = workbook.openpyxl.create_sheet(name)
         self.row, self.height, self.columns = 0, 0.0, 0
@@ -135,7 +135,7 @@ class PrintedSheet:
         sheet.page_margins.left = sheet.page_margins.right = 0.4
         sheet.page_margins.top, sheet.page_margins.bottom = 0.5, 0.75
         sheet.page_margins.footer = 0.35
-        sheet.oddFooter.left.text = f"{name} - fingerprint {mark}"
+        sheet.oddFooter.left.text = f"{name} - fingerprint {fingerprint}"
         sheet.oddFooter.center.text = "Screening only: a licensed engineer decides"
         sheet.oddFooter.right.text = "Page &P of &N"
 
@@ -186,7 +186,7 @@ class PrintedSheet:
         self.append([*cells, *more], HEADER_HEIGHT)
 
 
-def write_table(workbook, name: str, mark: str, fields: list[Field], rows, *,
+def write_table(workbook, name: str, fingerprint: str, fields: list[Field], rows, *,
                 statement: tuple[str, ...], frozen_columns: int = 1):
     """A whole sheet with one table under its title and statement, and further sheets where it has
     more rows than one holds. `rows` is a frame, which is fastest, or a list of records by key; the
@@ -195,12 +195,13 @@ def write_table(workbook, name: str, mark: str, fields: list[Field], rows, *,
     if len(rows) > most:
         parts = [rows[start:start + most] for start in range(0, len(rows), most)]
         for place, part in enumerate(parts, start=1):
-            sheet = write_table(workbook, name if place == 1 else f"{name} {place}", mark, fields,
-                                part, statement=statement, frozen_columns=frozen_columns)
+            part_name = name if place == 1 else f"{name} {place}"
+            sheet = write_table(workbook, part_name, fingerprint, fields, part,
+                                statement=statement, frozen_columns=frozen_columns)
         return sheet
     header_row = 3 + len(statement)
     corner = f"{get_column_letter(frozen_columns + 1)}{header_row + 1}"
-    sheet = PrintedSheet(workbook, name, mark, freeze=corner)
+    sheet = PrintedSheet(workbook, name, fingerprint, freeze=corner)
     sheet.set_widths(field.width for field in fields)
     sheet.worksheet.print_title_rows = f"{header_row}:{header_row}"
     sheet.worksheet.print_title_cols = f"A:{get_column_letter(frozen_columns)}"
