@@ -19,8 +19,8 @@ from batch.program.weighing import Portfolio
 from batch.reading.scenario import Scenario, apply
 from batch.reading.validate import Inputs, validate
 from batch.step import Stage, run
+from batch.supply import chain, judging, power_quality, wiring
 from batch.supply import designs as supply
-from batch.supply import judging, power_quality, wiring
 
 # A column is copied when it is first written to, as pandas 3 does: both releases run alike.
 if pd.__version__.startswith("2."):
@@ -35,7 +35,7 @@ SETTLE = "again for farms of shared lines, until no choice moves"
 WATER = Stage("what the water asks", "farm", (water.pump_load, present_plant.present_plant))
 DESIGN = Stage("size and judge", "design", (
     supply.candidates_by_variant, supply.supply_demand, power_quality.size_motor_leads,
-    wiring.size_service, wiring.chain_results, power_quality.starting_results,
+    wiring.size_service, chain.chain_results, power_quality.starting_results,
     power_quality.distortion_results, power_quality.lead_results,
     power_quality.end_tower_results, judging.answers_of, rates.bills_and_supply))
 LINE = Stage("part of a shared line", "design", (prices.trunk_parts,), SETTLE)
@@ -160,8 +160,7 @@ def assessable(inputs: Inputs) -> pd.DataFrame:
     Cells that do not fit each other add findings, and errors take their row out."""
     good = inputs.candidates[~inputs.has_error]
     farms = run(WATER.steps, good.rename(columns=TYPED_NAMES), at_hand_of(inputs))
-    plausibility.cross_check(good, farms, farms, inputs.rules, inputs.cells["Candidates"],
-                             inputs.findings)
+    plausibility.cross_check(farms, inputs.rules, inputs.cells["Candidates"], inputs.findings)
     return farms[~good.index.isin(inputs.findings.rows_with_errors("Candidates"))]
 
 

@@ -56,8 +56,9 @@ def value_designs(designs: pd.DataFrame, rules) -> pd.DataFrame:
     """
     designs = first_year(designs, rules)
     flows = yearly_flows(designs, rules)
-    _member_value(designs, flows, rules)
-    _cooperative_value(designs, flows, rules)
+    _value(designs, "member", member_flow(flows), rules)
+    _value(designs, "cooperative", cooperative_flow(flows), rules)
+    designs["together_npv_usd"] = designs["member_npv_usd"] + designs["cooperative_npv_usd"]
     _benefit_tests(designs, flows, rules)
     _load_control(designs, rules)
     return designs
@@ -101,10 +102,9 @@ def yearly_flows(designs: pd.DataFrame, rules) -> dict[str, np.ndarray]:
     years = int(rules["study_years"])
 
     def escalated(amount, rate_key):
-        flow = cash_flow.yearly_flow_usd(
+        return cash_flow.yearly_flow_usd(
             base_amount_usd_yr=np.asarray(amount, float), escalation_pct=rules[rate_key],
             study_years=years)
-        return flow
 
     def at_start(amount):
         flow = np.zeros((len(designs), years + 1))
@@ -116,36 +116,13 @@ def yearly_flows(designs: pd.DataFrame, rules) -> dict[str, np.ndarray]:
         flow[:, -1] = amount
         return flow
 
-    is_new = (designs["present_power"] == NO_POWER).to_numpy()
-    has_engine = designs["present_power"].isin([*ENGINES, GENERATOR, NO_POWER]).to_numpy()
-    engine_usd = np.where(has_engine, designs["engine_replacement_usd"].fillna(0.0), 0.0)
-    engine_left_yr = np.where(is_new, rules["engine_life_yr"], designs["engine_remaining_yr"])
-    # Without its remaining life the replacement is left out, which a finding says.
-    engine_usd = np.where(np.isnan(engine_left_yr), 0.0, engine_usd)
-    engine_first_yr = np.where(np.isnan(engine_left_yr), np.inf, engine_left_yr)
-    # Leads, converters, starters and motors last the study and have no value left at its end;
-    # common practice, no source.
-    drive_usd = (designs["cost_drive_usd"] + designs["cost_filter_usd"]).to_numpy()
-    upkeep = {"escalation_pct": rules["upkeep_escalation_pct"], "study_years": years}
     return {
         "bill": escalated(designs["revenue_usd_yr"], "rate_escalation_pct"),
         "fuel": escalated(designs["fuel_cost_usd_yr"], "fuel_escalation_pct"),
         "engine_upkeep": escalated(designs["upkeep_cost_usd_yr"], "upkeep_escalation_pct"),
-        "engine": at_start(np.where(is_new, engine_usd, 0.0)) + cash_flow.replacement_flow_usd(
-            replacement_usd=engine_usd, replacement_life_yr=rules["engine_life_yr"],
-            first_replacement_yr=engine_first_yr, **upkeep),
-        # An engine that stands at year 0 is sold or stays with the member: no value of it counts.
-        "engine_left": at_end(np.where(
-            is_new | (np.ceil(engine_first_yr) < years), cash_flow.residual_value_usd(
-                asset_cost_usd=engine_usd, asset_life_yr=rules["engine_life_yr"],
-                first_replacement_yr=engine_first_yr, **upkeep), 0.0)),
+        **_engine_flows(designs, rules, at_start, at_end),
         "electric_upkeep": escalated(designs["electric_upkeep_usd_yr"], "upkeep_escalation_pct"),
-        "drive": cash_flow.replacement_flow_usd(
-            replacement_usd=drive_usd, first_replacement_yr=rules["drive_life_yr"],
-            replacement_life_yr=rules["drive_life_yr"], **upkeep),
-        "drive_left": at_end(cash_flow.residual_value_usd(
-            asset_cost_usd=drive_usd, asset_life_yr=rules["drive_life_yr"],
-            first_replacement_yr=rules["drive_life_yr"], **upkeep)),
+        **_drive_flows(designs, rules, at_end),
         "equipment": at_start(designs["equipment_cost_usd"]),
         "equipment_by_member": at_start(_member_equipment(designs)),
         "incentive": at_start(designs["incentive_usd"]),
@@ -156,6 +133,46 @@ def yearly_flows(designs: pd.DataFrame, rules) -> dict[str, np.ndarray]:
         "administration": at_start(rules["administration_usd"]),
         **plant_flows(designs, rules),
     }
+
+
+def _upkeep(rules):
+    """How prices of what is replaced rise, and over how many years."""
+    return {"escalation_pct": rules["upkeep_escalation_pct"],
+            "study_years": int(rules["study_years"])}
+
+
+def _engine_flows(designs, rules, at_start, at_end):
+    """Engines that the member need not buy, and what they would be worth at the end."""
+    is_new = (designs["present_power"] == NO_POWER).to_numpy()
+    has_engine = designs["present_power"].isin([*ENGINES, GENERATOR, NO_POWER]).to_numpy()
+    usd = np.where(has_engine, designs["engine_replacement_usd"].fillna(0.0), 0.0)
+    left_yr = np.where(is_new, rules["engine_life_yr"], designs["engine_remaining_yr"])
+    # Without its remaining life the replacement is left out, which a finding says.
+    usd = np.where(np.isnan(left_yr), 0.0, usd)
+    first_yr = np.where(np.isnan(left_yr), np.inf, left_yr)
+    return {
+        "engine": at_start(np.where(is_new, usd, 0.0)) + cash_flow.replacement_flow_usd(
+            replacement_usd=usd, replacement_life_yr=rules["engine_life_yr"],
+            first_replacement_yr=first_yr, **_upkeep(rules)),
+        # An engine that stands at year 0 is sold or stays with the member: no value of it counts.
+        "engine_left": at_end(np.where(
+            is_new | (np.ceil(first_yr) < rules["study_years"]), cash_flow.residual_value_usd(
+                asset_cost_usd=usd, asset_life_yr=rules["engine_life_yr"],
+                first_replacement_yr=first_yr, **_upkeep(rules)), 0.0))}
+
+
+def _drive_flows(designs, rules, at_end):
+    """Drives and filters bought again, and what they are worth at the end. Leads, converters,
+    starters and motors last the study and have no value left then; common practice, no source."""
+    usd = (designs["cost_drive_usd"] + designs["cost_filter_usd"]).to_numpy()
+    life_yr = rules["drive_life_yr"]
+    return {
+        "drive": cash_flow.replacement_flow_usd(
+            replacement_usd=usd, first_replacement_yr=life_yr, replacement_life_yr=life_yr,
+            **_upkeep(rules)),
+        "drive_left": at_end(cash_flow.residual_value_usd(
+            asset_cost_usd=usd, asset_life_yr=life_yr, first_replacement_yr=life_yr,
+            **_upkeep(rules)))}
 
 
 def plant_flows(designs: pd.DataFrame, rules) -> dict[str, np.ndarray]:
@@ -235,39 +252,25 @@ def _residual(designs, rules, years):
 def member_flow(flows) -> np.ndarray:
     """The member's net flow by year, (n, years + 1) [USD], from the yearly flows."""
     return (flows["fuel"] + flows["engine_upkeep"] + flows["engine"] - flows["engine_left"]
-            - flows["bill"]
-            - flows["electric_upkeep"] - flows["drive"] + flows["drive_left"]
-            - flows["equipment_by_member"]
-            - flows["contribution"] + flows["refund"] + flows["incentive"] + flows["grant"])
+            - flows["bill"] - flows["electric_upkeep"] - flows["drive"] + flows["drive_left"]
+            - flows["equipment_by_member"] - flows["contribution"] + flows["refund"]
+            + flows["incentive"] + flows["grant"])
 
 
 def cooperative_flow(flows) -> np.ndarray:
     """The cooperative's net flow by year, (n, years + 1) [USD], from the yearly flows."""
     equipment_by_cooperative = flows["equipment"] - flows["equipment_by_member"]
     return (flows["bill"] - flows["supply"] - flows["carrying"] - flows["work"]
-            + flows["contribution"]
-            - flows["refund"] - equipment_by_cooperative - flows["incentive"]
-            - flows["administration"]
-            + flows["residual"])
+            + flows["contribution"] - flows["refund"] - equipment_by_cooperative
+            - flows["incentive"] - flows["administration"] + flows["residual"])
 
 
-def _member_value(designs, flows, rules):
-    flow = member_flow(flows)
-    designs["member_npv_usd"] = cash_flow.npv_usd(
-        flow_usd=flow, discount_rate_pct=rules["discount_rate_member_pct"])
-    designs["member_discounted_payback_yr"] = cash_flow.payback_yr(
-        flow_usd=flow, discount_rate_pct=rules["discount_rate_member_pct"])
-    designs["member_flow_usd"] = list(flow)
-
-
-def _cooperative_value(designs, flows, rules):
-    flow = cooperative_flow(flows)
-    designs["cooperative_discounted_payback_yr"] = cash_flow.payback_yr(
-        flow_usd=flow, discount_rate_pct=rules["discount_rate_cooperative_pct"])
-    designs["cooperative_npv_usd"] = cash_flow.npv_usd(
-        flow_usd=flow, discount_rate_pct=rules["discount_rate_cooperative_pct"])
-    designs["together_npv_usd"] = designs["member_npv_usd"] + designs["cooperative_npv_usd"]
-    designs["cooperative_flow_usd"] = list(flow)
+def _value(designs, party, flow, rules):
+    """A party's NPV and discounted payback by its own rate, and its net flow by year."""
+    by_rate = {"flow_usd": flow, "discount_rate_pct": rules[f"discount_rate_{party}_pct"]}
+    designs[f"{party}_npv_usd"] = cash_flow.npv_usd(**by_rate)
+    designs[f"{party}_discounted_payback_yr"] = cash_flow.payback_yr(**by_rate)
+    designs[f"{party}_flow_usd"] = list(flow)
 
 
 def _benefit_tests(designs, flows, rules):

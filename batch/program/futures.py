@@ -163,10 +163,10 @@ def _with_cost(farms, factor, inputs):
 
 def _sensitivity_of(designs, rules, funded, count) -> Sensitivity:
     designs = valuation.first_year(designs, rules)
-    f = valuation.yearly_flows(designs, rules)
+    flows = valuation.yearly_flows(designs, rules)
     member_rate = rules["discount_rate_member_pct"]
     rate = rules["discount_rate_cooperative_pct"]
-    member, cooperative = valuation.member_flow(f), valuation.cooperative_flow(f)
+    member, cooperative = valuation.member_flow(flows), valuation.cooperative_flow(flows)
 
     def by_factor(values):
         return np.reshape(values, (-1, count))
@@ -174,35 +174,41 @@ def _sensitivity_of(designs, rules, funded, count) -> Sensitivity:
     def npv(flow, at_rate):
         return by_factor(cash_flow.npv_usd(flow_usd=flow, discount_rate_pct=at_rate))
 
-    outlay = {MEMBER: designs["member_net_cost_usd"],
-              COOPERATIVE: designs["cooperative_outlay_usd"]}
-    longest = {party: rules[f"maximum_{party}_payback_yr"] for party in outlay}
-    yearly = {MEMBER: designs["member_saving_usd_yr"],
-              COOPERATIVE: designs["margin_usd_yr"] - designs["carrying_cost_usd_yr"]}
-    priced = {MEMBER: designs["fuel_cost_usd_yr"], COOPERATIVE: -designs["wholesale_cost_usd_yr"]}
-
-    def where_paid(party, values):
-        # Where there is no outlay the payback is 0 whatever the yield, as in the study.
-        return by_factor(np.where(outlay[party] <= 0, 0.0, values))
-
     def of_funded(flow, at_rate):
         discounted = flow * (1 + at_rate / 100) ** -np.arange(flow.shape[1])
         return discounted.reshape(len(funded), count, -1)[funded].sum(axis=0)
 
     worth = {MEMBER: npv(member, member_rate), COOPERATIVE: npv(cooperative, rate)}
-    fuel, supply = npv(f["fuel"], member_rate), npv(-f["supply"], rate)
+    fuel, supply = npv(flows["fuel"], member_rate), npv(-flows["supply"], rate)
+    spare, spare_part = _payback_room(designs, rules)
     return Sensitivity(
         npv=worth | {TOGETHER: worth[MEMBER] + worth[COOPERATIVE]},
         part={(MEMBER, FUEL): fuel, (COOPERATIVE, WHOLESALE): supply,
               (TOGETHER, FUEL): fuel, (TOGETHER, WHOLESALE): supply},
-        spare={party: where_paid(party, longest[party] * yearly[party] - outlay[party])
-               for party in outlay},
-        spare_part={party: where_paid(party, longest[party] * priced[party])
-                    for party in outlay},
+        spare={party: by_factor(values) for party, values in spare.items()},
+        spare_part={party: by_factor(values) for party, values in spare_part.items()},
         incentive_cost=by_factor(designs["incentive_cost_usd"].to_numpy(float)),
         joint=of_funded(member, member_rate) + of_funded(cooperative, rate),
-        joint_part={FUEL: of_funded(f["fuel"], member_rate),
-                    WHOLESALE: of_funded(-f["supply"], rate)})
+        joint_part={FUEL: of_funded(flows["fuel"], member_rate),
+                    WHOLESALE: of_funded(-flows["supply"], rate)})
+
+
+def _payback_room(designs, rules):
+    """What each party's yield leaves of its outlay within the longest payback, and the part of it
+    that goes with the price of fuel or of supply, (n,) [USD] by party."""
+    outlay = {MEMBER: designs["member_net_cost_usd"],
+              COOPERATIVE: designs["cooperative_outlay_usd"]}
+    yearly = {MEMBER: designs["member_saving_usd_yr"],
+              COOPERATIVE: designs["margin_usd_yr"] - designs["carrying_cost_usd_yr"]}
+    priced = {MEMBER: designs["fuel_cost_usd_yr"], COOPERATIVE: -designs["wholesale_cost_usd_yr"]}
+    spare, spare_part = {}, {}
+    for party, usd in outlay.items():
+        longest_yr = rules[f"maximum_{party}_payback_yr"]
+        # Where there is no outlay the payback is 0 whatever the yield, as in the study.
+        is_free = usd <= 0
+        spare[party] = np.where(is_free, 0.0, longest_yr * yearly[party] - usd)
+        spare_part[party] = np.where(is_free, 0.0, longest_yr * priced[party])
+    return spare, spare_part
 
 
 def _response(by_hours, party, second):

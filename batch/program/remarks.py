@@ -21,15 +21,9 @@ def remark_on_results(study):
                      candidate_id=results.loc[row, "candidate_id"], **more)
 
     chosen = results[results["project_cost_usd"].notna()]
-    for row in chosen.index[chosen["added_load_kw"] <= 0]:
-        value = f"{chosen.loc[row, 'added_load_kw']:.4g}"
-        add("no-added-load", row, f"Candidates row {row}: the added load is {value} kW.",
-            key="added_load_kw", value=value, limit="0")
-    is_counted = rules["ranking_counts"] == USEFUL_LOAD
-    for row in chosen.index[is_counted & (chosen["useful_load_kw"] <= 0)]:
-        value = f"{chosen.loc[row, 'useful_load_kw']:.4g}"
-        add("no-useful-load", row, f"Candidates row {row}: the useful load is {value} kW.",
-            key="useful_load_kw", value=value, limit="0")
+    _no_load("no-added-load", chosen, "added", add)
+    if rules["ranking_counts"] == USEFUL_LOAD:
+        _no_load("no-useful-load", chosen, "useful", add)
     _failing_options(study, chosen, add)
     remark_on_gaps(results, study.options, study.inputs)
     for row in chosen.index[chosen["above_farm_cap_usd"] > 0]:
@@ -48,13 +42,26 @@ def remark_on_results(study):
     _compare_approvals(study, add)
     _line_partners(study, add)
     _over_capacity(study)
+    _old_prices(study, rules)
+
+
+def _no_load(slug, chosen, word, add):
+    key = f"{word}_load_kw"
+    for row in chosen.index[chosen[key] <= 0]:
+        value = f"{chosen.loc[row, key]:.4g}"
+        add(slug, row, f"Candidates row {row}: the {word} load is {value} kW.",
+            key=key, value=value, limit="0")
+
+
+def _old_prices(study, rules):
     years = study.inputs.unit_costs["price_year"]
     old = years[years < rules.year - OLD_PRICES_YR]
     if len(old):
-        findings.add("cost-year-old",
-                     f"{len(old)} prices are of {int(old.min())} to {int(old.max())}; the rules "
-                     f"are of {rules.year}.", sheet=UNIT_COSTS.name, key="price_year",
-                     value=int(old.min()), limit=rules.year - OLD_PRICES_YR)
+        study.findings.add(
+            "cost-year-old",
+            f"{len(old)} prices are of {int(old.min())} to {int(old.max())}; the rules are of "
+            f"{rules.year}.", sheet=UNIT_COSTS.name, key="price_year", value=int(old.min()),
+            limit=rules.year - OLD_PRICES_YR)
 
 
 def remark_on_gaps(results, options, inputs):

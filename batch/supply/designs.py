@@ -84,28 +84,11 @@ def supply_demand(designs: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
     designs["converter_need_hp"] = np.maximum(
         rules["converter_size_factor"] * designs["pump_motor_hp"], designs["connected_hp"])
     _what_height_leaves(designs, drive, rules)
-    drive_hp, drive_allowed_a = drive_rating(designs["three_phase_load_a"],
-                                             designs["drive_altitude_pct"],
-                                             rules, unit_costs)
-    designs["drive_allowed_a"] = np.where(drive, drive_allowed_a, np.nan)
-    designs["drive_site_a"] = designs["drive_allowed_a"] * designs["drive_altitude_pct"] / 100
-    designs["drive_rated_hp"] = np.select(
-        [drive, rotary],
-        [drive_hp,
-         next_standard_size(required=designs["converter_need_hp"],
-                            sizes=_sizes_to_choose(unit_costs, CONVERTER))],
-        np.nan)
-    converter_loss_kw = (motors.KW_PER_HP * designs["drive_rated_hp"]
-                         * rules["converter_idle_loss_pct"] / 100)
-    converter_kw = np.maximum(designs["load_kw"] / (rules["converter_efficiency_pct"] / 100),
-                              designs["load_kw"] + converter_loss_kw)
+    _rating(designs, drive, rotary, rules, unit_costs)
     _output_filter(designs, drive, rules)
     designs["drive_efficiency_used_pct"] = np.where(drive, _drive_efficiency_pct(designs, rules),
                                                     np.nan)
-    designs["service_demand_kw"] = np.select(
-        [drive, rotary],
-        [designs["load_kw"] / (designs["drive_efficiency_used_pct"] / 100), converter_kw],
-        designs["load_kw"])
+    designs["service_demand_kw"] = _service_demand_kw(designs, drive, rotary, rules)
     _converter_inrush(designs, rotary, rules, unit_costs)
     # Only a rotary converter is an electric load today; validation says so of other rows.
     designs["present_demand_used_kw"] = designs["present_demand_kw"].where(
@@ -118,6 +101,39 @@ def supply_demand(designs: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
     designs["drive_loss_kwh_yr"] = (designs["service_demand_kw"]
                                     - designs["load_kw"]) * designs["season_hours"]
     designs["phase_kw"] = designs["added_load_kw"] / designs["service_phases"]
+    _line_lengths(designs)
+    return designs
+
+
+def _rating(designs, drive, rotary, rules, unit_costs):
+    """Rating of drive or converter, and what the drive carries at its site."""
+    drive_hp, drive_allowed_a = drive_rating(designs["three_phase_load_a"],
+                                             designs["drive_altitude_pct"],
+                                             rules, unit_costs)
+    designs["drive_allowed_a"] = np.where(drive, drive_allowed_a, np.nan)
+    designs["drive_site_a"] = designs["drive_allowed_a"] * designs["drive_altitude_pct"] / 100
+    designs["drive_rated_hp"] = np.select(
+        [drive, rotary],
+        [drive_hp,
+         next_standard_size(required=designs["converter_need_hp"],
+                            sizes=_sizes_to_choose(unit_costs, CONVERTER))],
+        np.nan)
+
+
+def _service_demand_kw(designs, drive, rotary, rules):
+    """What each design takes at the service (n,) [kW], with the losses of drive or converter."""
+    converter_loss_kw = (motors.KW_PER_HP * designs["drive_rated_hp"]
+                         * rules["converter_idle_loss_pct"] / 100)
+    converter_kw = np.maximum(designs["load_kw"] / (rules["converter_efficiency_pct"] / 100),
+                              designs["load_kw"] + converter_loss_kw)
+    return np.select(
+        [drive, rotary],
+        [designs["load_kw"] / (designs["drive_efficiency_used_pct"] / 100), converter_kw],
+        designs["load_kw"])
+
+
+def _line_lengths(designs):
+    """Each design's own line and its way along the shared one."""
     three_phase = is_option(designs, THREE_PHASE_LINE)
     designs["own_line_ft"] = np.where(three_phase, designs["three_phase_distance_ft"],
                                       designs["single_phase_distance_ft"])
@@ -131,7 +147,6 @@ def supply_demand(designs: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
         "service_demand_kw"].transform("sum")
     designs["trunk_load_ratio"] = (trunk_kw / designs["service_demand_kw"]).fillna(1.0).where(
         designs["service_demand_kw"].notna())
-    return designs
 
 
 def _what_height_leaves(designs, drive, rules):

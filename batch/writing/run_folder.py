@@ -71,7 +71,8 @@ def _fill(study, stage: Path, options: dict, farm_pages, templates, on_step):
     files = {path.relative_to(stage).as_posix(): digest(path.read_bytes())
              for path in sorted(stage.rglob("*")) if path.is_file()}
     whole = {"fingerprint": fingerprint, "content": content,
-             "what_it_proves": record.WHAT_IT_PROVES, "files_sha256": files, "environment": record.environment(),
+             "what_it_proves": record.WHAT_IT_PROVES, "files_sha256": files,
+             "environment": record.environment(),
              "clock": {"written_at": datetime.now(timezone.utc).isoformat(timespec="seconds")}}
     text = json.dumps(whole, indent=1, ensure_ascii=False, default=str)
     (stage / RECORD).write_text(text + "\n", encoding="utf-8", newline="")

@@ -62,6 +62,12 @@ def test_npv_of_the_textbook_example():
     assert npv([-40_000, 5000, 8000, 12_000, 30_000], 8) == pytest.approx(3065.22, abs=0.005)
 
 
+def test_npv_of_a_uniform_saving():
+    # Source: textbook exercise, inputs seen, answer derived: first cost 10,000, 4,000 a year, 4
+    # years, 10 %: 2,679.46.
+    assert npv([-10_000] + [4000] * 4, 10) == pytest.approx(2679.46, abs=0.01)
+
+
 @settings(max_examples=100, deadline=None)
 @given(st.lists(amount, min_size=2, max_size=30), st.floats(-20, 60))
 def test_npv_equals_the_reference(flow, discount):

@@ -198,6 +198,25 @@ def _sets(study, rows):
             "funds_best": funds_best_set(study.results, study.inputs.rules)}
 
 
+# The page's tables that show a file's rows: file, the sheet that names its keys, keys, caption.
+TABLES = {
+    "sets_table": ("budget_sets", columns.BUDGET_SETS, SET_KEYS, "Ways to give out the budget"),
+    "limits": ("budget_limits", columns.BUDGET_LIMITS, tuple(columns.BUDGET_LIMITS.by_key),
+               "What holds the best set back"),
+    "feeders": ("feeders", columns.FEEDER_LOADS, FEEDER_KEYS, "Feeders"),
+    "drivers": ("drivers", columns.TORNADO, DRIVER_KEYS,
+                "Net present value of the funded farms, one driver at a time"),
+    "by_year": ("benefit_by_year", columns.BENEFIT_BY_YEAR,
+                tuple(columns.BENEFIT_BY_YEAR.by_key),
+                "Benefit to members and cooperative together, summed and discounted"),
+    "dearest_rules": ("dearest_rules", columns.RULE_COSTS, RULE_COST_KEYS,
+                      "What the dearest rules cost: the farms that qualify, without each"),
+    "crossover": ("line_crossover", columns.LINE_CROSSOVER, CROSSOVER_KEYS,
+                  "Farms added to each shared line one by one"),
+}
+WHOLE = ("benefit_by_year",)  # files of which every row is shown
+
+
 def _tables(study, results, funded, page, pages_of):
     """The page's tables."""
     rows = page["rows"]
@@ -214,9 +233,9 @@ def _tables(study, results, funded, page, pages_of):
             line["css"] = "funded" if funded[row] else ""
         return made
 
-    def of_sheet(name, sheet, keys, caption, most=MOST_OF_LINES):
-        return table(rows[name][:most], [sheet.by_key[k] for k in keys],
-                     caption) if rows[name] else None
+    def of_file(file, sheet, keys, caption):
+        shown = rows[file] if file in WHOLE else rows[file][:MOST_OF_LINES]
+        return table(shown, [sheet.by_key[k] for k in keys], caption) if shown else None
 
     return {
         "order_statement": order_statement(study.inputs.rules["ranking_counts"]),
@@ -226,22 +245,8 @@ def _tables(study, results, funded, page, pages_of):
                                              "unranked": max(len(left) - MOST_ROWS, 0)},
         "ranking": listed(ranked, RANKING_KEYS, "Ranked farms, best first"),
         "unranked": listed(left, UNRANKED_KEYS, "Farms that are not ranked"),
-        "sets_table": of_sheet("budget_sets", columns.BUDGET_SETS, SET_KEYS,
-                               "Ways to give out the budget"),
-        "limits": of_sheet("budget_limits", columns.BUDGET_LIMITS,
-                           tuple(columns.BUDGET_LIMITS.by_key), "What holds the best set back"),
-        "feeders": of_sheet("feeders", columns.FEEDER_LOADS, FEEDER_KEYS, "Feeders"),
-        "drivers": of_sheet("drivers", columns.TORNADO, DRIVER_KEYS,
-                            "Net present value of the funded farms, one driver at a time"),
-        "by_year": of_sheet("benefit_by_year", columns.BENEFIT_BY_YEAR,
-                            tuple(columns.BENEFIT_BY_YEAR.by_key),
-                            "Benefit to members and cooperative together, summed and discounted",
-                            most=None),
-        "dearest_rules": of_sheet("dearest_rules", columns.RULE_COSTS, RULE_COST_KEYS,
-                                  "What the dearest rules cost: the farms that qualify, without "
-                                  "each"),
-        "crossover": of_sheet("line_crossover", columns.LINE_CROSSOVER, CROSSOVER_KEYS,
-                              "Farms added to each shared line one by one"),
+        **{name: of_file(file, sheet, keys, caption)
+           for name, (file, sheet, keys, caption) in TABLES.items()},
         "line_answers": rows["line_answers"][:MOST_OF_LINES],
         "whole_lines": {row.row_id: row for row in rows["line_crossover"]},
         "most_of_lines": MOST_OF_LINES,
