@@ -18,37 +18,49 @@ from pathlib import Path
 from batch.findings import StudyError
 from batch.reading.validate import validate
 from batch.study import run_study
+from batch.writing import run_folder
 from batch.writing.run_folder import write_run
 
 WATCHED = {"open", "os.rename", "os.mkdir", "os.remove", "os.rmdir", "os.chmod"}
 CHANGES = os.O_WRONLY | os.O_RDWR
-# Every point is alike while files are written; then each one counts.
-POINTS = {"first": range(0, 400, 11), "replace": [*range(0, 32, 16), *range(32, 400)]}
+# While files are written every point is like the next; of the last ones, the moves, each counts.
+EVERY, LAST = 40, 40
 
 
-def kill_before(point: int, base: Path):
-    """From now on the process is killed before that event; event 0 is the first."""
-    left = [point]
-
+def at_each_event(base: Path, do):
+    """From now on `do` is called before each change of a file or folder."""
     def hook(event, args):
         if event not in WATCHED or event == "open" and not args[2] & CHANGES:
             return
         if str(base) in str(args[0]) or event in ("os.remove", "os.rmdir"):
-            if left[0] == 0:
-                os.kill(os.getpid(), signal.SIGKILL)
-            left[0] -= 1
+            do()
 
     sys.addaudithook(hook)
 
 
 def is_killed(point, study, base, is_replacing) -> bool:
-    """Run in a child up to that point; False where it came to its end before."""
+    """Run in a child up to that event, 0 the first; False where it came to its end before."""
     child = os.fork()
     if child == 0:
-        kill_before(point, base)
+        left = iter(range(point, -1, -1))
+        at_each_event(base, lambda: next(left, 1) or os.kill(os.getpid(), signal.SIGKILL))
         write_run(study, base, overwrite=is_replacing, options={"which": "new"})
         os._exit(0)
     return os.WIFSIGNALED(os.waitpid(child, 0)[1])
+
+
+def count_of_events(study, base, is_replacing) -> int:
+    """How many changes a run makes that nothing stops, from a child."""
+    read, write = os.pipe()
+    if os.fork() == 0:
+        seen = []
+        at_each_event(base, lambda: seen.append(1))
+        write_run(study, base, overwrite=is_replacing, options={"which": "new"})
+        os.write(write, str(len(seen)).encode())
+        os._exit(0)
+    os.close(write)
+    os.wait()
+    return int(os.read(read, 20))
 
 
 def state(folder: Path) -> str:
@@ -77,11 +89,18 @@ def is_refused(study, base) -> bool:
 def tell_kills(study, base: Path, old: Path, how: str):
     """A line for each point: whether it was reached, what was left, and what a next run does."""
     folder = base / old.name
-    for point in POINTS[how]:
+
+    def begin_anew():
         shutil.rmtree(base, ignore_errors=True)
         base.mkdir()
         if how == "replace":
             shutil.copytree(old, folder)
+
+    begin_anew()
+    count = count_of_events(study, base, how == "replace")
+    last = max(count - LAST, 0) if how == "replace" else count - 4
+    for point in (*range(0, last, EVERY), *range(last, count + 1)):
+        begin_anew()
         killed = is_killed(point, study, base, how == "replace")
         left = state(folder)
         refused = is_refused(study, base)  # puts an old run back, too
@@ -111,12 +130,26 @@ def tell_two_at_once(study, base: Path, is_overwriting: bool):
                       "left": state(folder)}))
 
 
+# Pages and workbook are written as all other files are and take the most time: where a run replaces
+# another one, these stand for them.
+
+def short_page(study, folder, *more):
+    """In place of the pages."""
+    (folder / "board.html").write_text("a page", encoding="utf-8")
+
+
+def short_workbook(study, path, *more):
+    """In place of the result workbook."""
+    path.write_bytes(b"a workbook")
+
+
 def main(workbook, base):
     study = run_study(validate(workbook))
     base = Path(base)
     old = write_run(study, base.with_name("kept"), overwrite=False, options={"which": "old"})
-    for how in POINTS:
-        tell_kills(study, base, old, how)
+    tell_kills(study, base, old, "first")
+    run_folder.write_pages, run_folder.write_result = short_page, short_workbook
+    tell_kills(study, base, old, "replace")
     for is_overwriting in (False, True):
         sys.stdout.flush()
         tell_two_at_once(study, base, is_overwriting)

@@ -14,7 +14,7 @@ from batch.cli import main
 from batch.columns.lists import READERS
 from batch.findings import StudyError
 from batch.reading.validate import validate
-from batch.run_names import farm_file_names, plain_name
+from batch.run_names import farm_file_names, folder_name
 from batch.study import run_study
 from batch.writing.run_folder import refuse_existing, write_run
 from tests.workbooks.make import RATE, candidate_workbook, unit_cost_rows
@@ -70,7 +70,7 @@ def run(request, tmp_path_factory):
 
 def test_run_is_inside_its_place(run):
     _, folder, texts = run
-    assert folder.name == plain_name(texts[0]) and re.fullmatch(r"[a-z0-9-]{1,70}", folder.name)
+    assert folder.name == folder_name(texts[0]) and re.fullmatch(r"[a-z0-9-]{1,70}", folder.name)
     assert sorted(p.name for p in folder.parent.iterdir()) == [folder.name]
     assert json.loads((folder / "record.json").read_text(encoding="utf-8"))["fingerprint"]
 

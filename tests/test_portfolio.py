@@ -342,7 +342,7 @@ def test_scenarios_stand_beside_the_workbook_as_filled_in(demo):
     cheap = Scenario("dear line", {}, NO_FACTORS | {"prices": {"line": 4.0}})
     same = Scenario("no change", {}, NO_FACTORS | {"prices": {"line": 1.0}})
     first, second = run_scenarios(inputs, [cheap, same])
-    assert first.comparison is second.beside
+    assert first.comparison is second.comparison
     totals = first.comparison.totals
     by_name = totals[totals["group"] == "program: all ranked farms"].set_index("scenario")
     assert list(by_name.index) == ["as filled in", "dear line", "no change"]

@@ -179,7 +179,7 @@ def _take_rows(rows, cells: SheetCells, sheet: Sheet, own_width: int | None):
         if len(row) > width:
             beyond = [cell.value for cell in row[width:]]
             cells.set_aside(excel_row, beyond)
-            cells.has_more_columns |= own_width is None and any(v is not None for v in beyond)
+            cells.has_more_columns |= own_width is None and beyond.count(None) < len(beyond)
             row = row[:width]
         values = values_of(row)
         if (all(map(is_blank, values)) or not cells.rows and _take_units(values, cells, excel_row)
