@@ -78,7 +78,7 @@ def _half_cycle(circuit, state, steps, is_watched=False):
         push = line_memory * line + step * source[index]  # B
         next_bridge = np.maximum(pull / bridge_stiffness, (pull + np.abs(push)) / series_stiffness)
         next_bridge = np.maximum(next_bridge, 0.0)
-        next_line = np.clip(push / line_stiffness, -next_bridge, next_bridge)
+        next_line = np.minimum(np.maximum(push / line_stiffness, -next_bridge), next_bridge)
         mean_bridge = (bridge + next_bridge) / 2.0
         next_bus = np.maximum(bus + 2.0 * bus_gain * (mean_bridge - load_current), LOWEST_BUS)
         bridge_sum = bridge_sum + mean_bridge * (bus + next_bus)
@@ -128,15 +128,17 @@ def periodic_half_cycle(*, circuit, guess):
         state[:, lost], slopes[lost], _ = _search(circuit[lost], rest, SETTLING_HALF_CYCLES[1])
     state, slopes, is_found = _newton(circuit, state, FINE_STEPS, CHORD_STEPS, slopes)
     lost = ~is_found
-    state[:, lost], slopes[lost], _ = _newton(
-        circuit[lost], state[:, lost], FINE_STEPS, NEWTON_STEPS
-    )
+    if lost.any():
+        state[:, lost], slopes[lost], _ = _newton(
+            circuit[lost], state[:, lost], FINE_STEPS, NEWTON_STEPS
+        )
     cycle = _half_cycle(circuit, state, FINE_STEPS, is_watched=True)
     mismatch = np.abs(_mismatch(circuit, state, cycle)).max(axis=0)
     growth = _growth(circuit, state, slopes)
     doubtful = growth > 0.9
-    _, slopes = _mismatch_and_slopes(circuit[doubtful], state[:, doubtful], FINE_STEPS)
-    growth[doubtful] = _growth(circuit[doubtful], state[:, doubtful], slopes)
+    if doubtful.any():
+        _, slopes = _mismatch_and_slopes(circuit[doubtful], state[:, doubtful], FINE_STEPS)
+        growth[doubtful] = _growth(circuit[doubtful], state[:, doubtful], slopes)
     return cycle, (mismatch < STATE_TOLERANCE) & (growth < 1.0)
 
 
