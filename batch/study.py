@@ -78,6 +78,7 @@ class Study:
     variants: pd.DataFrame
     checks: pd.DataFrame
     ledger: pd.DataFrame
+    cost_lines: pd.DataFrame
     feeders: pd.DataFrame
     totals: pd.DataFrame
     portfolio: Portfolio
@@ -114,7 +115,8 @@ def run_study(inputs: Inputs, on_step=lambda name: None) -> Study:
     costs = rule_costs(designs, options, checks, inputs, CHOOSE.steps)
     results = run(WEIGH.steps, results, at_hand)
     portfolio = weighing.portfolio_of(options, costs, at_hand)
-    study = Study(inputs, results, options, designs, checks, ledger, at_hand["feeders"],
+    lines = prices.cost_lines(options[options["is_chosen"]], inputs.price_list)
+    study = Study(inputs, results, options, designs, checks, ledger, lines, at_hand["feeders"],
                   program_totals(results, inputs.rules), portfolio, inputs.findings)
     remark_on_results(study)
     must_have_all_results(results)
@@ -152,7 +154,7 @@ def check_workbook(path: str | Path) -> tuple[Findings, dict[str, int]]:
 def at_hand_of(inputs: Inputs) -> dict:
     """What steps may take beside their frame, by the names of their arguments."""
     return {"inputs": inputs, "rules": inputs.rules, "study": inputs.study, "rates": inputs.rates,
-            "unit_costs": inputs.unit_costs, "shared_lines": inputs.shared_lines}
+            "price_list": inputs.price_list, "shared_lines": inputs.shared_lines}
 
 
 def assessable(inputs: Inputs) -> pd.DataFrame:

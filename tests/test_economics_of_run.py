@@ -131,7 +131,7 @@ def test_ledger_adds_up_to_the_cent_under_random_rules(demo):
     assert (~np.isnan(base)).mean() > 0.8
     for _ in range(RULE_SETS):
         rules = random_rules(draw, inputs.rules)
-        priced, ledger = sharing.share_costs(pricing, rules, inputs.unit_costs)
+        priced, ledger = sharing.share_costs(pricing, rules, inputs.price_list)
         cost, member, cooperative = (cents(ledger[f"{key}_usd"])
                                      for key in ("item_cost", "member", "cooperative"))
         known = ~np.isnan(member)

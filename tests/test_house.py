@@ -27,9 +27,9 @@ HOMES = {"openpyxl": ("batch/reading", "batch/writing/workbook", "batch/audit/st
          "scipy": "batch/portfolio", "filelock": "batch/writing/run_place.py"}
 # A room imports only from itself and from rooms before it.
 ROOMS = ("engineering", "economics", "units", "tables", "shown_text", "memory", "columns",
-         "canonical", "finding_kinds", "finding_examples", "findings", "rules", "step", "run_names",
-         "portfolio", "reading", "farm", "supply", "money", "program", "study", "writing", "audit",
-         "ending", "cli", "__main__")
+         "price_list", "canonical", "finding_kinds", "finding_examples", "findings", "rules",
+         "step", "run_names", "portfolio", "reading", "farm", "supply", "money", "program", "study",
+         "writing", "audit", "ending", "cli", "__main__")
 
 
 def name_of(path):

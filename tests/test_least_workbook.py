@@ -88,7 +88,7 @@ def test_drive_of_one_price_for_all_sizes_is_a_standard_one(study, tmp_path):
     # Source: NEC Table 430.250, 460 V: a 75 hp rating is 96 A, a 100 hp rating 124 A. At half of
     # it, a load of 52 A (40 hp) needs 100 hp, which may carry 62 A; 75 hp would carry 48 A.
     year = rules.load(rules.years()[-1])
-    one_price = study.inputs.unit_costs
+    one_price = study.inputs.price_list
     hp, allowed_a = drive_rating(np.array([52.0]), np.array([100.0]), year, one_price)
     assert (hp.item(), allowed_a.item()) == (100, 62)
     # A size does not depend on its price: with each rating priced alike the farms get the same.
@@ -105,5 +105,5 @@ def test_one_price_for_the_rest_follows_the_listed_sizes(tmp_path):
     # listed 125 hp (156 / 2 = 78 A) comes next, and above it the standard 150 hp (180 / 2 = 90 A).
     inputs = least(tmp_path, FARMS[:1], prices((75, 125, None))).inputs
     hp, _ = drive_rating(np.array([62.0, 80.0]), np.array([100.0, 100.0]), inputs.rules,
-                         inputs.unit_costs)
+                         inputs.price_list)
     assert hp.tolist() == [125, 150]

@@ -28,7 +28,8 @@ from tests.workbooks.make import candidate_workbook
 TEMPLATES = Path(batch.__file__).parents[1] / "templates"
 ROWS = [{"is_inverter_duty": "yes"}, {"flow_gpm": None}]
 # What names a row of each file; the run's own files name theirs by their first column.
-PART = {"checks": "check", "cost_shares": "item", "cash_flows": "year"}
+PART = {"checks": "check", "cost_shares": "item", "cash_flows": "year",
+        "cost_lines": "line_number"}
 
 
 class Figures(HTMLParser):

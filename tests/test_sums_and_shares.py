@@ -8,6 +8,7 @@ import pytest
 from batch import rules
 from batch.columns.program import COST_ITEMS, item_key
 from batch.money.sharing import item_shares
+from batch.price_list import PriceList
 
 
 def test_totals_are_of_the_farms_that_they_name(demo_run):
@@ -47,7 +48,7 @@ def test_percent_then_allowance_pays_the_members_part_from_left_to_right():
         "margin_usd_yr": 0.0, "service_phases": 1, "line_build": "overhead", "paid_line_ft": 1000.0,
         "transformer_kva": 50.0}
     prices = pd.DataFrame(columns=["item", "line_build", "phases", "size", "from_ft", "price_usd"])
-    shares = item_shares(pd.DataFrame([farm]), year, prices)
+    shares = item_shares(pd.DataFrame([farm]), year, PriceList(prices))
     paid = {item: float(share.member_usd[0]) for item, share in shares.items()}
     assert paid["line"] == 0 and paid["transformer"] == 1_000
     assert sum(paid.values()) == 1_000

@@ -216,6 +216,26 @@ PROGRAM_TOTALS = Sheet(
                "is a relief. Blank: the rules name no system sales."),
     ))
 
+COST_LINES = Sheet(
+    name="Cost lines",
+    help="What the cost of each chosen option is made of, before overhead: every quantity with its "
+         "price and the row of the Unit costs sheet that it comes from.",
+    columns=grouped(
+        "cost line",
+        *(RESULTS.by_key[key] for key in ("candidate_id", "supply_option", "variant")),
+        _value("line_number", "Line", "", 0, "Counted within the farm, from 1."),
+        _text("item", "Item", "The cost item that the line is a part of, as on Cost shares."),
+        _text("priced_as", "Priced as", "The item of the Unit costs sheet; or the farm's part of a "
+              "shared line, whose stretches are on Shared line parts."),
+        _value("quantity", "Quantity", "", 1, "How much of it."),
+        _text("quantity_unit", "Unit", "Of the quantity: ft, or each."),
+        _value("unit_price_usd", "Unit price", "USD", 2, "Per unit. Blank: not on the list, or a "
+               "part of a shared line."),
+        _value("price_row", "Row of the price", "", 0, "Excel row of the Unit costs sheet."),
+        _value("amount_usd", "Amount", "USD", 2, "Before overhead. The amounts of an item, with "
+               "overhead, are its cost on Cost shares.", "", "quantity * unit_price_usd"),
+    ))
+
 RULE_COSTS = Sheet(
     name="Dearest rules",
     help="What the farms that qualify would be without each rule: no check of it bars an option, "
@@ -267,5 +287,5 @@ SCENARIO_VERDICTS = Sheet(
     ))
 
 PORTFOLIO_SHEETS = (PROGRAM_TOTALS, BUDGET_SETS, BUDGET_LIMITS, SHARED_COSTS, LINE_ANSWERS,
-                    LINE_CROSSOVER, FEEDER_LOADS, TORNADO, BENEFIT_BY_YEAR, RULE_COSTS,
+                    LINE_CROSSOVER, FEEDER_LOADS, TORNADO, BENEFIT_BY_YEAR, RULE_COSTS, COST_LINES,
                     SCENARIO_TOTALS, SCENARIO_VERDICTS)

@@ -6,7 +6,7 @@ import pandas as pd
 from batch.columns.program import ALL_PAID_FOR_LINE, COST_ITEMS, STRETCH_JOINED, item_key
 from batch.economics import cash_flow, cost_share, line_cost
 from batch.money import sharing, valuation
-from batch.money.prices import line_base_usd, line_steps
+from batch.money.prices import line_base_usd
 from batch.money.rates import bill_of
 from batch.step import step
 
@@ -41,7 +41,7 @@ FINER_LOOKS, FARMS_AT_ONCE = 4, 1_000
     makes="""
         breakeven_hours breakeven_line_ft breakeven_line_npv_ft refund_if_joined_usd
         contribution_monthly_usd""")
-def break_evens(options: pd.DataFrame, rules, rates: pd.DataFrame, unit_costs) -> pd.DataFrame:
+def break_evens(options: pd.DataFrame, rules, rates: pd.DataFrame, price_list) -> pd.DataFrame:
     """Break-even hours and line length by NPV of the chosen options; by payback, and the refund, of
     all."""
     options = options.copy()
@@ -50,8 +50,8 @@ def break_evens(options: pd.DataFrame, rules, rates: pd.DataFrame, unit_costs) -
              for k in range(0, len(chosen), FARMS_AT_ONCE)]
     options["breakeven_hours"] = pd.Series(
         np.concatenate([np.empty(0), *parts]), chosen.index).reindex(options.index)
-    options["breakeven_line_ft"] = _payback_line_ft(options, rules, unit_costs)
-    parts = [_npv_line_ft(chosen[k:k + FARMS_AT_ONCE], rules, unit_costs)
+    options["breakeven_line_ft"] = _payback_line_ft(options, rules, price_list)
+    parts = [_npv_line_ft(chosen[k:k + FARMS_AT_ONCE], rules, price_list)
              for k in range(0, len(chosen), FARMS_AT_ONCE)]
     options["breakeven_line_npv_ft"] = pd.Series(
         np.concatenate([np.empty(0), *parts]), chosen.index).reindex(options.index)
@@ -113,7 +113,7 @@ def _hours(chosen, rules, rates):
     return cash_flow.breakeven_piecewise(x_points=hours, value_points=saving.reshape(n, POINTS))
 
 
-def _payback_line_ft(options, rules, unit_costs):
+def _payback_line_ft(options, rules, price_list):
     """Length of one line of its own at which the cooperative's simple payback reaches the
     program's limit without an incentive, which would be cut first, if all that it costs more than
     the line as it is goes by the percent split."""
@@ -125,12 +125,12 @@ def _payback_line_ft(options, rules, unit_costs):
     per_usd = overhead * ((1 - rules["share_line_member_pct"] / 100)
                           + limit * rules["carrying_cost_pct"] / 100)
     more_usd = cash_flow.breakeven_linear(value_at_zero=left.to_numpy(), value_per_unit=-per_usd)
-    steps = line_steps(unit_costs, options["service_phases"], options["line_build"])
+    steps = price_list.line_steps(options["service_phases"], options["line_build"])
     feet_usd = options["base_line_usd"] + more_usd - options["line_job_usd"]
     return line_cost.stepped_line_ft(line_usd=feet_usd, **steps)
 
 
-def _npv_line_ft(options, rules, unit_costs):
+def _npv_line_ft(options, rules, price_list):
     """Length of one line of its own beyond which the cooperative's NPV is below zero, shared by all
     of the rules; 0 where it is so without a line, NaN where no length within the dictionary's bound
     makes it so.
@@ -146,10 +146,10 @@ def _npv_line_ft(options, rules, unit_costs):
     farms = options[parts].assign(other_npv_usd=options["cooperative_npv_usd"]
                                   - _plant_npv(options, rules))
     many = farms.loc[farms.index.repeat(len(LINE_POINTS_FT))]
-    steps = line_steps(unit_costs, many["service_phases"], many["line_build"])
+    steps = price_list.line_steps(many["service_phases"], many["line_build"])
 
     def npv(length_ft):
-        built = _with_line(many, length_ft.ravel(), steps, rules, unit_costs)
+        built = _with_line(many, length_ft.ravel(), steps, rules, price_list)
         total = built["other_npv_usd"] + _plant_npv(built, rules)
         return total.to_numpy().reshape(length_ft.shape)
 
@@ -175,12 +175,12 @@ def _two_points(values, place):
     return np.take_along_axis(values, at, axis=1), np.take_along_axis(values, at + 1, axis=1)
 
 
-def _with_line(farms, length_ft, steps, rules, unit_costs):
+def _with_line(farms, length_ft, steps, rules, price_list):
     """The farms with one line of their own of another length, and what its sharing makes of the
     other work."""
     designs = farms.assign(own_line_ft=length_ft, trunk_part_ft=0.0, trunk_free_usd=0.0,
                            base_line_usd=line_base_usd(length_ft, steps, farms["line_job_usd"]))
-    shares = sharing.item_shares(designs, rules, unit_costs)
+    shares = sharing.item_shares(designs, rules, price_list)
     work = [shares[item] for item in sharing.COOPERATIVE_WORK]
     cost_usd = sum(share.item_cost_usd for share in work)
     mine = {f"member_{item}_usd": shares[item].member_usd for item in sharing.COOPERATIVE_WORK}

@@ -9,90 +9,16 @@ from batch.columns import unit_costs as listed
 from batch.columns.candidates import ENGINES, NO_POWER, OVERHEAD, ROTARY, SINGLE_PHASE_DRIVE
 from batch.columns.program import COST_ITEMS, LEADS, item_key
 from batch.economics import line_cost
-from batch.engineering.transformer import next_standard_size
 from batch.portfolio import shared_lines
+from batch.price_list import PriceList
 from batch.step import step
 from batch.supply.designs import is_option
 from batch.tables import table
 
 # Leads have three wires in the ground or in conduit, as a service conductor of that kind.
 LEAD_KIND = {"phases": 3, "line_build": "underground"}
+SHARED_PART = "part of the shared line"
 PHASE_WORDS = {1: "single-phase", 3: "three-phase"}
-
-
-def price_usd(unit_costs, item, *, size=None, phases=None, line_build=None):
-    """Price of one item for every row: the first listed size that is not too small.
-
-    Parameters
-    ----------
-    unit_costs : the Unit costs sheet
-    size : array (n,) [of the item], NaN where unknown; None where the item has no size
-    phases, line_build : array (n,) or None, to match the price list's columns
-
-    Returns
-    -------
-    array (n,) [USD, or USD/ft]; NaN where nothing on the list fits
-    """
-    rows = unit_costs[unit_costs["item"] == item]
-    n = len(next(values for values in (size, phases, line_build) if values is not None))
-    asked = pd.DataFrame({"phases": np.nan, "line_build": None}, index=range(n))
-    for key, values in (("phases", phases), ("line_build", line_build)):
-        if values is not None:
-            asked[key] = np.asarray(values)
-    prices = np.full(n, np.nan)
-    for (phase, build), place in asked.groupby(list(asked), dropna=False).indices.items():
-        fits = _fitting(rows, phase, build)
-        sizes = None if size is None else np.asarray(size, float)[place]
-        prices[place] = _by_size(fits, sizes, len(place))
-    return prices
-
-
-def _by_size(rows, size, n):
-    """A row without a size prices every known size that no sized row covers."""
-    any_size = rows.loc[rows["size"].isna(), "price_usd"]
-    flat = np.full(n, any_size.iloc[0] if len(any_size) else np.nan)
-    sized = rows.dropna(subset="size").groupby("size")["price_usd"].min()
-    if size is None:
-        return flat
-    flat = np.where(np.isnan(size), np.nan, flat)
-    if sized.empty:
-        return flat
-    step = next_standard_size(required=size, sizes=sized.index.to_numpy(float))
-    by_size = sized.reindex(step).to_numpy(float)
-    return np.where(np.isnan(by_size), flat, by_size)
-
-
-def line_steps(unit_costs, phases, line_build) -> dict[str, np.ndarray]:
-    """The steps of the line's price per foot for every row, as the line cost formulas take them.
-
-    Parameters
-    ----------
-    unit_costs : the Unit costs sheet
-    phases, line_build : array (n,), to match the price list's columns
-
-    Returns
-    -------
-    dict: step_from_ft, array (n, k) [ft], and step_usd_ft, array (n, k) [USD/ft]; a row with fewer
-    steps than k has infinity and NaN; the feet before the first step have no price
-    """
-    listed_lines = unit_costs[(unit_costs["item"] == listed.LINE) & unit_costs["size"].isna()]
-    lines = listed_lines.assign(from_ft=listed_lines["from_ft"].fillna(0.0))
-    asked = pd.DataFrame({"phases": np.asarray(phases), "line_build": np.asarray(line_build)})
-    most = len(lines) + 1
-    start, price = np.full((len(asked), most), np.inf), np.full((len(asked), most), np.nan)
-    start[:, 0] = 0.0
-    for (phase, build), place in asked.groupby(list(asked), dropna=False).indices.items():
-        fits = _fitting(lines, phase, build).groupby("from_ft")["price_usd"].first()
-        fits = fits if 0.0 in fits.index else pd.concat([pd.Series({0.0: np.nan}), fits])
-        start[place, :len(fits)], price[place, :len(fits)] = fits.index, fits
-    used = max(int(np.isfinite(start).sum(axis=1).max(initial=1)), 1)
-    return {"step_from_ft": start[:, :used], "step_usd_ft": price[:, :used]}
-
-
-def _fitting(rows, phase, build):
-    """The price rows for these phases and construction; a blank fits both."""
-    return rows[(rows["phases"].isna() | (rows["phases"] == phase))
-                & (rows["line_build"].isna() | (rows["line_build"] == build))]
 
 
 def line_base_usd(length_ft, steps, job_usd) -> np.ndarray:
@@ -112,15 +38,16 @@ def free_line_ft(designs: pd.DataFrame, rules) -> np.ndarray:
     needs="candidate_id shared_line_id line_build excel_row service_phases trunk_ft",
     rules="line_free_single_phase_ft line_free_three_phase_ft line_free_job overhead_adder_pct",
     makes="shared_line_members trunk_part_ft trunk_part_usd trunk_free_usd trunk_relieved_usd")
-def trunk_parts(designs: pd.DataFrame, payers: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
+def trunk_parts(designs: pd.DataFrame, payers: pd.DataFrame, rules,
+                price_list: PriceList) -> pd.DataFrame:
     """Each design's part of its shared line and its cost, if some payers build and the farm too.
 
     As `shared_lines.trunk_parts` says.
     """
     site = {"phases": designs["service_phases"], "line_build": designs["line_build"]}
     parts = shared_lines.trunk_parts(
-        designs, payers, steps=line_steps(unit_costs, **site),
-        job_usd=price_usd(unit_costs, listed.LINE_FIXED, **site),
+        designs, payers, steps=price_list.line_steps(**site),
+        job_usd=price_list.usd(listed.LINE_FIXED, **site),
         free_ft=free_line_ft(designs, rules), job_is_free=rules["line_free_job"],
         overhead=1 + rules["overhead_adder_pct"] / 100)
     return parts.add_prefix("trunk_").rename(columns={"trunk_members": "shared_line_members"})
@@ -129,7 +56,7 @@ def trunk_parts(designs: pd.DataFrame, payers: pd.DataFrame, rules, unit_costs) 
 @dataclass(frozen=True)
 class Asked:
     """What designs ask of the price list: an item `where` it is needed, `times` so many of it, as
-    `price_usd` looks it up by `fits`; it is part of `cost_item`. `need` in `need_unit` is what a
+    `PriceList` looks it up by `fits`; it is part of `cost_item`. `need` in `need_unit` is what a
     size that none on the list covers was asked for."""
 
     item: str
@@ -140,11 +67,14 @@ class Asked:
     need: object = np.nan
     need_unit: str = ""
 
-    def each_usd(self, unit_costs) -> np.ndarray:
+    def fits_of(self, places) -> dict:
+        """What some of the designs are looked up by."""
+        return {key: np.asarray(values)[places] for key, values in self.fits.items()}
+
+    def each_usd(self, price_list) -> np.ndarray:
         """Price of one, (n,) [USD, or USD/ft]; 0 where none is needed, NaN where none is listed."""
-        usd, place = np.zeros(len(self.where)), np.flatnonzero(self.where)
-        usd[place] = price_usd(unit_costs, self.item, **{
-            key: np.asarray(values)[place] for key, values in self.fits.items()})
+        usd, places = np.zeros(len(self.where)), np.flatnonzero(self.where)
+        usd[places] = price_list.usd(self.item, **self.fits_of(places))
         return usd
 
 
@@ -210,27 +140,78 @@ def _output_item(lead_filter):
         pivot_lead_usd_ft base_line_usd base_transformer_usd base_service_usd base_drive_usd
         base_filter_usd base_converter_usd base_starter_usd base_leads_usd base_motor_change_usd
         base_engineering_usd""")
-def item_costs(designs: pd.DataFrame, unit_costs) -> pd.DataFrame:
+def item_costs(designs: pd.DataFrame, price_list) -> pd.DataFrame:
     """Cost of every item of every design before overhead, as `base_<item>_usd`."""
     designs = designs.copy()
     site = {"phases": designs["service_phases"], "line_build": designs["line_build"]}
     designs["paid_line_ft"] = designs["own_line_ft"] + designs["trunk_part_ft"]
-    steps = line_steps(unit_costs, **site)
-    designs["line_job_usd"] = price_usd(unit_costs, listed.LINE_FIXED, **site)
+    steps = price_list.line_steps(**site)
+    designs["line_job_usd"] = price_list.usd(listed.LINE_FIXED, **site)
     designs["own_line_usd"] = line_base_usd(designs["own_line_ft"], steps, designs["line_job_usd"])
     designs["trunk_alone_usd"] = line_base_usd(designs["trunk_ft"], steps, designs["line_job_usd"])
 
     costs = dict.fromkeys(COST_ITEMS, np.zeros(len(designs)))
     costs["line"] = designs["own_line_usd"].to_numpy() + designs["trunk_part_usd"].to_numpy()
     for asked in asked_prices(designs):
-        each = asked.each_usd(unit_costs)
+        each = asked.each_usd(price_list)
         if asked.cost_item == LEADS:
             designs[f"{item_key(asked.item)}_usd_ft"] = each
         costs[asked.cost_item] = costs[asked.cost_item] + each * np.asarray(asked.times, float)
     return designs.assign(**{f"base_{item_key(item)}_usd": costs[item] for item in COST_ITEMS})
 
 
-def price_gaps(designs: pd.DataFrame, unit_costs) -> pd.DataFrame:
+def cost_lines(options: pd.DataFrame, price_list: PriceList) -> pd.DataFrame:
+    """What the cost items of options are made of, before overhead: a row for each quantity that has
+    a price, with the row of the Unit costs sheet that it comes from. The amounts of an item add up
+    to its `base_<item>_usd`; an option whose line has no length has none of its own line."""
+    every = np.arange(len(options))
+    site = {"phases": options["service_phases"], "line_build": options["line_build"]}
+    parts = [_lines_of(options, every, "line", SHARED_PART, options["trunk_part_ft"], "ft",
+                       amount=options["trunk_part_usd"])]
+    steps = price_list.line_steps(**site)
+    ends = np.append(steps["step_from_ft"][:, 1:], np.full((len(options), 1), np.inf),
+                     axis=1)
+    length = options["own_line_ft"].to_numpy(float)
+    for place in range(steps["step_from_ft"].shape[1]):
+        start = steps["step_from_ft"][:, place]
+        feet = np.clip(np.minimum(length, ends[:, place]) - start, 0, None)
+        parts.append(_lines_of(options, every, "line", listed.LINE, feet, "ft",
+                               rows=price_list.line_step_rows(place, **site),
+                               price_list=price_list))
+    asked = (Asked(listed.LINE_FIXED, "line", length > 0, site), *asked_prices(options))
+    for one in asked:
+        places = np.flatnonzero(one.where)
+        times = np.broadcast_to(np.asarray(one.times, float), len(options))[places]
+        unit = "each" if np.ndim(one.times) == 0 else "ft"
+        rows = price_list.rows(one.item, **one.fits_of(places))
+        parts.append(_lines_of(options.iloc[places], places, one.cost_item, one.item, times, unit,
+                               rows=rows, price_list=price_list))
+    lines = pd.concat(parts, ignore_index=True)
+    order = {item: place for place, item in enumerate(COST_ITEMS)}
+    lines = lines[lines["quantity"] != 0].assign(at=lines["item"].map(order))
+    lines = lines.sort_values(["place", "at"], kind="stable", ignore_index=True)
+    lines.insert(3, "line_number", lines.groupby("place").cumcount() + 1)
+    return lines.drop(columns=["place", "at"])
+
+
+def _lines_of(options, place, item, priced_as, quantity, unit, *, rows=None, price_list=None,
+              amount=None):
+    """One kind of line, of each option; `rows` are places in the price list, -1 for none."""
+    quantity = np.asarray(quantity, float)
+    usd = price_row = np.full(len(options), np.nan)
+    if rows is not None:
+        usd, price_row = price_list.usd_of(rows), price_list.excel_rows(rows)
+    return pd.DataFrame({
+        "candidate_id": options["candidate_id"].to_numpy(),
+        "supply_option": options["supply_option"].to_numpy(),
+        "variant": options["variant"].to_numpy(), "item": item, "priced_as": priced_as,
+        "quantity": quantity, "quantity_unit": unit, "unit_price_usd": usd,
+        "price_row": price_row,
+        "amount_usd": quantity * usd if amount is None else np.asarray(amount, float),
+        "place": place})
+
+
+def price_gaps(designs: pd.DataFrame, price_list) -> pd.DataFrame:
     """Why designs, as `item_costs` gives them, have no price, as texts joined by "; ": `no_price`,
     what is not on the list, with its size, and `no_size`, what could not be sized."""
     gaps = dict.fromkeys(("no_price", "no_size"), pd.Series("", designs.index, dtype=object))
@@ -245,10 +226,10 @@ def price_gaps(designs: pd.DataFrame, unit_costs) -> pd.DataFrame:
         gaps[kind] = texts.mask(is_open, texts.where(texts == "", texts + "; ") + words)
 
     has_line = (designs["paid_line_ft"] > 0).to_numpy()
-    no_foot = has_line & np.isnan(line_steps(unit_costs, **site)["step_usd_ft"][:, 0])
+    no_foot = has_line & np.isnan(price_list.line_steps(**site)["step_usd_ft"][:, 0])
     note("no_price", no_foot, listed.LINE + _fit_words(listed.LINE, site, designs.index))
     for asked in (Asked(listed.LINE_FIXED, "line", has_line, site), *asked_prices(designs)):
-        is_open = np.isnan(asked.each_usd(unit_costs))
+        is_open = np.isnan(asked.each_usd(price_list))
         is_sized = ~np.isnan(np.asarray(asked.fits.get("size", 0.0), float))
         need = pd.Series(asked.need, designs.index)
         note("no_price", is_open & is_sized,

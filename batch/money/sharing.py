@@ -16,7 +16,7 @@ from batch.columns.program import (
 )
 from batch.columns.unit_costs import TRANSFORMER
 from batch.economics import cost_share
-from batch.money.prices import free_line_ft, line_steps, price_usd
+from batch.money.prices import free_line_ft
 from batch.step import step
 from batch.supply.designs import transformer_units
 from batch.tables import sizes
@@ -49,7 +49,7 @@ ALLOWANCE_OF = {REVENUE: "revenue_usd_yr", BASE_REVENUE: "base_revenue_usd_yr",
         line_cost_usd transformer_cost_usd equipment_cost_usd project_cost_usd member_cost_usd
         contribution_usd cooperative_cost_usd cooperative_work_usd above_farm_cap_usd""",
     gives="ledger")
-def share_costs(designs: pd.DataFrame, rules, unit_costs) -> tuple[pd.DataFrame, pd.DataFrame]:
+def share_costs(designs: pd.DataFrame, rules, price_list) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Each party's share of every cost item, and the ledger (a row per design and item).
 
     Order of operations: overhead; free feet, free dollars and free transformer size; years of
@@ -58,7 +58,7 @@ def share_costs(designs: pd.DataFrame, rules, unit_costs) -> tuple[pd.DataFrame,
     the member's; cents; the cap per farm, above which the member takes over in the order line,
     transformer, service, engineering, then the member's own equipment.
     """
-    shares = item_shares(designs, rules, unit_costs)
+    shares = item_shares(designs, rules, price_list)
     ledger = pd.concat([_ledger_rows(designs, item, share, rules)
                         for item, share in shares.items()], ignore_index=True)
     return with_shares(designs, shares), ledger
@@ -87,12 +87,12 @@ def with_shares(designs: pd.DataFrame, shares: dict[str, cost_share.ItemShare]) 
     return designs
 
 
-def item_shares(designs: pd.DataFrame, rules, unit_costs,
+def item_shares(designs: pd.DataFrame, rules, price_list,
                 price_factor=1.0) -> dict[str, cost_share.ItemShare]:
     """Each party's share of every cost item, by item. `price_factor`, array (n,), makes the price
     list dearer by row, as the designs' own costs already are."""
     overhead = 1 + rules["overhead_adder_pct"] / 100
-    free = {item: np.minimum(_free_usd(designs, item, rules, unit_costs, price_factor),
+    free = {item: np.minimum(_free_usd(designs, item, rules, price_list, price_factor),
                              designs[f"base_{item_key(item)}_usd"].to_numpy(float) * overhead)
             for item in COST_ITEMS}
     pooled = _allowance_by_item(designs, free, overhead, rules)
@@ -118,7 +118,7 @@ def _sum(designs, prefix, items):
         axis=1, skipna=False), 2)
 
 
-def _free_usd(designs, item, rules, unit_costs, price_factor):
+def _free_usd(designs, item, rules, price_list, price_factor):
     """Free feet and their job, free transformer size and free dollars of one item."""
     key, overhead = item_key(item), 1 + rules["overhead_adder_pct"] / 100
     listed_factor = np.broadcast_to(overhead * price_factor, len(designs))
@@ -129,7 +129,7 @@ def _free_usd(designs, item, rules, unit_costs, price_factor):
     if item == "line" and (rules["line_free_single_phase_ft"] or rules["line_free_three_phase_ft"]):
         # Counted from the tap: the part of a shared line comes before the farm's own.
         left_ft = np.maximum(free_line_ft(designs, rules) - designs["trunk_part_ft"].to_numpy(), 0)
-        steps = line_steps(unit_costs, designs["service_phases"], designs["line_build"])
+        steps = price_list.line_steps(designs["service_phases"], designs["line_build"])
         own_usd = cost_share.footage_allowance_usd(
             quantity_ft=designs["own_line_ft"], free_ft=left_ft, step_from_ft=steps["step_from_ft"],
             step_usd_ft=steps["step_usd_ft"] * listed_factor[:, np.newaxis])
@@ -144,8 +144,8 @@ def _free_usd(designs, item, rules, unit_costs, price_factor):
                  else np.ones(len(designs)))
         bank_kva = units[:, np.newaxis] * sizes("transformer_kVA")
         largest_free = np.where(bank_kva <= free_kva, bank_kva, 0.0).max(axis=1, initial=0.0)
-        credit = np.where(largest_free == 0, 0.0, price_usd(
-            unit_costs, TRANSFORMER, size=largest_free, phases=designs["service_phases"]))
+        credit = np.where(largest_free == 0, 0.0, price_list.usd(
+            TRANSFORMER, size=largest_free, phases=designs["service_phases"]))
         free = free + cost_share.transformer_allowance_usd(
             transformer_cost_usd=designs["base_transformer_usd"] * overhead,
             transformer_kva=designs["transformer_kva"], free_kva=free_kva,

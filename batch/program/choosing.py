@@ -56,7 +56,7 @@ CRITERIA = (COOPERATIVE_PAYBACK, MEMBER_PAYBACK, MEMBER_NPV)
         disconnect_a is_unsettled pivot_lead_used_ft pivot_lead_ampacity_a fails_count
         open_limits_count paid_line_ft project_cost_usd member_cost_usd""",
     makes="is_priced option_place missing_items missing_prices may_have_incentive")
-def best_variants(designs: pd.DataFrame, unit_costs) -> pd.DataFrame:
+def best_variants(designs: pd.DataFrame, price_list) -> pd.DataFrame:
     """The best variant of each option of each farm: one row per candidate and supply option.
 
     Of those that meet every limit it is the one of least first cost. An option that meets them may
@@ -70,7 +70,7 @@ def best_variants(designs: pd.DataFrame, unit_costs) -> pd.DataFrame:
              "project_cost_usd", "member_cost_usd"]
     ranked = designs.assign(standing=standing(designs))[order].sort_values(order, kind="stable")
     best = ranked.drop_duplicates(["excel_row", "option_place"])
-    options = _with_gaps(designs.loc[best.index], unit_costs)
+    options = _with_gaps(designs.loc[best.index], price_list)
     return options.assign(may_have_incentive=meets_limits(options).astype(float))
 
 
@@ -80,11 +80,11 @@ def standing(options: pd.DataFrame) -> pd.Series:
     return 2 * (options["fails_count"] > 0) + ~options["is_priced"]
 
 
-def _with_gaps(options, unit_costs):
+def _with_gaps(options, price_list):
     """Why an option could not be priced, in words: the items without size or price, or the current
     that none of them could be sized for; and the items without a price alone."""
     unpriced = options[~options["is_priced"]]
-    gaps = price_gaps(unpriced, unit_costs)
+    gaps = price_gaps(unpriced, price_list)
     why = pd.Series(np.select(
         [unpriced["is_unsettled"], (gaps == "").all(axis=1)],
         ["no steady current of the drive", "the added load is not known"],

@@ -156,7 +156,7 @@ def _with_cost(farms, factor, inputs):
     """The farms with all prices of what is built times a factor, shared and granted anew."""
     scaled = [f"base_{item_key(item)}_usd" for item in COST_ITEMS]
     designs = farms.assign(**{key: farms[key] * factor for key in scaled})
-    shares = sharing.item_shares(designs, inputs.rules, inputs.unit_costs, price_factor=factor)
+    shares = sharing.item_shares(designs, inputs.rules, inputs.price_list, price_factor=factor)
     designs = sharing.with_shares(designs, shares)
     return granting.grant_incentive(designs.assign(may_have_incentive=1.0), inputs.rules)
 

@@ -84,7 +84,7 @@ def _chosen(designs, key, inputs, steps):
     rules = inputs.rules
     if key in LIFTED:
         rules = rules.replaced({key: Rule(LIFTED[key], rules.source(key))})
-    options = run(steps, designs, {"rules": rules, "unit_costs": inputs.unit_costs})
+    options = run(steps, designs, {"rules": rules, "price_list": inputs.price_list})
     return options[options["is_chosen"]].set_index("excel_row").sort_index()
 
 

@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +11,7 @@ import pandas as pd
 from batch.columns import CANDIDATES, FEEDERS, INPUT_SHEETS, RATES, SHARED_LINES, UNIT_COSTS
 from batch.columns.column import Column, Sheet
 from batch.findings import ERROR, Findings, StudyError
+from batch.price_list import PriceList
 from batch.reading.cells import WorkbookCells, read_workbook
 from batch.reading.check_rows import (
     blank_cells,
@@ -58,6 +60,11 @@ class Inputs:
     findings: Findings
     scenario: Scenario | None = None
     workbook: WorkbookCells | None = None
+
+    @cached_property
+    def price_list(self) -> PriceList:
+        """The Unit costs sheet as it is asked for prices."""
+        return PriceList(self.unit_costs)
 
 
 def validate(path: str | Path | WorkbookFile) -> Inputs:

@@ -72,7 +72,7 @@ def transformer_units(designs):
         drive_efficiency_used_pct service_demand_kw converter_inrush_kva converter_start_hp
         added_load_kw useful_load_kw counted_load_kw annual_energy_kwh drive_loss_kwh_yr phase_kw
         own_line_ft trunk_ft trunk_load_ratio present_demand_used_kw""")
-def supply_demand(designs: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
+def supply_demand(designs: pd.DataFrame, rules, price_list) -> pd.DataFrame:
     """Rating of drive or converter, service demand, added and useful load, and energy."""
     designs = designs.copy()
     drive, rotary = is_option(designs, SINGLE_PHASE_DRIVE), is_option(designs, ROTARY)
@@ -84,12 +84,12 @@ def supply_demand(designs: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
     designs["converter_need_hp"] = np.maximum(
         rules["converter_size_factor"] * designs["pump_motor_hp"], designs["connected_hp"])
     _what_height_leaves(designs, drive, rules)
-    _rating(designs, drive, rotary, rules, unit_costs)
+    _rating(designs, drive, rotary, rules, price_list)
     _output_filter(designs, drive, rules)
     designs["drive_efficiency_used_pct"] = np.where(drive, _drive_efficiency_pct(designs, rules),
                                                     np.nan)
     designs["service_demand_kw"] = _service_demand_kw(designs, drive, rotary, rules)
-    _converter_inrush(designs, rotary, rules, unit_costs)
+    _converter_inrush(designs, rotary, rules, price_list)
     # Only a rotary converter is an electric load today; validation says so of other rows.
     designs["present_demand_used_kw"] = designs["present_demand_kw"].where(
         designs["present_power"] == ROTARY, 0.0)
@@ -105,18 +105,18 @@ def supply_demand(designs: pd.DataFrame, rules, unit_costs) -> pd.DataFrame:
     return designs
 
 
-def _rating(designs, drive, rotary, rules, unit_costs):
+def _rating(designs, drive, rotary, rules, price_list):
     """Rating of drive or converter, and what the drive carries at its site."""
     drive_hp, drive_allowed_a = drive_rating(designs["three_phase_load_a"],
                                              designs["drive_altitude_pct"],
-                                             rules, unit_costs)
+                                             rules, price_list)
     designs["drive_allowed_a"] = np.where(drive, drive_allowed_a, np.nan)
     designs["drive_site_a"] = designs["drive_allowed_a"] * designs["drive_altitude_pct"] / 100
     designs["drive_rated_hp"] = np.select(
         [drive, rotary],
         [drive_hp,
          next_standard_size(required=designs["converter_need_hp"],
-                            sizes=_sizes_to_choose(unit_costs, CONVERTER))],
+                            sizes=_sizes_to_choose(price_list, CONVERTER))],
         np.nan)
 
 
@@ -163,10 +163,10 @@ def _what_height_leaves(designs, drive, rules):
         elevation_ft=height_ft, limit_pct=limit_pct), np.nan)
 
 
-def _sizes_to_choose(unit_costs, item):
+def _sizes_to_choose(price_list, item):
     """Sizes of a drive or converter, ascending: those of the price list; where it has none, or one
     price for the sizes that it does not list, the standard ratings above them."""
-    sizes = unit_costs.loc[unit_costs["item"] == item, "size"]
+    sizes = price_list.of(item)["size"]
     listed = np.unique(sizes.dropna().to_numpy(float))
     if len(listed) and sizes.notna().all():
         return listed
@@ -198,10 +198,10 @@ def _drive_efficiency_pct(designs, rules):
                     rules["drive_efficiency_pct"]) * (1 - filter_loss_pct / 100)
 
 
-def _converter_inrush(designs, rotary, rules, unit_costs):
+def _converter_inrush(designs, rotary, rules, price_list):
     """What a rotary converter draws as it starts, unloaded: its maker's figure, or the program's
     share of the locked-rotor kVA of its rating; and the motor that draws as much."""
-    listed = unit_costs[unit_costs["item"] == CONVERTER].dropna(subset="size").groupby("size")
+    listed = price_list.of(CONVERTER).dropna(subset="size").groupby("size")
     by_maker = listed["inrush_kva"].max().reindex(designs["drive_rated_hp"]).to_numpy(float)
     per_hp = value_at("locked_rotor_kva_per_hp", "letter", [rules["motor_code_letter"]], "high")[0]
     by_rule = rules["converter_inrush_pct"] / 100 * starting.locked_rotor_kva(
@@ -211,7 +211,7 @@ def _converter_inrush(designs, rotary, rules, unit_costs):
     designs["converter_start_hp"] = designs["converter_inrush_kva"] / per_hp
 
 
-def drive_rating(three_phase_load_a, altitude_pct, rules, unit_costs):
+def drive_rating(three_phase_load_a, altitude_pct, rules, price_list):
     """Smallest drive whose current on single-phase input, of which the site's height leaves
     a part [%], is not below the load's: its size [hp] and that current [A] at sea level.
 
@@ -219,8 +219,8 @@ def drive_rating(three_phase_load_a, altitude_pct, rules, unit_costs):
     list has one; else the program's share of its own rated current (half: the rectifier and the
     bus carry the whole power over two legs, with ripple at twice the line's frequency).
     """
-    listed = unit_costs[unit_costs["item"] == DRIVE].dropna(subset="size").groupby("size")
-    hp = _sizes_to_choose(unit_costs, DRIVE)
+    listed = price_list.of(DRIVE).dropna(subset="size").groupby("size")
+    hp = _sizes_to_choose(price_list, DRIVE)
     by_maker_a = _table_current_at_or_below(
         listed["single_phase_hp"].max().reindex(hp).to_numpy(float), rules)
     derated_a = (rules["single_phase_derating_pct"] / 100

@@ -39,7 +39,7 @@ def add_voltage_and_current(designs, spectrum, rules):
         voltage_v=designs["motor_terminal_v"])
 
 
-def take_larger_drive(designs, may_grow, rules, unit_costs):
+def take_larger_drive(designs, may_grow, rules, price_list):
     """Take the listed drive that gives the current at the voltage of the bus, where there is one,
     for some designs, mask (n,); mask (n,) of those whose drive is larger than before.
 
@@ -47,7 +47,7 @@ def take_larger_drive(designs, may_grow, rules, unit_costs):
     not known.
     """
     hp, allowed_a = drive_rating(designs["drive_output_a"], designs["drive_altitude_pct"], rules,
-                                 unit_costs)
+                                 price_list)
     is_larger = may_grow & (hp > designs["drive_rated_hp"].to_numpy(float))
     designs["drive_rated_hp"] = designs["drive_rated_hp"].mask(is_larger, hp)
     designs["drive_allowed_a"] = designs["drive_allowed_a"].mask(is_larger, allowed_a)

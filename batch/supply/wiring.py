@@ -56,7 +56,7 @@ LEAST_DISCONNECT_A = 60  # NEC 230.79(D)
         grounding_conductor grounding_beyond electrode_conductor disconnect_least_a disconnect_a""",
     anew="drive_rated_hp drive_allowed_a drive_site_a",
     gives="chain spectrum")
-def size_service(designs: pd.DataFrame, rules, unit_costs) -> tuple[pd.DataFrame, Chain, Spectrum]:
+def size_service(designs: pd.DataFrame, rules, price_list) -> tuple[pd.DataFrame, Chain, Spectrum]:
     """Transformer, conductors and device, and a larger drive where the voltage of its bus asks.
     The chain and the spectrum of the service current are given with them."""
     designs = designs.copy()
@@ -88,7 +88,7 @@ def size_service(designs: pd.DataFrame, rules, unit_costs) -> tuple[pd.DataFrame
         larger_run = np.where((run < 0) | (next_run < 0), -1, np.maximum(run, next_run))
         is_new = ~((larger_kva == size_kva) | np.isnan(size_kva)) | (larger_run != run)
         # A drive is judged once its conductors are settled: smaller ones lower its voltage.
-        is_new |= drive_output.take_larger_drive(designs, drive & ~is_new, rules, unit_costs)
+        is_new |= drive_output.take_larger_drive(designs, drive & ~is_new, rules, price_list)
         if not is_new.any():
             break
         size_kva, run = larger_kva, larger_run

@@ -24,7 +24,8 @@ def portfolio_tables(study) -> list[tuple[Sheet, str, pd.DataFrame]]:
             (columns.FEEDER_LOADS, "feeders.csv", study.feeders),
             (columns.TORNADO, "drivers.csv", p.tornado),
             (columns.BENEFIT_BY_YEAR, "benefit_by_year.csv", p.years),
-            (columns.RULE_COSTS, "dearest_rules.csv", p.rule_costs)]
+            (columns.RULE_COSTS, "dearest_rules.csv", p.rule_costs),
+            (columns.COST_LINES, "cost_lines.csv", study.cost_lines)]
 
 
 def with_columns(frame: pd.DataFrame, sheet: Sheet) -> pd.DataFrame:

@@ -34,9 +34,9 @@ DECIMALS = {check.name: RESULTS.by_key[check.value].decimals for check in CHECKS
             if check.value in RESULTS.by_key}
 
 
-def farm_page(study, row, text, design, checks, ledger, flows) -> dict:
+def farm_page(study, row, text, design, checks, ledger, flows, cost_lines) -> dict:
     """The values for the templates of one farm. `design` is its chosen option (None for a faulty
-    row); `checks`, `ledger` and `flows` are those of this option."""
+    row); `checks`, `ledger`, `flows` and `cost_lines` are those of this option."""
     farm = Row("results", text["candidate_id"], text)
     candidate = study.inputs.candidates.loc[row].to_dict()
     page = {"farm": farm, "candidate_id": text["candidate_id"], "farm_label": text["farm_label"],
@@ -52,6 +52,7 @@ def farm_page(study, row, text, design, checks, ledger, flows) -> dict:
         "diagram": one_line(text, candidate), "leads": _leads(farm, candidate),
         "conditions": _conditions(checks),
         "checks": _checks(checks, farm.row_id), "ledger": _ledger(ledger, farm),
+        "cost_lines": _cost_lines(cost_lines, farm.row_id),
         "grower": _grower(farm, candidate), "cash": _cash(flows, farm.row_id),
         "built": _key_values(farm, [c for c in BUILT if c.key not in unused], candidate),
         "yearly": _key_values(farm, YEARLY, candidate),
@@ -122,6 +123,18 @@ def _against_limit(c):
         return ""
     limit = rounded_text(c.limit, decimals)
     return f"{shown(value)} {c.unit}, {c.sense} {shown(limit) if limit else 'unknown'}"
+
+
+def _cost_lines(lines, farm_id):
+    def figure(line, key, decimals):
+        return _figure("cost_lines", farm_id, line.line_number, key, getattr(line, key), decimals)
+
+    rows = [(line.item, line.priced_as, figure(line, "quantity", 1), line.quantity_unit,
+             figure(line, "unit_price_usd", 2), figure(line, "price_row", 0),
+             figure(line, "amount_usd", 2) or OPEN) for line in lines.itertuples()]
+    return words_table(("Item", "Priced as", "Quantity", "Unit", "Unit price [USD]",
+                        "Row of Unit costs", "Amount [USD]"), rows,
+                       "What the items are made of, before overhead")
 
 
 def _ledger(ledger, farm):

@@ -55,9 +55,11 @@ def _farm_pages(study, index):
                for k, (key, design) in enumerate(zip(chosen.index, chosen.to_dict("records")))}
     checks, ledger = (dict(list(frame[frame["design"].isin(chosen.index)].groupby("design")))
                       for frame in (study.checks, study.ledger))
+    lines = dict(list(study.cost_lines.groupby("candidate_id")))
     for row, text in zip(index, results):
         key, design, mine = designs.get(row, (None, None, None))
-        yield row, farm_page(study, row, text, design, checks.get(key), ledger.get(key), mine)
+        yield row, farm_page(study, row, text, design, checks.get(key), ledger.get(key), mine,
+                             lines.get(text["candidate_id"]))
 
 
 def _shared(study, fingerprint):

@@ -108,6 +108,8 @@ def _statement(sheet, study, is_empty: bool) -> tuple[str, ...]:
             "are counted in, since this compares costs alone.")
     if sheet is columns.RULE_COSTS:
         return (NO_RULE_COSTS if is_empty else sheet.help,)
+    if sheet is columns.COST_LINES:
+        return (sheet.help, f"Overhead is {rules['overhead_adder_pct']:g} %.")
     if is_empty:
         return (NO_DRAWS,)
     return (f"{study.portfolio.draws:,} futures, seed {rules['uncertainty_seed']:g}: normal "

@@ -1,0 +1,142 @@
+"""The price list: what an item costs, and the row of the Unit costs sheet that says so."""
+
+import numpy as np
+import pandas as pd
+
+from batch.columns import unit_costs as listed
+
+
+class PriceList:
+    """The Unit costs sheet, asked by item, size, phases and construction.
+
+    The first listed size that is not too small is taken, the cheaper of equal ones; a row without
+    a size prices every known size that no sized row covers; a row without phases or construction
+    fits both. What was looked up once is kept.
+    """
+
+    def __init__(self, unit_costs: pd.DataFrame):
+        self.sheet = unit_costs
+        self._usd = unit_costs["price_usd"].to_numpy(float)
+        self._kept = {}
+
+    def of(self, item) -> pd.DataFrame:
+        """The rows of an item."""
+        return self._once((item,), lambda: self.sheet[self.sheet["item"] == item])
+
+    def rows(self, item, *, size=None, phases=None, line_build=None) -> np.ndarray:
+        """The row that prices an item for each of n.
+
+        Parameters
+        ----------
+        size : array (n,) [of the item], NaN where unknown; None where the item has no size
+        phases, line_build : array (n,) or None, to match the price list's columns
+
+        Returns
+        -------
+        array (n,): place in the sheet's table, -1 where nothing on the list fits
+        """
+        n = len(next(values for values in (size, phases, line_build) if values is not None))
+        places = np.full(n, -1)
+        for phase, build, here in _kinds(n, phases, line_build):
+            sizes, sized, any_size = self._fitting(item, phase, build)
+            if size is None:
+                places[here] = any_size
+                continue
+            asked = np.asarray(size, float)[here]
+            step = np.searchsorted(sizes, asked, side="left")  # an unknown size sorts to the end
+            found = np.append(sized, any_size)[step]
+            places[here] = np.where(np.isnan(asked), -1, found)
+        return places
+
+    def usd(self, item, **fits) -> np.ndarray:
+        """Price of one for each of n, as `rows` finds it: array (n,) [USD, or USD/ft]; NaN where
+        nothing on the list fits."""
+        return self.usd_of(self.rows(item, **fits))
+
+    def usd_of(self, places) -> np.ndarray:
+        """The prices at places that `rows` gives; NaN for -1."""
+        return np.append(self._usd, np.nan)[places]
+
+    def excel_rows(self, places) -> np.ndarray:
+        """The Excel rows at places that `rows` gives; NaN for -1."""
+        return np.append(self.sheet.index.to_numpy(float), np.nan)[places]
+
+    def line_steps(self, phases, line_build) -> dict[str, np.ndarray]:
+        """The steps of the line's price per foot for each of n, as the line cost formulas take
+        them.
+
+        Parameters
+        ----------
+        phases, line_build : array (n,), to match the price list's columns
+
+        Returns
+        -------
+        dict: step_from_ft, array (n, k) [ft], and step_usd_ft, array (n, k) [USD/ft]; a row with
+        fewer steps than k has infinity and NaN; the feet before the first step have no price
+        """
+        n, most = len(np.asarray(phases)), len(self.of(listed.LINE)) + 1
+        start, price = np.full((n, most), np.inf), np.full((n, most), np.nan)
+        start[:, 0] = 0.0
+        for phase, build, here in _kinds(n, phases, line_build):
+            steps = self.line_rows(phase, build)
+            from_ft, usd_ft = steps["from_ft"].to_numpy(float), steps["price_usd"].to_numpy(float)
+            if not len(from_ft) or from_ft[0] != 0.0:
+                from_ft, usd_ft = np.append(0.0, from_ft), np.append(np.nan, usd_ft)
+            start[here, :len(from_ft)], price[here, :len(from_ft)] = from_ft, usd_ft
+        used = max(int(np.isfinite(start).sum(axis=1).max(initial=1)), 1)
+        return {"step_from_ft": start[:, :used], "step_usd_ft": price[:, :used]}
+
+    def line_step_rows(self, step, phases, line_build) -> np.ndarray:
+        """The row of that step of the line's price for each of n, as a place like `rows`' ones."""
+        places = np.full(len(np.asarray(phases)), -1)
+        for phase, build, here in _kinds(len(places), phases, line_build):
+            rows = self.line_rows(phase, build)
+            found = self.sheet.index.get_indexer(rows.index)
+            if not len(rows) or rows["from_ft"].iloc[0] != 0.0:
+                found = np.append(-1, found)
+            places[here] = found[step] if step < len(found) else -1
+        return places
+
+    def line_rows(self, phase, build) -> pd.DataFrame:
+        """The rows of a line's price by the foot, one for each step, from the first foot on."""
+        def look_up():
+            lines = _fits(self.of(listed.LINE), phase, build)
+            lines = lines[lines["size"].isna()]
+            lines = lines.assign(from_ft=lines["from_ft"].fillna(0.0))
+            return lines.drop_duplicates("from_ft").sort_values("from_ft", kind="stable")
+        return self._once((listed.LINE, "steps", phase, build), look_up)
+
+    def _fitting(self, item, phase, build):
+        """Sizes of the rows that fit, ascending, their places, and the place of one for any
+        size."""
+        def look_up():
+            fits = _fits(self.of(item), phase, build)
+            place = pd.Series(self.sheet.index.get_indexer(fits.index), fits.index)
+            any_size = place[fits["size"].isna()]
+            sized = fits[fits["size"].notna()].sort_values(["size", "price_usd"], kind="stable")
+            sized = sized.drop_duplicates("size")
+            return (sized["size"].to_numpy(float), place[sized.index].to_numpy(int),
+                    int(any_size.iloc[0]) if len(any_size) else -1)
+        return self._once((item, "sizes", phase, build), look_up)
+
+    def _once(self, key, look_up):
+        if key not in self._kept:
+            self._kept[key] = look_up()
+        return self._kept[key]
+
+
+def _kinds(n, phases, line_build):
+    """(phases, construction, places) of each kind among n; a kind that is not asked for is
+    None."""
+    asked = pd.DataFrame({"phases": None, "line_build": None}, index=range(n), dtype=object)
+    for key, values in (("phases", phases), ("line_build", line_build)):
+        if values is not None:
+            asked[key] = np.asarray(values, object)
+    for (phase, build), places in asked.groupby(list(asked), dropna=False).indices.items():
+        yield (None if pd.isna(phase) else phase), (None if pd.isna(build) else build), places
+
+
+def _fits(rows, phase, build):
+    """The rows for these phases and construction; a blank fits both."""
+    return rows[(rows["phases"].isna() | (rows["phases"] == phase))
+                & (rows["line_build"].isna() | (rows["line_build"] == build))]
