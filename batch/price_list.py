@@ -34,8 +34,13 @@ class PriceList:
         Returns
         -------
         array (n,): place in the sheet's table, -1 where nothing on the list fits
+
+        Errors: ValueError where an item is looked up by nothing.
         """
-        n = len(next(values for values in (size, phases, line_build) if values is not None))
+        given = [values for values in (size, phases, line_build) if values is not None]
+        if not given:
+            raise ValueError(f"'{item}' is looked up by none of size, phases and line_build")
+        n = len(given[0])
         places = np.full(n, -1)
         for phase, build, here in _kinds(n, phases, line_build):
             sizes, sized, any_size = self._fitting(item, phase, build)

@@ -134,7 +134,9 @@ def _must_fit_dictionary(rules: dict[str, Rule], year: int):
     """A faulty rule file stops the run; it never becomes a finding about a farm."""
     missing, unknown = PROGRAM.by_key.keys() - rules.keys(), rules.keys() - PROGRAM.by_key.keys()
     if missing or unknown:
-        raise ValueError(f"rules {year}: missing {sorted(missing)}, unknown {sorted(unknown)}")
+        raise ValueError(
+            f"rules {year}: missing {sorted(missing)}, unknown {sorted(unknown)}; an open year's "
+            "file states every key, a closed year takes the key's default from columns/program.py")
     for key, rule in rules.items():
         column = PROGRAM.by_key[key]
         if not rule.source:

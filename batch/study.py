@@ -258,4 +258,4 @@ def must_have_all_results(results):
     """A result of the dictionary that no step computes is a fault of the program."""
     for key in RESULTS.by_key:
         if key not in results:
-            raise KeyError(f"the study does not compute '{key}'")
+            raise KeyError(f"no step of the table of stages makes '{key}'")

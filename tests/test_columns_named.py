@@ -58,8 +58,8 @@ def unnamed(frame, sheets):
 
 
 def test_every_column_of_every_frame_is_named(frames):
-    assert {name: missing for name, frame, sheets in frames
-            if (missing := unnamed(frame, sheets))} == {}
+    missing = {name: keys for name, frame, sheets in frames if (keys := unnamed(frame, sheets))}
+    assert not missing, f"no Column of results.py or working.py names these: {missing}"
 
 
 def test_a_column_that_nobody_named_is_found():

@@ -133,7 +133,8 @@ def test_shared_lines_are_used_and_one_has_many_farms(study):
 
 def test_price_list_holds_every_item(study):
     costs = study.inputs.unit_costs
-    assert set(costs["item"]) == set(ITEMS) == set(UNIT_COSTS.by_key["item"].choices)
+    assert set(costs["item"]) == set(ITEMS), "price it in input_workbooks/demo_prices.py"
+    assert set(ITEMS) == set(UNIT_COSTS.by_key["item"].choices)
     assert costs["price_year"].notna().all() and costs["price_source"].notna().all()
 
 

@@ -120,7 +120,8 @@ def test_step_reads_all_that_it_needs(calls, one):
             unread.add(key)
     if one.name == "withhold_incentive":  # it hands on what was made of farms that keep theirs
         unread -= set(one.anew)
-    assert unread == UNDER_OTHER_RULES.get(one.name, set())
+    expected = UNDER_OTHER_RULES.get(one.name, set())
+    assert unread == expected, f"{one.name} declares and does not read {unread - expected}"
 
 
 @pytest.mark.parametrize("turn", range(6))

@@ -59,7 +59,7 @@ def _farm_pages(study, index):
     for row, text in zip(index, results):
         key, design, mine = designs.get(row, (None, None, None))
         yield row, farm_page(study, row, text, design, checks.get(key), ledger.get(key), mine,
-                             lines.get(text["candidate_id"]))
+                             lines.get(design and design["candidate_id"]))
 
 
 def _shared(study, fingerprint):
