@@ -5,8 +5,10 @@ import shutil
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+MOST_BRIDGES = 500  # calls that are kept, each of up to some hundred drives
 ROOT = Path(__file__).parents[1]
 DEMO = ROOT / "input_workbooks" / "demo_portfolio.xlsx"
 
@@ -31,6 +33,31 @@ def missing(what: str):
 def tool_finder():
     """The function `tool`, for tests that need an outside program."""
     return tool
+
+
+@pytest.fixture(autouse=True, scope="session")
+def bridges_solved_once():
+    """A drive's bridge that was solved is not solved again: most tests study the same few farms,
+    and the solver takes a third of such a study. It is a function of numbers alone, and is given
+    exactly the same ones. Its own tests, and programs that tests start, call it as it is."""
+    from batch.engineering import rectifier
+    from batch.supply import spectrum
+
+    kept = {}
+
+    def solved(**given):
+        key = tuple((name, np.asarray(value).tobytes()) for name, value in sorted(given.items()))
+        if key not in kept:
+            if len(kept) == MOST_BRIDGES:
+                kept.clear()
+            kept[key] = rectifier.bridge_waveform(**given)
+            for values in vars(kept[key]).values():
+                values.flags.writeable = False
+        return kept[key]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(spectrum, "bridge_waveform", solved)
+        yield
 
 
 @dataclass(frozen=True)

@@ -2,14 +2,17 @@
 
     python killed_runs.py WORKBOOK FOLDER
 
-Each run is a forked child that ends with SIGKILL right before its n-th change of a file or folder.
-One line of JSON is printed for each n, first without and then with an old run to be replaced;
-then for runs that two children start at once.
+A kill leaves on the disk what stood there: so one run is watched, first without and then with an
+old run to be replaced, and its place is copied right before each change of a file or folder. That
+a kill leaves the same as the copy is tried by real ones (SIGKILL) at some points, among them each
+where the run folder is no longer what it was. One line of JSON is printed for each point; then for
+runs that two children start at once.
 """
 
 import hashlib
 import json
 import os
+import re
 import shutil
 import signal
 import sys
@@ -18,49 +21,40 @@ from pathlib import Path
 from batch.findings import StudyError
 from batch.reading.validate import validate
 from batch.study import run_study
-from batch.writing import run_folder
 from batch.writing.run_folder import write_run
 
 WATCHED = {"open", "os.rename", "os.mkdir", "os.remove", "os.rmdir", "os.chmod"}
 CHANGES = os.O_WRONLY | os.O_RDWR
-# While files are written every point is like the next; of the last ones, the moves, each counts.
-EVERY, LAST = 40, 40
+FEW = 3  # real kills spread over each run, beside those where the run folder changes
+NEXT_RUN_EVERY = 50  # points at which a next run is written where no run is left: a whole run each
 
 
-def at_each_event(base: Path, do):
-    """From now on `do` is called before each change of a file or folder."""
+def before_each_change(base: Path, act):
+    """From now on `act` is called with a number before each change below a folder, 0 first."""
+    count, is_acting = [0], [False]
+
     def hook(event, args):
-        if event not in WATCHED or event == "open" and not args[2] & CHANGES:
+        if is_acting[0] or event not in WATCHED or event == "open" and not args[2] & CHANGES:
             return
         if str(base) in str(args[0]) or event in ("os.remove", "os.rmdir"):
-            do()
+            is_acting[0] = True
+            act(count[0])
+            is_acting[0] = False
+            count[0] += 1
 
     sys.addaudithook(hook)
 
 
-def is_killed(point, study, base, is_replacing) -> bool:
-    """Run in a child up to that event, 0 the first; False where it came to its end before."""
+def run_in_child(study, base: Path, is_replacing, act) -> bool:
+    """A run in a child that acts before each change; False where it did not come to its end."""
     child = os.fork()
     if child == 0:
-        left = iter(range(point, -1, -1))
-        at_each_event(base, lambda: next(left, 1) or os.kill(os.getpid(), signal.SIGKILL))
+        before_each_change(base, act)
         write_run(study, base, overwrite=is_replacing, options={"which": "new"})
         os._exit(0)
-    return os.WIFSIGNALED(os.waitpid(child, 0)[1])
-
-
-def count_of_events(study, base, is_replacing) -> int:
-    """How many changes a run makes that nothing stops, from a child."""
-    read, write = os.pipe()
-    if os.fork() == 0:
-        seen = []
-        at_each_event(base, lambda: seen.append(1))
-        write_run(study, base, overwrite=is_replacing, options={"which": "new"})
-        os.write(write, str(len(seen)).encode())
-        os._exit(0)
-    os.close(write)
-    os.wait()
-    return int(os.read(read, 20))
+    status = os.waitpid(child, 0)[1]
+    assert os.WIFSIGNALED(status) or os.WEXITSTATUS(status) == 0
+    return not os.WIFSIGNALED(status)
 
 
 def state(folder: Path) -> str:
@@ -78,6 +72,14 @@ def state(folder: Path) -> str:
     return whole["content"]["options"]["which"]
 
 
+def sizes(base: Path) -> dict:
+    """The size of each file and None for each folder; names without what differs from run to run:
+    the random part of the hidden folder's and of openpyxl's own files, the number of a process."""
+    varies = r"\.new-[^/]+|(?<=openpyxl)\.\w+|\d+(?=\.part$)"
+    return {re.sub(varies, "", path.relative_to(base).as_posix()):
+            path.stat().st_size if path.is_file() else None for path in base.rglob("*")}
+
+
 def is_refused(study, base) -> bool:
     try:
         write_run(study, base, overwrite=False, options={"which": "second"})
@@ -86,28 +88,39 @@ def is_refused(study, base) -> bool:
     return False
 
 
-def tell_kills(study, base: Path, old: Path, how: str):
-    """A line for each point: whether it was reached, what was left, and what a next run does."""
-    folder = base / old.name
+def made_ready(base: Path, old: Path | None):
+    shutil.rmtree(base, ignore_errors=True)
+    base.mkdir()
+    if old:
+        shutil.copytree(old, base / old.name)
 
-    def begin_anew():
-        shutil.rmtree(base, ignore_errors=True)
-        base.mkdir()
-        if how == "replace":
-            shutil.copytree(old, folder)
 
-    begin_anew()
-    count = count_of_events(study, base, how == "replace")
-    last = max(count - LAST, 0) if how == "replace" else count - 4
-    for point in (*range(0, last, EVERY), *range(last, count + 1)):
-        begin_anew()
-        killed = is_killed(point, study, base, how == "replace")
-        left = state(folder)
-        refused = is_refused(study, base)  # puts an old run back, too
-        print(json.dumps({"how": how, "killed": killed, "left": left, "refused": refused,
-                          "then": state(folder), "hidden": os.listdir(base)}))
-        if not killed:
-            return
+def tell_points(study, base: Path, name: str, old: Path | None):
+    """A line for each point: what is left of a run that ends there, whether a real kill left the
+    same, and what a next run does. The last line is of the run that came to its end."""
+    how, copies = "replace" if old else "first", base.with_name("copies")
+    shutil.rmtree(copies, ignore_errors=True)
+    made_ready(base, old)
+    assert run_in_child(study, base, bool(old),
+                        lambda point: shutil.copytree(base, copies / f"{point:04}"))
+    shutil.copytree(base, copies / "9999")
+    places = sorted(copies.iterdir())
+    lefts = [state(place / name) for place in places]
+    last = len(places) - 1
+    kills = {round(part * (last - 1) / (FEW - 1)) for part in range(FEW)} | {
+        point for point in range(1, last) if lefts[point] != lefts[point - 1]}
+    for point, (place, left) in enumerate(zip(places, lefts)):
+        line = {"how": how, "is_end": point == last, "left": left}
+        if point in kills:
+            made_ready(base, old)
+            killed = not run_in_child(
+                study, base, bool(old), lambda now, point=point: now == point and os.kill(
+                    os.getpid(), signal.SIGKILL))
+            line["kill_leaves_the_same"] = killed and sizes(base) == sizes(place)
+        if old or left != "absent" or point % NEXT_RUN_EVERY == 0:
+            refused = is_refused(study, place)  # puts an old run back, too
+            line |= {"refused": refused, "then": state(place / name)}
+        print(json.dumps(line))
 
 
 def tell_two_at_once(study, base: Path, is_overwriting: bool):
@@ -130,26 +143,12 @@ def tell_two_at_once(study, base: Path, is_overwriting: bool):
                       "left": state(folder)}))
 
 
-# Pages and workbook are written as all other files are and take the most time: where a run replaces
-# another one, these stand for them.
-
-def short_page(study, folder, *more):
-    """In place of the pages."""
-    (folder / "board.html").write_text("a page", encoding="utf-8")
-
-
-def short_workbook(study, path, *more):
-    """In place of the result workbook."""
-    path.write_bytes(b"a workbook")
-
-
 def main(workbook, base):
     study = run_study(validate(workbook))
     base = Path(base)
     old = write_run(study, base.with_name("kept"), overwrite=False, options={"which": "old"})
-    tell_kills(study, base, old, "first")
-    run_folder.write_pages, run_folder.write_result = short_page, short_workbook
-    tell_kills(study, base, old, "replace")
+    for before in (None, old):
+        tell_points(study, base, old.name, before)
     for is_overwriting in (False, True):
         sys.stdout.flush()
         tell_two_at_once(study, base, is_overwriting)

@@ -2,6 +2,7 @@
 
 import traceback
 from dataclasses import dataclass
+from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
 
@@ -74,6 +75,15 @@ def _unreadable(path, fault):
                       "Check the name and the folder's rights.")
 
 
+@lru_cache(maxsize=4)
+def _environment(is_sandbox: bool, templates: tuple) -> jinja2.Environment:
+    """What compiles templates of (name, text, place), each once for all runs of a process."""
+    by_name = {name: (text, place, lambda: True) for name, text, place in templates}
+    kind = SandboxedEnvironment if is_sandbox else jinja2.Environment
+    return kind(loader=jinja2.FunctionLoader(by_name.get), autoescape=True,
+                undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+
+
 class Pages:
     """Renders templates: unknown names are errors, text is escaped, nothing but the page's own
     values can be reached."""
@@ -82,15 +92,8 @@ class Pages:
         self.templates = templates
         self.places = {name: str(templates.own.get(name, f"batch/templates/{name}"))
                        for name in templates.texts}
-        kind = SandboxedEnvironment if templates.own else jinja2.Environment
-        self.environment = kind(
-            loader=jinja2.FunctionLoader(self._load), autoescape=True,
-            undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True)
-
-    def _load(self, name):
-        if name not in self.templates.texts:
-            return None
-        return self.templates.texts[name], self.places[name], lambda: True
+        self.environment = _environment(bool(templates.own), tuple(
+            (name, text, self.places[name]) for name, text in templates.texts.items()))
 
     def compile(self, name: str) -> jinja2.Template:
         """A template. Errors: StudyError naming file and line where its syntax is wrong."""
