@@ -71,7 +71,8 @@ def compare(one: str | Path, other: str | Path) -> Comparison:
 
     Errors: StudyError where one of them cannot be studied.
     """
-    first, second = _side(one), _side(other)
+    # Both are read before either is studied, so that a file that is none is told at once.
+    first, second = (_studied(*read) for read in [_read(one), _read(other)])
     return Comparison(first, second, input_changes(first.inputs, second.inputs),
                       differences(first.standing, second.standing), bridge(first, second))
 
@@ -81,27 +82,35 @@ def bridge(one: Side, other: Side) -> list[Step]:
     program, then inputs, prices and rates, rules, then program again where the second side was
     written by another one. What a cause adds depends on the order, which is always this one."""
     a, b = one.inputs, other.inputs
-    mixed = replace(b, rules=a.rules, unit_costs=a.unit_costs, rates=a.rates)
+    # What is alike on both sides needs no study of its own.
+    by_rules = other.computed if a.rules == b.rules else _computed(replace(b, rules=a.rules))
     steps = [Step("as it stands", totals(one.standing)), Step(one.own_cause, totals(one.computed))]
     rates_taken = b.candidates.loc[~b.has_error, "rate_id"].dropna()
     if set(rates_taken) <= set(a.rates["rate_id"]):
-        steps.append(Step(INPUTS, totals(_computed(mixed))))
-        steps.append(Step(PRICES, totals(_computed(replace(b, rules=a.rules)))))
+        has_same_prices = a.unit_costs.equals(b.unit_costs) and a.rates.equals(b.rates)
+        by_inputs = by_rules if has_same_prices else _computed(
+            replace(b, rules=a.rules, unit_costs=a.unit_costs, rates=a.rates))
+        steps.append(Step(INPUTS, totals(by_inputs)))
+        steps.append(Step(PRICES, totals(by_rules)))
     else:  # the farms of the second side take service under rates that the first does not list
-        steps.append(Step(f"{INPUTS}, {PRICES}", totals(_computed(replace(b, rules=a.rules)))))
+        steps.append(Step(f"{INPUTS}, {PRICES}", totals(by_rules)))
     return [*steps, Step(RULES, totals(other.computed)),
             Step(other.own_cause, totals(other.standing))]
 
 
-def _side(path: str | Path) -> Side:
+def _read(path: str | Path):
+    """Path, inputs, the results that stand there or None, and what is odd about them."""
     path = Path(path)
     source = path if path.is_dir() else check_file(path)
     if not path.is_dir() and not holds_results(source):
-        inputs = validate(source)
-        computed = _computed(inputs)
-        return Side(path, inputs, computed, computed, [])
+        return path, validate(source), None, []
     found = gather(source)
-    return Side(path, found.inputs, found.results, _computed(found.inputs), found.changes)
+    return path, found.inputs, found.results, found.changes
+
+
+def _studied(path, inputs, standing, changes) -> Side:
+    computed = _computed(inputs)
+    return Side(path, inputs, computed if standing is None else standing, computed, changes)
 
 
 def _computed(inputs: Inputs) -> pd.DataFrame:
