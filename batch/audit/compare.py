@@ -83,12 +83,15 @@ def bridge(one: Side, other: Side) -> list[Step]:
     a, b = one.inputs, other.inputs
     mixed = replace(b, rules=a.rules, unit_costs=a.unit_costs, rates=a.rates)
     steps = [Step("as it stands", totals(one.standing)), Step(one.own_cause, totals(one.computed))]
+    # What does not differ between the sides needs no study of its own.
+    with_rules = other.computed if a.rules == b.rules else _computed(replace(b, rules=a.rules))
     rates_taken = b.candidates.loc[~b.has_error, "rate_id"].dropna()
     if set(rates_taken) <= set(a.rates["rate_id"]):
-        steps.append(Step(INPUTS, totals(_computed(mixed))))
-        steps.append(Step(PRICES, totals(_computed(replace(b, rules=a.rules)))))
+        is_alike = a.unit_costs.equals(b.unit_costs) and a.rates.equals(b.rates)
+        steps.append(Step(INPUTS, totals(with_rules if is_alike else _computed(mixed))))
+        steps.append(Step(PRICES, totals(with_rules)))
     else:  # the farms of the second side take service under rates that the first does not list
-        steps.append(Step(f"{INPUTS}, {PRICES}", totals(_computed(replace(b, rules=a.rules)))))
+        steps.append(Step(f"{INPUTS}, {PRICES}", totals(with_rules)))
     return [*steps, Step(RULES, totals(other.computed)),
             Step(other.own_cause, totals(other.standing))]
 
