@@ -2,6 +2,7 @@
 
 import os
 import shutil
+import subprocess
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -60,6 +61,34 @@ def bridges_solved_once():
         yield
 
 
+@pytest.fixture
+def found_by(monkeypatch):
+    """A function that calls a command and returns what it said, and the comparison or re-run that
+    it said it of: one computation for both."""
+    from click.testing import CliRunner
+
+    from batch.audit import compare, rerun
+    from batch.cli import main
+
+    found = []
+
+    def kept(function):
+        def call(*args):
+            found.append(function(*args))
+            return found[-1]
+        return call
+
+    for module, name in ((compare, "compare"), (rerun, "rerun")):
+        monkeypatch.setattr(module, name, kept(getattr(module, name)))
+
+    def called(*args):
+        found.clear()
+        said = CliRunner().invoke(main, [str(arg) for arg in args])
+        [one] = found
+        return said, one
+    return called
+
+
 @dataclass(frozen=True)
 class Run:
     """A study and the folder that was written from it."""
@@ -81,3 +110,14 @@ def demo_run(tmp_path_factory) -> Run:
     study = run_study(validate(DEMO))
     folder = write_run(study, tmp_path_factory.mktemp("demo"), overwrite=False, options={})
     return Run(DEMO, study, folder)
+
+
+@pytest.fixture(scope="session")
+def demo_saved(demo_run, tmp_path_factory) -> Path:
+    """The demo's result workbook as a spreadsheet program saves it."""
+    out = tmp_path_factory.mktemp("saved")
+    subprocess.run([tool("soffice"), f"-env:UserInstallation={(out / 'profile').as_uri()}",
+                    "--headless", "--convert-to", "xlsx", "--outdir", str(out),
+                    str(demo_run.folder / "result.xlsx")],
+                   check=True, capture_output=True, timeout=240)
+    return out / "result.xlsx"

@@ -37,19 +37,24 @@ def causes(found):
     return moves
 
 
-def test_workbook_folder_and_result_of_one_run_are_the_same(base, tmp_path):
-    folder = write_run(run_study(validate(base)), tmp_path, overwrite=False, options={})
+@pytest.fixture(scope="module")
+def folder(base, tmp_path_factory):
+    return write_run(run_study(validate(base)), tmp_path_factory.mktemp("run"), overwrite=False,
+                     options={})
+
+
+def test_workbook_folder_and_result_of_one_run_are_the_same(base, folder, found_by):
     for one, other in ((base, folder), (folder, folder / "result.xlsx"), (base, base)):
-        found = compare(one, other)
+        result, found = found_by("compare", one, other)
+        assert result.exit_code == DONE
         assert found.is_same and found.cells == [] and found.differences == []
         assert causes(found) == {}
-    assert call("compare", base, folder).exit_code == DONE
 
 
-def test_one_changed_cell_is_named_and_bridged_as_input(base, tmp_path):
+def test_one_changed_cell_is_named_and_bridged_as_input(base, tmp_path, found_by):
     rows = (ROWS[0], {**ROWS[1], "single_phase_distance_ft": 2500}, ROWS[2])
     other = candidate_workbook(tmp_path, rows=rows)
-    found = compare(base, other)
+    result, found = found_by("compare", base, other)
     [change] = found.cells
     place = f"Candidates!{cell('single_phase_distance_ft', 3)}"
     assert (change.row_name, change.key, change.places) == (
@@ -58,7 +63,6 @@ def test_one_changed_cell_is_named_and_bridged_as_input(base, tmp_path):
     assert {d.candidate_id for d in found.differences if d.key == "line_cost_usd"} == {"F-2"}
     moves = causes(found)
     assert moves and all(set(by_cause) == {INPUTS} for by_cause in moves.values())
-    result = call("compare", base, other)
     assert result.exit_code == DIFFERENT and place in result.stdout and "F-2" in result.stdout
 
 
@@ -85,16 +89,16 @@ def test_another_unit_in_the_header_is_no_difference(base, tmp_path):
         ("pumping_lift_ft", "120", "121")]
 
 
-def test_added_and_removed_candidates_are_named(base, tmp_path):
+def test_added_and_removed_candidates_are_named(base, tmp_path, found_by):
     other = candidate_workbook(tmp_path, rows=(*ROWS[:2], {**ROWS[2], "candidate_id": "F-77"}))
-    found = compare(base, other)
+    result, found = found_by("compare", base, other)
     rows = {(c.row_name, c.old, c.new) for c in found.cells if c.key == ROW}
     assert rows == {("F-3", "row 4", ""), ("F-77", "", "row 4")}
     names = {(d.candidate_id, d.old == MISSING, d.new == MISSING) for d in found.differences
              if d.key == "candidate_id"}
     assert names == {("F-3", False, True), ("F-77", True, False)}
-    text = call("compare", base, other).stdout
-    assert "F-77: added in row 4" in text and "F-3: removed, was row 4" in text
+    assert "F-77: added in row 4" in result.stdout
+    assert "F-3: removed, was row 4" in result.stdout
 
 
 def test_bridge_adds_up_by_cause(base, tmp_path):
@@ -133,10 +137,9 @@ def test_rule_years_stand_side_by_side(base, tmp_path):
     assert set(causes(found)["Incentive [USD]"]) == {RULES}
 
 
-def test_changed_result_workbook_is_told_and_bridged_as_such(base, tmp_path):
+def test_changed_result_workbook_is_told_and_bridged_as_such(base, folder, tmp_path, found_by):
     import openpyxl
 
-    folder = write_run(run_study(validate(base)), tmp_path, overwrite=False, options={})
     book = openpyxl.load_workbook(folder / "result.xlsx")
     sheet = book["Results"]
     header = next(row for row in sheet.iter_rows() if row[0].value == "candidate_id")
@@ -144,12 +147,11 @@ def test_changed_result_workbook_is_told_and_bridged_as_such(base, tmp_path):
     row = next(r for r in sheet.iter_rows() if r[0].value == "F-1")[0].row
     sheet[f"{letter}{row}"].value = 9000
     book.save(tmp_path / "touched.xlsx")
-    found = compare(base, tmp_path / "touched.xlsx")
+    result, found = found_by("compare", base, tmp_path / "touched.xlsx")
     assert not found.is_same and found.cells == []
     assert [c.place for c in found.other.tampering] == [f"Results!{letter}{row}"]
     assert set(causes(found)["Incentive [USD]"]) == {TAMPERED}
-    assert "was changed since it was written" in call(
-        "compare", base, tmp_path / "touched.xlsx").stdout
+    assert "was changed since it was written" in result.stdout
 
 
 def test_json_holds_every_part(base, tmp_path):

@@ -2,7 +2,6 @@
 
 import json
 import shutil
-import subprocess
 
 import openpyxl
 import pytest
@@ -122,27 +121,21 @@ def test_formulas_of_the_input_stay_what_they_were(tmp_path):
     assert rerun(done).is_same
 
 
-def test_workbook_saved_by_another_program_holds_the_same_and_says_so(demo_run, tmp_path, tool):
-    subprocess.run([tool("soffice"), f"-env:UserInstallation={(tmp_path / 'profile').as_uri()}",
-                    "--headless", "--convert-to", "xlsx", "--outdir", str(tmp_path / "saved"),
-                    str(demo_run.folder / "result.xlsx")],
-                   check=True, capture_output=True, timeout=240)
-    run = rerun(tmp_path / "saved" / "result.xlsx")
+def test_workbook_saved_by_another_program_holds_the_same_and_says_so(demo_saved, found_by):
+    result, run = found_by("rerun", demo_saved)
     assert run.is_same and run.differences == []
     assert [change.kind for change in run.evidence.changes] == [evidence.BYTES]
-    result = call("rerun", tmp_path / "saved" / "result.xlsx")
     assert result.exit_code == DONE and "bytes differ" in result.stdout
 
 
 # --- touched --------------------------------------------------------------------------------------
 
-def test_changed_input_cell_is_named_with_what_it_was(folder, tmp_path):
+def test_changed_input_cell_is_named_with_what_it_was(folder, tmp_path, found_by):
     place = cell("fuel_price_usd", 3)
     path = changed(folder, tmp_path, ("Candidates", place, 9.9))
-    result = call("rerun", path)
+    result, run = found_by("rerun", path)
     assert result.exit_code == DIFFERENT
     assert f"Candidates!{place} was 3.6, now 9.9" in result.stdout
-    run = rerun(path)
     mine = [d for d in run.differences if d.candidate_id == "F-2"]
     assert mine and all(f"changed input: Candidates!{place}" in d.reason for d in mine)
     assert run.answers["F-2"] in (VALUE, DECISION) and run.answers["F-3"] == SAME
@@ -163,27 +156,26 @@ def test_changed_price_rate_or_study_is_named(folder, tmp_path, sheet, key):
     assert [c.place for c in run.evidence.of_kind(evidence.INPUT)] == [f"{sheet}!{key}"]
 
 
-def test_changed_rule_is_named(folder, tmp_path):
+def test_changed_rule_is_named(folder, tmp_path, found_by):
     place = place_of(folder, "Program used", "Key", "Value", "incentive_maximum_usd")
-    path = changed(folder, tmp_path, ("Program used", place, "700"))
-    run = rerun(path)
+    result, run = found_by("rerun", changed(folder, tmp_path, ("Program used", place, "700")))
+    assert result.exit_code == DIFFERENT
     assert not run.is_same and run.answers["F-1"] == DECISION
     [change] = run.evidence.of_kind(evidence.RULE)
     assert change.place == f"Program used!{place}" and "incentive_maximum_usd" in change.text
     paid = next(d for d in run.differences if (d.candidate_id, d.key) == ("F-1", "incentive_usd"))
     assert (paid.new, paid.reason.startswith("changed rule")) == ("700.00", True)
-    assert call("rerun", path).exit_code == DIFFERENT
 
 
-def test_changed_result_is_named(folder, tmp_path):
+def test_changed_result_is_named(folder, tmp_path, found_by):
     place = place_of(folder, "Results", "candidate_id", "verdict", "F-1")
-    path = changed(folder, tmp_path, ("Results", place, "does not qualify"))
-    run = rerun(path)
+    result, run = found_by("rerun", changed(
+        folder, tmp_path, ("Results", place, "does not qualify")))
     [difference] = run.differences
     assert (difference.key, difference.answer, difference.old) == (
         "verdict", DECISION, "does not qualify")
     assert f"changed result: Results!{place}" in difference.reason
-    assert call("rerun", path).exit_code == DIFFERENT
+    assert result.exit_code == DIFFERENT
 
 
 @pytest.mark.parametrize("sheet, address", [("Ranking", "G7"), ("Options", "F6"), ("Checks", "D9"),
@@ -240,7 +232,7 @@ def test_deleted_and_added_rows_and_sheets_are_named(folder, tmp_path):
     assert (added.answer, added.new) == (DECISION, "F-9")
 
 
-def test_changed_and_missing_files_of_a_folder_are_named(folder, tmp_path):
+def test_changed_and_missing_files_of_a_folder_are_named(folder, tmp_path, found_by):
     copy = shutil.copytree(folder, tmp_path / "run")
     text = (copy / "results.csv").read_text(encoding="utf-8")
     head, rows = text.split("\n", 1)
@@ -248,11 +240,11 @@ def test_changed_and_missing_files_of_a_folder_are_named(folder, tmp_path):
         f"{head}\n{rows.replace('qualifies', 'does not qualify', 1)}", encoding="utf-8", newline="")
     (copy / "board.html").unlink()
     (copy / "note.txt").write_text("added")
-    run = rerun(copy)
+    result, run = found_by("rerun", copy)
     assert {c.place for c in run.evidence.of_kind(evidence.FILE)} == {
         "results.csv", "board.html", "note.txt"}
     assert {(d.key, d.answer) for d in run.differences} == {("verdict", DECISION)}
-    assert call("rerun", copy).exit_code == DIFFERENT
+    assert result.exit_code == DIFFERENT
 
 
 def test_other_library_versions_are_told_and_are_no_fault(folder, tmp_path):
@@ -280,10 +272,9 @@ def test_changed_table_dictionary_and_program_are_told(folder, monkeypatch):
 
 # --- other rules and prices -----------------------------------------------------------------------
 
-def test_rules_of_another_year_show_both_totals(folder):
-    result = call("rerun", folder, "--rules", 2024)
+def test_rules_of_another_year_show_both_totals(folder, found_by):
+    result, run = found_by("rerun", folder, "--rules", 2024)
     assert result.exit_code == DIFFERENT and "the rules of 2024" in result.stdout
-    run = rerun(folder, rules_year=2024)
     # Source: the rules of 2024 cut the incentive to 4,500 USD, those of 2026 to 6,000.
     paid = next(d for d in run.differences if (d.candidate_id, d.key) == ("F-1", "incentive_usd"))
     assert (paid.old, paid.new) == ("6000.00", "4500.00")

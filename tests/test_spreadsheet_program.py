@@ -39,9 +39,9 @@ def ours(demo_run):
 
 
 @pytest.fixture(scope="module")
-def again(demo_run, convert):
+def again(demo_saved):
     """The result workbook of the demo as the spreadsheet program saves it."""
-    return openpyxl.load_workbook(convert(demo_run.folder / "result.xlsx", "xlsx"))
+    return openpyxl.load_workbook(demo_saved)
 
 
 def ranking_rows(book):
