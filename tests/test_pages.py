@@ -89,7 +89,7 @@ class Files:
     """The run's files as text, to look a figure up in."""
 
     def __init__(self, folder, funded="in_budget"):
-        self.folder, self.frames, self.funded = folder, {}, funded
+        self.folder, self.frames, self.rows, self.funded = folder, {}, {}, funded
         self.record = json.loads((folder / "record.json").read_text(encoding="utf-8"))
 
     def frame(self, name):
@@ -103,6 +103,15 @@ class Files:
         is typed twice. A key may be 'one - other - other'."""
         if name == "record":
             return [str(self.record["content"][row][key])]
+        if (name, row, of) not in self.rows:
+            self.rows[name, row, of] = self._rows(name, row, of)
+        mine = self.rows[name, row, of]
+        columns = [[Decimal(text or "NaN") for text in mine[k]] for k in key.split(" - ")]
+        if row == "funded":
+            columns = [[sum(column)] for column in columns]
+        return [str(first - sum(others)) for first, *others in zip(*columns)]
+
+    def _rows(self, name, row, of):
         frame = self.frame(name)
         if row == "funded":
             mine = frame[frame[self.funded] == "yes"]
@@ -116,10 +125,7 @@ class Files:
         else:
             mine = frame[frame.iloc[:, 0] == row]
             mine = mine if of is None else mine[mine["group"] == of]
-        columns = [[Decimal(text or "NaN") for text in mine[k]] for k in key.split(" - ")]
-        if row == "funded":
-            columns = [[sum(column)] for column in columns]
-        return [str(first - sum(others)) for first, *others in zip(*columns)]
+        return mine
 
 
 def same(page_text, canonical):
