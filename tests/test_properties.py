@@ -1,6 +1,6 @@
 """Laws for any workbook at all: findings or finite results, never a pass from an unknown.
 
-With FARMBATCH_EXAMPLES=all in the environment 500 workbooks are drawn, without it the first 320.
+With FARMBATCH_EXAMPLES=all in the environment 500 workbooks are drawn, without it 320.
 """
 
 import json
