@@ -79,36 +79,33 @@ class PriceList:
         dict: step_from_ft, array (n, k) [ft], and step_usd_ft, array (n, k) [USD/ft]; a row with
         fewer steps than k has infinity and NaN; the feet before the first step have no price
         """
+        start, places = self.line_step_rows(phases, line_build)
+        return {"step_from_ft": start, "step_usd_ft": self.usd_of(places)}
+
+    def line_step_rows(self, phases, line_build) -> tuple[np.ndarray, np.ndarray]:
+        """From which foot each step of the line's price holds and the row that says so, arrays
+        (n, k) [ft] and of places like those of `rows`, -1 for none."""
         n, most = len(np.asarray(phases)), len(self.of(listed.LINE)) + 1
-        start, price = np.full((n, most), np.inf), np.full((n, most), np.nan)
+        start, places = np.full((n, most), np.inf), np.full((n, most), -1)
         start[:, 0] = 0.0
         for phase, build, here in _kinds(n, phases, line_build):
-            steps = self.line_rows(phase, build)
-            from_ft, usd_ft = steps["from_ft"].to_numpy(float), steps["price_usd"].to_numpy(float)
-            if not len(from_ft) or from_ft[0] != 0.0:
-                from_ft, usd_ft = np.append(0.0, from_ft), np.append(np.nan, usd_ft)
-            start[here, :len(from_ft)], price[here, :len(from_ft)] = from_ft, usd_ft
+            from_ft, found = self._line_steps_of(phase, build)
+            start[here, :len(found)], places[here, :len(found)] = from_ft, found
         used = max(int(np.isfinite(start).sum(axis=1).max(initial=1)), 1)
-        return {"step_from_ft": start[:, :used], "step_usd_ft": price[:, :used]}
+        return start[:, :used], places[:, :used]
 
-    def line_step_rows(self, step, phases, line_build) -> np.ndarray:
-        """The row of that step of the line's price for each of n, as a place like `rows`' ones."""
-        places = np.full(len(np.asarray(phases)), -1)
-        for phase, build, here in _kinds(len(places), phases, line_build):
-            rows = self.line_rows(phase, build)
-            found = self.sheet.index.get_indexer(rows.index)
-            if not len(rows) or rows["from_ft"].iloc[0] != 0.0:
-                found = np.append(-1, found)
-            places[here] = found[step] if step < len(found) else -1
-        return places
-
-    def line_rows(self, phase, build) -> pd.DataFrame:
-        """The rows of a line's price by the foot, one for each step, from the first foot on."""
+    def _line_steps_of(self, phase, build):
+        """The steps of one kind of line from the first foot on, and their places."""
         def look_up():
             lines = _fits(self.of(listed.LINE), phase, build)
             lines = lines[lines["size"].isna()]
             lines = lines.assign(from_ft=lines["from_ft"].fillna(0.0))
-            return lines.drop_duplicates("from_ft").sort_values("from_ft", kind="stable")
+            lines = lines.drop_duplicates("from_ft").sort_values("from_ft", kind="stable")
+            from_ft = lines["from_ft"].to_numpy(float)
+            places = self.sheet.index.get_indexer(lines.index)
+            if not len(from_ft) or from_ft[0] != 0.0:  # feet before the first step have no price
+                from_ft, places = np.append(0.0, from_ft), np.append(-1, places)
+            return from_ft, places
         return self._once((listed.LINE, "steps", phase, build), look_up)
 
     def _fitting(self, item, phase, build):

@@ -53,6 +53,14 @@ def trunk_parts(designs: pd.DataFrame, payers: pd.DataFrame, rules,
     return parts.add_prefix("trunk_").rename(columns={"trunk_members": "shared_line_members"})
 
 
+# What `asked_prices` reads, for the steps that ask.
+ASKED_NEEDS = """
+    present_power pump_motor_hp service_distance_ft service_build has_motor_lead has_pivot_lead
+    supply_option service_phases input_item starter_item three_phase_load_a connected_hp
+    converter_need_hp drive_rated_hp lead_filter motor_lead_used_ft motor_lead_ampacity_a
+    transformer_kva service_ampacity_a disconnect_a pivot_lead_used_ft pivot_lead_ampacity_a """
+
+
 @dataclass(frozen=True)
 class Asked:
     """What designs ask of the price list: an item `where` it is needed, `times` so many of it, as
@@ -129,12 +137,7 @@ def _output_item(lead_filter):
 
 
 @step(
-    needs="""
-        present_power pump_motor_hp line_build service_distance_ft service_build has_motor_lead
-        has_pivot_lead supply_option service_phases input_item starter_item three_phase_load_a
-        connected_hp converter_need_hp drive_rated_hp lead_filter own_line_ft trunk_ft
-        motor_lead_used_ft motor_lead_ampacity_a transformer_kva service_ampacity_a disconnect_a
-        pivot_lead_used_ft pivot_lead_ampacity_a trunk_part_ft trunk_part_usd""",
+    needs=ASKED_NEEDS + "line_build own_line_ft trunk_ft trunk_part_ft trunk_part_usd",
     makes="""
         paid_line_ft line_job_usd own_line_usd trunk_alone_usd motor_lead_usd_ft
         pivot_lead_usd_ft base_line_usd base_transformer_usd base_service_usd base_drive_usd
@@ -168,15 +171,12 @@ def cost_lines(options: pd.DataFrame, price_list: PriceList) -> pd.DataFrame:
     site = {"phases": options["service_phases"], "line_build": options["line_build"]}
     parts = [_lines_of(options, every, "line", SHARED_PART, options["trunk_part_ft"], "ft",
                        amount=options["trunk_part_usd"])]
-    steps = price_list.line_steps(**site)
-    ends = np.append(steps["step_from_ft"][:, 1:], np.full((len(options), 1), np.inf),
-                     axis=1)
+    starts, step_rows = price_list.line_step_rows(**site)
+    ends = np.append(starts[:, 1:], np.full((len(options), 1), np.inf), axis=1)
     length = options["own_line_ft"].to_numpy(float)
-    for place in range(steps["step_from_ft"].shape[1]):
-        start = steps["step_from_ft"][:, place]
-        feet = np.clip(np.minimum(length, ends[:, place]) - start, 0, None)
-        parts.append(_lines_of(options, every, "line", listed.LINE, feet, "ft",
-                               rows=price_list.line_step_rows(place, **site),
+    for start, end, rows in zip(starts.T, ends.T, step_rows.T):
+        feet = np.clip(np.minimum(length, end) - start, 0, None)
+        parts.append(_lines_of(options, every, "line", listed.LINE, feet, "ft", rows=rows,
                                price_list=price_list))
     asked = (Asked(listed.LINE_FIXED, "line", length > 0, site), *asked_prices(options))
     for one in asked:

@@ -20,7 +20,7 @@ from batch.columns.program import (
 )
 from batch.columns.results import VERDICTS
 from batch.findings import FAILS, NOT_ASSESSED, WATCH, judge
-from batch.money.prices import price_gaps
+from batch.money.prices import ASKED_NEEDS, price_gaps
 from batch.program.budgeting import is_closed_out
 from batch.step import step
 from batch.supply.checks import AT_LEAST, AT_MOST
@@ -48,13 +48,9 @@ CRITERIA = (COOPERATIVE_PAYBACK, MEMBER_PAYBACK, MEMBER_NPV)
 
 
 @step(
-    needs="""
-        present_power pump_motor_hp line_build service_distance_ft service_build has_motor_lead
-        has_pivot_lead supply_option excel_row service_phases input_item starter_item
-        three_phase_load_a connected_hp converter_need_hp drive_rated_hp lead_filter
-        added_load_kw motor_lead_used_ft motor_lead_ampacity_a transformer_kva service_ampacity_a
-        disconnect_a is_unsettled pivot_lead_used_ft pivot_lead_ampacity_a fails_count
-        open_limits_count paid_line_ft project_cost_usd member_cost_usd""",
+    needs=ASKED_NEEDS + """
+        line_build excel_row added_load_kw is_unsettled fails_count open_limits_count
+        paid_line_ft project_cost_usd member_cost_usd""",
     makes="is_priced option_place missing_items missing_prices may_have_incentive")
 def best_variants(designs: pd.DataFrame, price_list) -> pd.DataFrame:
     """The best variant of each option of each farm: one row per candidate and supply option.
