@@ -147,11 +147,23 @@ def findings(slug, form):
 @click.argument("key")
 @click.option("--run", "run_path", type=WORKBOOK, help="A run folder or a result workbook.")
 @click.option("--candidate", "candidate_id", help="The farm whose numbers are worked.")
-def explain(key, run_path, candidate_id):
+@click.option("--of", "row", nargs=2, metavar="FILE ROW",
+              help="A row of another file, as: --of totals 'program: farms in the budget'")
+@click.option("--trace", "is_traced", is_flag=True,
+              help="Down to the cells, rules and prices. KEY may be a cell, as Ranking!H12.")
+@click.option("--json", "as_json", is_flag=True, help="Print the trace as JSON.")
+def explain(key, run_path, candidate_id, row, is_traced, as_json):
     """Tell how a result KEY is computed, and work it for one farm of a run."""
-    from batch.audit.explain import explain_text
+    from batch.audit.explain import explain_text, trace_data, trace_text
 
-    say(explain_text(key, run_path, candidate_id))
+    if candidate_id is not None:
+        row = ("results", candidate_id)
+    if as_json:
+        say(json.dumps(trace_data(key, run_path, row), ensure_ascii=False))
+    elif is_traced or (row and row[0] != "results"):
+        say(trace_text(key, run_path, row))
+    else:
+        say(explain_text(key, run_path, candidate_id))
 
 
 @main.command()

@@ -36,31 +36,36 @@ def first_page(text):
     return text[text.index('id="at-a-glance"'):text.index('id="who-pays"')]
 
 
+def who_pays(text):
+    return text[text.index('id="who-pays"'):text.index('id="tests"')]
+
+
 def usd(printed):
     return Decimal(re.sub(r"[$,]", "", printed))
 
 
 def printed(text, key, file=None):
-    """Every form in which a figure stands in a part of the page, as numbers."""
-    return {usd(shown) for of, k, shown in FIGURE.findall(text) if k == key and file in (None, of)}
+    """Every form in which a figure stands in a part of the page, as numbers; where it stands to the
+    cent and rounded to dollars, those to the cent."""
+    forms = [shown for of, k, shown in FIGURE.findall(text) if k == key and file in (None, of)]
+    return {usd(shown) for shown in [form for form in forms if "." in form] or forms}
 
 
 def test_parts_of_the_cost_add_up_to_the_whole(page):
-    for part in (first_page(page[1]), page[1][page[1].index('id="who-pays"'):]):
-        (whole,) = printed(part, "project_cost_usd", "results")
-        assert sum(sum(printed(part, key, "results")) for key in PARTS) == whole
-    (counted,) = printed(first_page(page[1]), "incentive_cost_usd", "results")
-    assert counted == sum(sum(printed(first_page(page[1]), key, "results")) for key in PARTS[:2])
+    for part in (first_page(page[1]), who_pays(page[1])):
+        (whole,) = printed(part, "project_cost_usd", "totals")
+        assert sum(sum(printed(part, key, "totals")) for key in PARTS) == whole
+    (counted,) = printed(first_page(page[1]), "incentive_cost_usd", "totals")
+    assert counted == sum(sum(printed(first_page(page[1]), key, "totals")) for key in PARTS[:2])
 
 
 def test_items_of_the_cost_add_up_to_the_whole(page):
-    table = page[1][page[1].index('id="who-pays"'):page[1].index('id="tests"')]
-    found = FIGURE.findall(table)
+    found = FIGURE.findall(who_pays(page[1]))
     for side, whole_key in (("cost", "project_cost_usd"), ("member", "member_cost_usd")):
         items = [usd(shown) for _, key, shown in found
                  if re.fullmatch(rf"{side}_\w+_usd", key)
                  and key not in (whole_key, "member_net_cost_usd")]
-        (whole,) = printed(table, whole_key)
+        (whole,) = printed(who_pays(page[1]), whole_key)
         assert len(items) == 10 and sum(items) == whole
 
 

@@ -29,7 +29,7 @@ HOMES = {"openpyxl": ("batch/reading", "batch/writing/workbook", "batch/audit/st
 ROOMS = ("engineering", "economics", "units", "tables", "shown_text", "memory", "columns",
          "price_list", "canonical", "finding_kinds", "finding_examples", "findings", "rules",
          "step", "run_names", "portfolio", "reading", "farm", "supply", "money", "program", "study",
-         "writing", "audit", "ending", "cli", "__main__")
+         "trail", "writing", "audit", "ending", "cli", "__main__")
 
 
 def name_of(path):

@@ -88,8 +88,8 @@ class Figures(HTMLParser):
 class Files:
     """The run's files as text, to look a figure up in."""
 
-    def __init__(self, folder, funded="in_budget"):
-        self.folder, self.frames, self.rows, self.funded = folder, {}, {}, funded
+    def __init__(self, folder):
+        self.folder, self.frames, self.rows = folder, {}, {}
         self.record = json.loads((folder / "record.json").read_text(encoding="utf-8"))
 
     def frame(self, name):
@@ -107,15 +107,11 @@ class Files:
             self.rows[name, row, of] = self._rows(name, row, of)
         mine = self.rows[name, row, of]
         columns = [[Decimal(text or "NaN") for text in mine[k]] for k in key.split(" - ")]
-        if row == "funded":
-            columns = [[sum(column)] for column in columns]
         return [str(first - sum(others)) for first, *others in zip(*columns)]
 
     def _rows(self, name, row, of):
         frame = self.frame(name)
-        if row == "funded":
-            mine = frame[frame[self.funded] == "yes"]
-        elif name in PART:
+        if name in PART:
             candidate, part = row.rsplit("|", 1)
             mine = frame[(frame["candidate_id"] == candidate) & (frame[PART[name]] == part)]
             if name == "checks":

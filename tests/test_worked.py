@@ -9,7 +9,7 @@ from batch.columns import RESULTS
 from batch.columns.candidates import SUPPLY_OPTIONS
 from batch.reading.validate import validate
 from batch.study import run_study
-from batch.writing.pages.worked import worked_line
+from batch.trail.worked import worked_line
 from tests.test_study import FARMS
 from tests.workbooks.make import candidate_workbook
 

@@ -5,6 +5,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from batch.audit.trace import traced
 from batch.columns import (
     CANDIDATES,
     EVERY_SHEET,
@@ -22,7 +23,8 @@ from batch.money.valuation import cash_flows
 from batch.reading.validate import validate
 from batch.shown_text import in_one_line
 from batch.study import run_study
-from batch.writing.pages.worked import SUM_OVER_YEARS, worked_line
+from batch.trail.lines import trail_data, trail_text
+from batch.trail.worked import SUM_OVER_YEARS, worked_line
 from batch.writing.portfolio_tables import portfolio_tables
 
 # Tables of which a farm has one row, by the key that names it.
@@ -57,6 +59,28 @@ def explain_text(key: str, run: Path | None, candidate_id: str | None) -> str:
     if run is not None:
         lines += ["", *map(in_one_line, _worked_text(sheet, key, run, candidate_id))]
     return "\n".join(lines)
+
+
+def trace_text(key: str, run: Path | None, row: tuple[str, str] | None) -> str:
+    """The trail of a figure to read: `row` is its file and row, None where `key` is a cell.
+
+    Errors: StudyError for a figure that the run has not.
+    """
+    return "\n".join(map(in_one_line, trail_text(_trail(key, run, row)).split("\n")))
+
+
+def trace_data(key: str, run: Path | None, row: tuple[str, str] | None) -> list[dict]:
+    """The same for other programs."""
+    return trail_data(_trail(key, run, row))
+
+
+def _trail(key, run, row):
+    if run is None:
+        raise StudyError("A figure is traced in a run.", "Add --run FOLDER.")
+    if row is None and "!" not in key:
+        raise StudyError("A key is traced in a row.",
+                         "Add --candidate ID, or --of FILE ROW, or name a cell as Ranking!H12.")
+    return traced(key, run, row)
 
 
 def _sheet(key):
@@ -179,7 +203,7 @@ def _working_text(column, value):
 
 def _parts(key, supply_option):
     """The key behind all results that its arithmetic names, deepest first."""
-    from batch.writing.pages.worked import NAME
+    from batch.trail.worked import NAME
 
     order = []
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 from batch.columns.column import Column, Sheet, grouped
 from batch.columns.column import output_text as _text
 from batch.columns.column import output_value as _value
-from batch.columns.program import GOALS
+from batch.columns.program import COST_ITEMS, GOALS, item_key
 from batch.columns.results import RESULTS, TEST_LABELS
 
 PARTIES = (("member", "members"), ("cooperative", "the cooperative"),
@@ -15,7 +15,8 @@ PARTIES = (("member", "members"), ("cooperative", "the cooperative"),
 SUMS = ("added_load_kw", "useful_load_kw", "annual_energy_kwh", "incentive_cost_usd",
         "incentive_usd", "cooperative_cost_usd", "member_net_cost_usd", "project_cost_usd",
         "member_saving_usd_yr", "margin_usd_yr", "member_npv_usd", "cooperative_npv_usd",
-        "together_npv_usd", "co2_avoided_t_yr")
+        "together_npv_usd", "co2_avoided_t_yr", "member_cost_usd",
+        *(f"{side}_{item_key(item)}_usd" for side in ("cost", "member") for item in COST_ITEMS))
 
 
 def _yes(key, label, text):

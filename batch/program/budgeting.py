@@ -24,10 +24,11 @@ MOST_LIFTED = 500  # farms; each lifted limit is one more search
 
 @dataclass(frozen=True)
 class Budgeting:
-    """Ways to give out the budget, what limits the best, and each farm's year in it (NaN: not in
-    it, or no budget); empty without a budget."""
+    """Ways to give out the budget, with the Excel rows of the farms that each funds, what limits
+    the best, and each farm's year in it (NaN: not in it, or no budget); empty without a budget."""
 
     sets: pd.DataFrame
+    funded_by: dict[str, pd.Index]
     limits: pd.DataFrame
     best_year: pd.Series
     is_known: pd.Series
@@ -65,7 +66,7 @@ def allocate_budget(results: pd.DataFrame, inputs) -> Budgeting:
     none = pd.Series(np.nan, results.index)
     budgets = np.array([inputs.study[key] or 0.0 for key in BUDGETS])
     if inputs.study["program_budget_usd"] is None or known.empty:
-        return Budgeting(pd.DataFrame(columns=list(BUDGET_SETS.by_key)),
+        return Budgeting(pd.DataFrame(columns=list(BUDGET_SETS.by_key)), {},
                          pd.DataFrame(columns=list(BUDGET_LIMITS.by_key)), none,
                          pd.Series(False, results.index))
     given = np.flatnonzero([inputs.study[key] is not None for key in BUDGETS])
@@ -86,7 +87,8 @@ def allocate_budget(results: pd.DataFrame, inputs) -> Budgeting:
     best_year = pd.Series(np.where(found[BEST_WITHIN].year >= 0,
                                    found[BEST_WITHIN].year + 1.0, np.nan), known.index)
     is_known = pd.Series(found[BEST_WITHIN].is_feasible, known.index)
-    return Budgeting(sets, limits, best_year.reindex(results.index),
+    funded_by = {name: farms.index for name, farms in chosen.items()}
+    return Budgeting(sets, funded_by, limits, best_year.reindex(results.index),
                      is_known.reindex(results.index, fill_value=False))
 
 

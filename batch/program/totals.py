@@ -18,15 +18,20 @@ def program_totals(results: pd.DataFrame, rules) -> pd.DataFrame:
     """Sums, NPV and ratio of each test: the program in and beyond the budget, then each feeder
     with all its ranked farms. A figure that is not known of a farm is in no sum, which is said;
     what else is known of the farm is."""
-    ranked = results[results["rank"].notna()]
-    groups = [(IN_BUDGET, ranked["in_budget"] == 1)] if ranked["in_budget"].notna().any() else []
-    if ranked["in_best_set"].notna().any():
-        groups.append((BEST_SET, ranked["in_best_set"] == 1))
-    groups.append((ALL_RANKED, pd.Series(True, ranked.index)))
-    groups += [(f"feeder {name}", ranked["feeder_id"] == name)
-               for name in sorted(ranked["feeder_id"].dropna().unique())]
-    rows = [_one_group(name, ranked[mask], rules) for name, mask in groups]
+    rows = [_one_group(name, farms, rules) for name, farms in groups_of(results).items()]
     return pd.DataFrame(rows)
+
+
+def groups_of(results: pd.DataFrame) -> dict[str, pd.DataFrame]:
+    """The farms of each group whose figures are added up, by its name."""
+    ranked = results[results["rank"].notna()]
+    groups = {IN_BUDGET: ranked["in_budget"] == 1} if ranked["in_budget"].notna().any() else {}
+    if ranked["in_best_set"].notna().any():
+        groups[BEST_SET] = ranked["in_best_set"] == 1
+    groups[ALL_RANKED] = pd.Series(True, ranked.index)
+    groups |= {f"feeder {name}": ranked["feeder_id"] == name
+               for name in sorted(ranked["feeder_id"].dropna().unique())}
+    return {name: ranked[mask] for name, mask in groups.items()}
 
 
 def known_sum(values: pd.Series) -> float:

@@ -15,9 +15,11 @@ from batch.step import step
 @dataclass
 class Portfolio:
     """What no farm alone can tell; any table may be empty. Their columns stand in
-    `batch/columns/portfolio.py`. `draws` is how many futures were drawn."""
+    `batch/columns/portfolio.py`. `funded_by` has the Excel rows of the farms that each way to give
+    out the budget funds; `draws` is how many futures were drawn."""
 
     sets: pd.DataFrame
+    funded_by: dict[str, pd.Index]
     limits: pd.DataFrame
     shared: pd.DataFrame
     crossover: pd.DataFrame
@@ -98,5 +100,6 @@ def portfolio_of(options, costs_of_rules, at_hand) -> Portfolio:
     """The portfolio's tables, from the options, what the rules cost, and what the steps gave."""
     rules, given, ahead = at_hand["rules"], at_hand["given_out"], at_hand["ahead"]
     shared = lines.shared_costs(options[options["is_chosen"]], at_hand["options_alone"], rules)
-    return Portfolio(given.sets, given.limits, shared, lines.crossover(options, rules),
+    return Portfolio(given.sets, given.funded_by, given.limits, shared,
+                     lines.crossover(options, rules),
                      ahead.tornado, ahead.years, costs_of_rules, ahead.draws)

@@ -68,6 +68,12 @@ def read_program(cells: SheetCells | None, year: int, findings: Findings) -> rul
     return in_force
 
 
+def places_of(sheet: Sheet, cells: SheetCells | None, year_rules=None) -> dict[str, str]:
+    """The address of the value of each key that a key-and-value sheet fills."""
+    places = _read(sheet, cells, Findings(), year_rules)[1] if cells else {}
+    return {key: place.name for key, place in places.items()}
+
+
 def must_agree(in_force: rules.Rules, place_of):
     """Voltages of one system, and a percentage up to 100. `place_of` names the cell or place
     of a key's value.

@@ -1,6 +1,5 @@
 """What the board's page shows: the funded program in figures, tables and charts."""
 
-from decimal import Decimal
 
 import numpy as np
 import pandas as pd
@@ -29,10 +28,6 @@ EVEN_CHANCE_PCT = 50
 RANKING_KEYS = ("rank", "candidate_id", "farm_label", "verdict", "supply_option", "added_load_kw",
                 "useful_load_kw", "incentive_cost_usd", "incentive_usd_per_kw", "in_budget",
                 "in_best_set", "verdict_reason")
-SUMMED_KEYS = ("project_cost_usd", "cooperative_cost_usd", "incentive_usd", "incentive_cost_usd",
-               "member_net_cost_usd", "member_cost_usd",
-               *(f"{side}_{item_key(item)}_usd" for item in COST_ITEMS
-                 for side in ("cost", "member")))
 UNRANKED_KEYS = ("candidate_id", "farm_label", "verdict", "verdict_reason")
 SET_KEYS = ("method", "farms", "incentive_cost_usd", "added_load_kw", "cooperative_npv_usd",
             "together_npv_usd", "total_resource_npv_usd", "member_saving_usd_yr", "goal_gain",
@@ -69,7 +64,7 @@ NOT_READ = ("memory", "common practice", "example policy")
 def board_page(study, pages_of: dict[int, str]) -> dict:
     """The values for the template of the board's page. `pages_of` has the file of each farm's
     sheet by Excel row."""
-    needed = [c for c in RESULTS.columns if c.key in {*RANKING_KEYS, *UNRANKED_KEYS, *SUMMED_KEYS}]
+    needed = [c for c in RESULTS.columns if c.key in {*RANKING_KEYS, *UNRANKED_KEYS}]
     results = canonical_frame(study.results, needed).set_axis(study.results.index)
     frames = {name.removesuffix(".csv"): (sheet, canonical_frame(with_columns(f, sheet),
                                                                  sheet.columns))
@@ -79,7 +74,7 @@ def board_page(study, pages_of: dict[int, str]) -> dict:
             for name, (sheet, frame) in frames.items()}
     page = {"counts": Row("record", "counts", {k: str(v) for k, v in study.counts.items()}),
             "program": _program(study, rows["totals"]), "rows": rows,
-            "funded": _summed(results, funded), "budget_usd": _budget(study),
+            "budget_usd": _budget(study),
             "years": f"{study.inputs.rules['study_years']:g}",
             "farms": _counts_of(study, funded), "risk": _risks(study, funded, rows),
             "administration": {"farm": study.inputs.rules["administration_usd"],
@@ -95,14 +90,6 @@ def _program(study, totals):
     by_name = {row.row_id: row for row in totals}
     wanted = BEST_SET if funds_best_set(study.results, study.inputs.rules) else IN_BUDGET
     return by_name.get(wanted) or by_name[ALL_RANKED]
-
-
-def _summed(results, funded):
-    """Sums of money over the funded farms, from the canonical cells."""
-    mine = results[funded.to_numpy()]
-    return Row("results", "funded", {
-        key: "" if (mine[key] == "").any() else str(sum(map(Decimal, mine[key]), Decimal(0)))
-        for key in SUMMED_KEYS})
 
 
 def _budget(study):
@@ -250,19 +237,19 @@ def _tables(study, results, funded, page, pages_of):
         "line_answers": rows["line_answers"][:MOST_OF_LINES],
         "whole_lines": {row.row_id: row for row in rows["line_crossover"]},
         "most_of_lines": MOST_OF_LINES,
-        "items": _items(page["funded"]),
+        "items": _items(page["program"]),
         "tests_table": _tests(page["program"]),
         "tests_skip_first_year": study.inputs.rules["test_timing"] != END_OF_YEAR,
         "scenarios": _scenarios(study, page)}
 
 
-def _items(funded):
+def _items(program):
     """In cents, so that the lines add up as they are printed."""
-    lines = [(item, funded.usd(f"cost_{item_key(item)}_usd", 2),
-              funded.usd_left(f"cost_{item_key(item)}_usd", f"member_{item_key(item)}_usd"),
-              funded.usd(f"member_{item_key(item)}_usd", 2)) for item in COST_ITEMS]
-    whole = ("all together", funded.usd("project_cost_usd", 2),
-             funded.usd("cooperative_cost_usd", 2), funded.usd("member_cost_usd", 2))
+    lines = [(item, program.usd(f"cost_{item_key(item)}_usd", 2),
+              program.usd_left(f"cost_{item_key(item)}_usd", f"member_{item_key(item)}_usd"),
+              program.usd(f"member_{item_key(item)}_usd", 2)) for item in COST_ITEMS]
+    whole = ("all together", program.usd("project_cost_usd", 2),
+             program.usd("cooperative_cost_usd", 2), program.usd("member_cost_usd", 2))
     made = words_table(("What is bought", "Cost", "Cooperative", "Member, before incentive"),
                        [*lines, whole], "What the money buys, funded farms")
     made["rows"][-1]["css"] = "total"

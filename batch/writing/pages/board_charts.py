@@ -9,7 +9,7 @@ PAYERS = ("members", "cooperative", "incentive", "outside money")
 
 def board_charts(study, funded, page) -> dict:
     """The charts by name as SVG; None where there is nothing to draw."""
-    return {"ranking": _ranking(study, funded), "payers": _payers(page["funded"]),
+    return {"ranking": _ranking(study, funded), "payers": _payers(page["program"]),
             "feeders": _feeders(study.feeders), "years": _years(study.portfolio.years),
             "tests": _tests(page["tests"], page["program"]),
             "tornado": _tornado(study.portfolio.tornado, page["program"]),
@@ -39,9 +39,9 @@ def _ranking(study, funded):
                   ranked["incentive_usd_per_kw"].to_numpy(float), is_funded, budget, load)
 
 
-def _payers(funded):
+def _payers(program):
     project, cooperative, incentive, member = (
-        funded.value(key) for key in ("project_cost_usd", "cooperative_cost_usd", "incentive_usd",
+        program.value(key) for key in ("project_cost_usd", "cooperative_cost_usd", "incentive_usd",
                                       "member_net_cost_usd"))
     usd = [member, cooperative, incentive, project - cooperative - incentive - member]
     if not np.isfinite(usd).all() or project <= 0:

@@ -15,7 +15,7 @@ from batch.writing.cautions import CAUTIONS
 from batch.writing.pages.figures import OPEN, Row, shown, words_table
 from batch.writing.pages.flow_picture import flow_picture
 from batch.writing.pages.one_line import one_line
-from batch.writing.pages.worked import worked_line
+from batch.trail.worked import worked_line
 
 BUILT_GROUPS = ("water and power", "supply", "chain", "distortion", "drive and leads")
 FUEL_GALLONS = re.compile(r"\bgal(?=/h\b|/yr\b)|(?<=USD/)gal\b")

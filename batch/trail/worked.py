@@ -37,10 +37,15 @@ class WorkedLine:
         return f"{self.label} = {self.arithmetic} = {value}{unit}{source}"
 
 
-def worked_line(key: str, row, rules) -> WorkedLine | None:
+def _unmarked(_name):
+    return ""
+
+
+def worked_line(key: str, row, rules, mark=_unmarked) -> WorkedLine | None:
     """The worked line of a result for one row of the options; None where it has no arithmetic.
 
-    `row` holds the inputs and results of the farm by key.
+    `row` holds the inputs and results of the farm by key. `mark` gives what is printed behind the
+    number of a key, as where it comes from.
     """
     column = RESULTS.by_key[key]
     expression = column.worked_for(row["supply_option"])
@@ -49,9 +54,9 @@ def worked_line(key: str, row, rules) -> WorkedLine | None:
     value = row[key]
     is_known = value is not None and value == value
     if expression.startswith(SUM_OVER_YEARS):
-        arithmetic = _summed(expression.removeprefix(SUM_OVER_YEARS), row, rules)
+        arithmetic = _summed(expression.removeprefix(SUM_OVER_YEARS), row, rules, mark)
     else:
-        arithmetic = _with_numbers(expression, row, rules)
+        arithmetic = _with_numbers(expression, row, rules, mark)
     if is_known and UNKNOWN in arithmetic:
         return None  # the rule holds for other farms: here the value has another origin
     return WorkedLine(key, column.label, arithmetic,
@@ -59,16 +64,27 @@ def worked_line(key: str, row, rules) -> WorkedLine | None:
                       column.source)
 
 
-def _summed(term, row, rules):
+def names_in(key: str, row, rules) -> tuple[str, ...]:
+    """The keys in the arithmetic of a result for one row of the options, each once, in its order;
+    none where it has no arithmetic for this row."""
+    if key not in RESULTS.by_key or worked_line(key, row, rules) is None:
+        return ()
+    names = NAME.findall(RESULTS.by_key[key].worked_for(row["supply_option"]))
+    return tuple(name for name in dict.fromkeys(names) if name in row or name in rules.by_key)
+
+
+def _summed(term, row, rules, mark):
     """One term a year with its numbers, year 0 first."""
     [flow_key] = [key for key in NAME.findall(term) if key in row]
     term = GROWTH.sub(lambda match: f"{1 + rules[match.group(1)] / 100:.10g}", term)
-    terms = [_with_numbers(re.sub(r"\byear\b", str(year), term), {flow_key: amount}, rules)
+    terms = [_with_numbers(re.sub(r"\byear\b", str(year), term), {flow_key: amount}, rules, _unmarked)
              for year, amount in enumerate(row[flow_key])]
-    return UNKNOWN if any(UNKNOWN in text for text in terms) else " + ".join(terms)
+    if any(UNKNOWN in text for text in terms):
+        return UNKNOWN
+    return " + ".join(terms) + mark(flow_key)
 
 
-def _with_numbers(expression, row, rules):
+def _with_numbers(expression, row, rules, mark):
     """Keys replaced by numbers with their units; signs as they are written by hand."""
     def replaced(match):
         key = match.group()
@@ -78,7 +94,7 @@ def _with_numbers(expression, row, rules):
         if value is None or value != value:
             return UNKNOWN
         unit = _unit_of(key)
-        return f"{_plain(float(value), is_money=unit.startswith(' USD'))}{unit}"
+        return f"{_plain(float(value), is_money=unit.startswith(' USD'))}{unit}{mark(key)}"
 
     text = NAME.sub(replaced, expression)
     return text.replace("**", "^").replace("*", "x")

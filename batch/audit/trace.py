@@ -1,0 +1,156 @@
+"""A figure of a run traced to the cells, rules, prices, rates and tables that it rests on."""
+
+import re
+from difflib import get_close_matches
+from pathlib import Path
+
+from batch.audit.stored import row_of_cell
+from batch.columns import CANDIDATES, INPUT_SHEETS, PROGRAM, RESULTS, WORKING
+from batch.columns.working import CHECKS, COST_SHARES
+from batch.findings import StudyError
+from batch.reading.cells import copy_name
+from batch.reading.validate import validate
+from batch.study import run_study
+from batch.trail.ends import Ends
+from batch.trail.farm_figures import MAKERS, FarmFigures
+from batch.trail.lines import CELL, FIGURE, RULE, Trail, trail_of
+from batch.trail.program_figures import OF_A_FARM, ProgramFigures
+from batch.writing.portfolio_tables import portfolio_tables, with_columns
+
+ADDRESS = re.compile(r"(?P<sheet>.+)!\$?(?P<letter>[A-Za-z]{1,3})\$?(?P<row>[0-9]+)")
+OF_FARMS = ("results", "ranking")
+CANDIDATE, RULE_KEY = RESULTS.by_key["candidate_id"].header, "Key"
+# Sheets of the result workbook: file, headers that name the row there, and their dictionary.
+SHEETS = {"Ranking": ("results", (CANDIDATE,), RESULTS), "Economics": ("results", (CANDIDATE,),
+                                                                       RESULTS),
+          "Options": ("options", (CANDIDATE, "Supply option"), RESULTS),
+          "Mitigations": ("mitigations", (CANDIDATE, "Variant"), RESULTS),
+          "Checks": ("checks", (CANDIDATE, "Check"), CHECKS),
+          "Cost shares": ("cost_shares", (CANDIDATE, "Item"), COST_SHARES)}
+
+
+class Tracer:
+    """The trails of one run's figures; a figure is named by file, row and key, or by its cell."""
+
+    def __init__(self, run: Path):
+        self.path = run / "result.xlsx" if run.is_dir() else run
+        self.study = run_study(validate(self.path))
+        self.tables = {name.removesuffix(".csv"): (sheet, with_columns(frame, sheet))
+                       for sheet, name, frame in portfolio_tables(self.study)}
+        self.ends = Ends(self.study.inputs)
+
+    def trail(self, asked: tuple) -> Trail:
+        """The trail of a figure's or end's id."""
+        farm = self.study.results.at[asked[2], "candidate_id"] if asked[1] == "farm" else None
+        farms = FarmFigures(self.study, owner=farm)
+        program = ProgramFigures(self.study, self.tables)
+
+        def line_of(one):
+            if one[0] != FIGURE:
+                return self.ends.line(one)
+            return (farms if one[1] in ("farm", "design") else program).line(one)
+        return trail_of([asked], line_of)
+
+    def of_file(self, file: str, row: str, key: str) -> tuple:
+        """The id of the figure of a key in a row of a CSV file, both as the pages name them.
+
+        Errors: StudyError for a file, row or key that the run has not.
+        """
+        file = file.removesuffix(".csv")
+        if file in OF_FARMS:
+            return self._of_farm(row, key)
+        if file in ("options", "mitigations"):
+            return self._of_design(file, row, key)
+        known = {*self.tables, *OF_A_FARM, "record"}
+        if file not in known:
+            raise _unknown("file", file, [*OF_FARMS, "options", *known])
+        if file in self.tables and file not in OF_A_FARM:
+            sheet, frame = self.tables[file]
+            names = frame[sheet.columns[0].key].astype(str)
+            _must_be_in("row", row, list(names))
+            _must_be_in("key", key, list(sheet.by_key))
+        return (FIGURE, file, row, key)
+
+    def _of_farm(self, candidate, key):
+        _must_be_in("candidate", candidate, list(self.study.results["candidate_id"]))
+        if key not in {*RESULTS.by_key, *WORKING.by_key, *MAKERS}:
+            raise _unknown("key", key, list(RESULTS.by_key))
+        results = self.study.results
+        return (FIGURE, "farm", int(results.index[results["candidate_id"] == candidate][0]), key)
+
+    def _of_design(self, file, row, key):
+        candidate, _, part = row.rpartition("|")
+        frame, of = ((self.study.options, "supply_option") if file == "options"
+                     else (self.study.variants, "variant"))
+        mine = frame.index[(frame["candidate_id"] == candidate) & (frame[of] == part)]
+        if not len(mine):
+            raise _unknown("row", row, [f"{c}|{p}" for c, p in zip(frame["candidate_id"],
+                                                                   frame[of])])
+        return (FIGURE, "design", mine[0], key)
+
+    def of_cell(self, address: str) -> tuple:
+        """The id of what stands in a cell of the run's result workbook, as 'Ranking!H12'.
+
+        Errors: StudyError for a cell that holds no figure.
+        """
+        found = ADDRESS.fullmatch(address)
+        if found is None:
+            raise StudyError(f"'{address}' is no cell.", "Name it as in: Ranking!H12")
+        name, row = found["sheet"].strip("'"), int(found["row"])
+        letter = found["letter"].upper()
+        for sheet in INPUT_SHEETS:
+            if name == copy_name(sheet.name) or name == sheet.name == CANDIDATES.name:
+                return self._typed(sheet, row, letter, address)
+        by_title = {sheet.name: (file, (sheet.columns[0].header,), sheet)
+                    for file, (sheet, _) in self.tables.items()}
+        by_title["Feeders"] = by_title.pop("Feeder loads")
+        by_title["Cost lines"] = ("cost_lines", (CANDIDATE, "Line"), self.tables["cost_lines"][0])
+        if name == "Program used":
+            said = row_of_cell(self.path, name, row, (RULE_KEY,))
+            if said is None or said[1].get(RULE_KEY) not in PROGRAM.by_key:
+                raise _no_figure(address)
+            return (RULE, said[1][RULE_KEY])
+        if name not in {**SHEETS, **by_title}:
+            raise _unknown("sheet with figures", name, [*SHEETS, *by_title])
+        file, id_headers, sheet = {**by_title, **SHEETS}[name]
+        said = row_of_cell(self.path, name, row, id_headers)
+        key_of = {column.header: column.key for column in sheet.columns}
+        header = said and said[0].get(letter)
+        if header not in key_of or not sheet.by_key[key_of[header]].is_numeric:
+            raise _no_figure(address)
+        return self.of_file(file, "|".join(str(said[1][h]) for h in id_headers), key_of[header])
+
+    def _typed(self, sheet, row, letter, address):
+        headers = {header.letter: header for header in self.study.inputs.cells[sheet.name].headers}
+        header = headers.get(letter)
+        if not sheet.is_table or header is None or header.column is None:
+            raise _no_figure(address)
+        return (CELL, sheet.name, row, header.key)
+
+
+def traced(asked: str, run: Path, row: tuple[str, str] | None) -> Trail:
+    """The trail of a key in a row, given as (file, name of the row), or of a cell's address."""
+    tracer = Tracer(run)
+    if row is None:
+        return tracer.trail(tracer.of_cell(asked))
+    try:
+        return tracer.trail(tracer.of_file(*row, asked))
+    except LookupError as fault:
+        raise StudyError(f"The run has no figure '{asked}' in {row[0]}, '{row[1]}': {fault}.",
+                         "data-file, data-id and data-key in a page's text name them.") from fault
+
+
+def _must_be_in(what, name, known):
+    if name not in known:
+        raise _unknown(what, name, known)
+
+
+def _unknown(what, name, known):
+    near = get_close_matches(name, known, n=1, cutoff=0.4)
+    hint = f" Closest is '{near[0]}'." if near else ""
+    return StudyError(f"The run has no {what} '{name}'.{hint}",
+                      "Take names from the run's files.")
+
+
+def _no_figure(address):
+    return StudyError(f"{address} holds no figure.", "Name a cell with a number below a header.")

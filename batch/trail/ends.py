@@ -1,0 +1,110 @@
+"""What figures rest on: cells, rules, prices, rates and published tables, as lines of a trail."""
+
+from functools import cached_property
+
+import pandas as pd
+
+from batch import rules, tables
+from batch.columns import CANDIDATES, FEEDERS, PROGRAM, RATES, SHARED_LINES, STUDY, UNIT_COSTS
+from batch.columns.unit_costs import SIZE_UNITS
+from batch.reading.cell_text import is_blank
+from batch.reading.key_values import places_of, rule_text
+from batch.trail.lines import CELL, PRICE, RATE, RULE, TABLE, Line
+
+PRICED_BY = ("line_build", "phases", "size", "from_ft")
+
+
+def value_text(column, value) -> str:
+    """A value with its unit, as a trail prints it."""
+    if value is None or (not isinstance(value, str) and pd.isna(value)):
+        return "not known"
+    if column.kind == "yes/no":
+        return "yes" if value else "no"
+    if column.is_numeric:
+        return f"{value:,.{column.decimals}f} {column.unit}".strip()
+    return str(value)
+
+
+class Ends:
+    """The ends of one study, each made into a line when it is asked for by its id."""
+
+    def __init__(self, inputs):
+        self.inputs = inputs
+        self.tables = {sheet.name: (sheet, frame) for sheet, frame in (
+            (CANDIDATES, inputs.candidates), (RATES, inputs.rates),
+            (UNIT_COSTS, inputs.unit_costs), (FEEDERS, inputs.feeders),
+            (SHARED_LINES, inputs.shared_lines))}
+
+    def line(self, end: tuple) -> Line:
+        """The line of an end's id."""
+        kind, *of = end
+        return {CELL: self._cell, RULE: self._rule, PRICE: self._price, RATE: self._rate,
+                TABLE: self._table}[kind](end, *of)
+
+    @cached_property
+    def _key_places(self):
+        cells = self.inputs.cells
+        year_rules = rules.load(self.inputs.study["rules_year"])
+        return {PROGRAM.name: places_of(PROGRAM, cells.get(PROGRAM.name), year_rules),
+                STUDY.name: places_of(STUDY, cells.get(STUDY.name))}
+
+    @cached_property
+    def _headers(self):
+        return {name: {header.key: header for header in cells.headers if header.column}
+                for name, cells in self.inputs.cells.items()}
+
+    @cached_property
+    def _rows(self):
+        return {name: dict(cells.rows) for name, cells in self.inputs.cells.items()}
+
+    def _cell(self, end, sheet_name, row, key):
+        if sheet_name == STUDY.name:
+            place = self._key_places[STUDY.name].get(key, f"{STUDY.name} (blank)")
+            column = STUDY.by_key[key]
+            return Line(end, CELL, place, column.label, value_text(column, self.inputs.study[key]))
+        sheet, frame = self.tables[sheet_name]
+        column, header = sheet.by_key[key], self._headers[sheet_name].get(key)
+        value = value_text(column, frame.at[row, key])
+        if header is None:
+            place = f"{sheet_name}, no column '{column.label}', row {row}"
+        else:
+            place = f"{sheet_name}!{header.letter}{row}"
+        if header is None or is_blank(self._rows[sheet_name][row][header.index]):
+            source = f"blank; {column.source}" if column.source else "blank"
+            return Line(end, CELL, place, column.label, value, source)
+        return Line(end, CELL, place, column.label, value)
+
+    def _rule(self, end, key):
+        rule, column = self.inputs.rules.by_key[key], PROGRAM.by_key[key]
+        place = self._key_places[PROGRAM.name].get(key)
+        if place is None:
+            place = f"rules of {self.inputs.rules.year}, {key}"
+        return Line(end, RULE, place, column.label, rule_text(rule.value, column), rule.source)
+
+    def _price(self, end, row):
+        sheet, priced = UNIT_COSTS.by_key, self.inputs.unit_costs.loc[row]
+        units = {"size": f" {SIZE_UNITS.get(priced['item'], 'hp')}"}
+        by = [f"{sheet[key].label.lower()} {priced[key]:g}{units.get(key, '')}"
+              if sheet[key].is_numeric else str(priced[key])
+              for key in PRICED_BY if not _is_unknown(priced[key])]
+        letter = self._headers[UNIT_COSTS.name]["price_usd"].letter
+        source = priced["price_source"]
+        return Line(end, PRICE, f"{UNIT_COSTS.name}!{letter}{row}", ", ".join([priced["item"], *by]),
+                    value_text(sheet["price_usd"], priced["price_usd"]),
+                    "" if _is_unknown(source) else str(source))
+
+    def _rate(self, end, row, key):
+        column, value = RATES.by_key[key], self.inputs.rates.at[row, key]
+        header = self._headers[RATES.name].get(key)
+        place = f"{RATES.name}!{header.letter}{row}" if header else f"{RATES.name}, row {row}"
+        return Line(end, RATE, place, f"{self.inputs.rates.at[row, 'rate_id']}: {column.label}",
+                    value_text(column, value))
+
+    def _table(self, end, name):
+        first = tables.text(name).partition("\n")[0].lstrip("# ")
+        return Line(end, TABLE, f"batch/data/tables/{name}.csv", name.replace("_", " "),
+                    "looked up", first)
+
+
+def _is_unknown(value):
+    return value is None or (not isinstance(value, str) and pd.isna(value))

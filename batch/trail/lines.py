@@ -1,0 +1,122 @@
+"""The lines of a trail: figures from the one that was asked down, and the ends that they rest on.
+
+A figure is worked out of others; an end is given: a cell, a rule, a price, a rate or a published
+table. Each has an `id`, and is named in the printed lines by its mark, which is put together here:
+a number for a figure, the address for a cell, a letter and a number for the others.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+FIGURE, CELL, RULE, PRICE, RATE, TABLE = KINDS = (
+    "figure", "cell", "rule", "price", "rate", "table")
+LETTERS = {RULE: "r", PRICE: "p", RATE: "a", TABLE: "t"}
+HEADINGS = {CELL: "Cells of the workbook", RULE: "Rules", PRICE: "Prices of the list",
+            RATE: "Rates", TABLE: "Published tables"}
+
+
+@dataclass(frozen=True)
+class Line:
+    """One figure or end. `place` is where it stands: file, row and key, or a cell's address.
+
+    `arithmetic` gives a figure's formula in numbers, each followed by what it is given for the id
+    of that part; None where a figure is found otherwise, as `source` tells.
+    """
+
+    id: tuple
+    kind: str
+    place: str
+    label: str
+    value: str
+    source: str = ""
+    parts: tuple[tuple, ...] = ()
+    arithmetic: Callable[[Callable[[tuple], str]], str] | None = field(default=None, compare=False)
+
+
+@dataclass(frozen=True)
+class Trail:
+    """All lines under the figures that were asked, each before those that it is made of."""
+
+    asked: tuple[tuple, ...]
+    lines: tuple[Line, ...]
+
+    @property
+    def marks(self) -> dict[tuple, str]:
+        """How each line is named in the others."""
+        counts, marks = dict.fromkeys(KINDS, 0), {}
+        for line in self.lines:
+            counts[line.kind] += 1
+            marks[line.id] = (line.place if line.kind == CELL
+                              else f"{LETTERS.get(line.kind, '')}{counts[line.kind]}")
+        return marks
+
+    def of(self, kind: str) -> list[Line]:
+        """The lines of a kind."""
+        return [line for line in self.lines if line.kind == kind]
+
+
+def trail_of(asked, line_of: Callable[[tuple], Line]) -> Trail:
+    """The trail of some figures; `line_of` makes the line of an id."""
+    made, done = {}, []
+
+    def visit(one):
+        if one in made:  # seen, or on the way down to itself
+            return
+        made[one] = line_of(one)
+        for part in reversed(made[one].parts):
+            visit(part)
+        done.append(one)
+
+    for one in asked:
+        visit(one)
+    return Trail(tuple(asked), tuple(made[one] for one in reversed(done)))
+
+
+def formula(line: Line, marks: dict[tuple, str]) -> str:
+    """How a figure came about: its arithmetic, or the parts that it was found from."""
+    def marked(part):
+        return f" ({marks[part]})" if part in marks else ""
+
+    if line.arithmetic is not None:
+        return line.arithmetic(marked)
+    named = [marks[part] for part in line.parts if part in marks]
+    return f"found from {', '.join(named)}" if named else ""
+
+
+def line_text(line: Line, marks: dict[tuple, str]) -> str:
+    """A line as it is printed, without its own mark."""
+    how = formula(line, marks) if line.kind == FIGURE else ""
+    source = f"   [{line.source}]" if line.source else ""
+    if line.kind != FIGURE:
+        return f"{line.label} = {line.value}{source}"
+    if line.arithmetic is None:
+        return f"{line.label} = {line.value}{', ' + how if how else ''}{source}"
+    return f"{line.label} = {how} = {line.value}{source}"
+
+
+def trail_text(trail: Trail) -> str:
+    """The whole trail to read: the figures, then what they rest on."""
+    marks = trail.marks
+    shown = []
+    for line in trail.of(FIGURE):
+        where = f"   {line.place}" if line.id in trail.asked else ""
+        shown.append(f"{marks[line.id]:>5}  {line_text(line, marks)}{where}")
+    for kind, heading in HEADINGS.items():
+        lines = trail.of(kind)
+        if kind == CELL:
+            lines = sorted(lines, key=lambda line: line.id)
+        if lines:
+            shown += ["", heading]
+        for line in lines:
+            where = "" if kind == CELL else f"   {line.place}"
+            shown.append(f"{marks[line.id]:>5}  {line_text(line, marks)}{where}")
+    return "\n".join(shown)
+
+
+def trail_data(trail: Trail) -> list[dict]:
+    """The trail as records for other programs."""
+    marks = trail.marks
+    return [{"mark": marks[line.id], "kind": line.kind, "place": line.place, "label": line.label,
+             "value": line.value, "how": formula(line, marks) if line.kind == FIGURE else "",
+             "source": line.source, "parts": [marks[part] for part in line.parts]}
+            for line in trail.lines]

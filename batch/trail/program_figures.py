@@ -1,0 +1,253 @@
+"""The figures of the program's tables: sums over farms, ways to give out the budget, and the rows
+of a farm in the long files. Each is made of figures of farms, of others here, or of ends."""
+
+from decimal import ROUND_HALF_UP, Decimal
+
+from batch.columns import CANDIDATES, FEEDERS, PROGRAM, RESULTS, STUDY
+from batch.columns.portfolio import SUMS
+from batch.columns.program import GOALS, item_key
+from batch.columns.results import TEST_LABELS
+from batch.columns.working import CASH_FLOWS, CHECKS, COST_SHARES
+from batch.program.budgeting import SUMMED
+from batch.program.totals import ALL_RANKED, BEST_SET, groups_of
+from batch.supply.checks import CHECKS as LIMITS
+from batch.trail.ends import value_text
+from batch.trail.farm_figures import DRAWN_BY, MAKERS
+from batch.trail.lines import CELL, FIGURE, PRICE, RULE, Line
+
+TESTS = tuple(test for test, _ in TEST_LABELS)
+# Files whose rows are of one farm, and what tells its row there from the others.
+OF_A_FARM = {"checks": (CHECKS, "check"), "cost_shares": (COST_SHARES, "item"),
+             "cost_lines": (None, "line_number"), "cash_flows": (CASH_FLOWS, "year")}
+SHARES = {"item_cost_usd": "cost_{}_usd", "member_usd": "member_{}_usd"}
+BOTH = ("member_npv_usd", "cooperative_npv_usd")
+
+
+class ProgramFigures:
+    """Lines of figures with the ids (FIGURE, file, name of the row, key)."""
+
+    def __init__(self, study, portfolio_frames):
+        """`portfolio_frames` has the portfolio's tables by the name of their file."""
+        self.study, self.frames = study, portfolio_frames
+        self.sheets = {name: sheet for name, (sheet, _) in portfolio_frames.items()}
+        results = study.results
+        self.row_of = dict(zip(results["candidate_id"], results.index))
+
+    def line(self, figure: tuple) -> Line:
+        """The line of a figure's id. Errors: LookupError where no file has such a figure."""
+        _, file, name, key = figure
+        if file == "record":
+            return self._count(figure)
+        if file in OF_A_FARM:
+            return self._of_a_farm(figure)
+        sheet, frame = self.frames[file]
+        column = sheet.by_key[key]
+        first = sheet.columns[0].key
+        rows = frame[frame[first].astype(str) == name]
+        if rows.empty:
+            raise LookupError(f"{file}.csv has no row '{name}'")
+        parts, arithmetic = self._made_of(file, name, key, rows.iloc[0])
+        return Line(figure, FIGURE, f"{file}.csv, {name}, {key}", f"{column.label} ({name})",
+                    value_text(column, rows.iloc[0][key]),
+                    column.source or ("" if arithmetic else column.help), parts, arithmetic)
+
+    def _made_of(self, file, name, key, row):
+        return {"totals": self._total, "budget_sets": self._set, "budget_limits": self._limit,
+                "feeders": self._feeder}.get(file, self._other)(name, key, row)
+
+    # --- sums ------------------------------------------------------------------------------------
+
+    def _total(self, name, key, row):
+        farms = groups_of(self.study.results)[name]
+        if key == "together_npv_usd":
+            return _plus([(FIGURE, "totals", name, part) for part in BOTH],
+                         [_whole(row[part]) for part in BOTH])
+        if key in SUMS:
+            return self._sum(farms, key)
+        if key == "gaining_load_kw":
+            return self._sum(farms[farms["member_npv_usd"] > 0], "added_load_kw", "member_npv_usd")
+        for test in TESTS:
+            if key in (f"{test}_npv_usd", f"{test}_ratio"):
+                return self._test(farms, test, "-" if key.endswith("npv_usd") else "/")
+        if key == "rate_impact_usd_mwh":
+            return ((FIGURE, "totals", name, "ratepayer_npv_usd"), *((RULE, rule) for rule in (
+                "system_sales_mwh_yr", "study_years", "test_timing",
+                "discount_rate_cooperative_pct"))), None
+        told_by = {ALL_RANKED: "rank", BEST_SET: "in_best_set"}.get(
+            name, "feeder_id" if name.startswith("feeder ") else "in_budget")
+        return self._of_farms(farms.index, told_by), None
+
+    def _of_farms(self, rows, *keys):
+        return tuple((FIGURE, "farm", int(row), key) if key in MAKERS or key in RESULTS.by_key
+                     else (CELL, CANDIDATES.name, int(row), key) for key in keys for row in rows)
+
+    def _sum(self, farms, key, *told_by):
+        known = farms[farms[key].notna()]
+        parts, arithmetic = _plus(self._of_farms(known.index, key), known[key])
+        return (*parts, *self._of_farms(known.index, *told_by)), arithmetic
+
+    def _test(self, farms, test, sign):
+        sides = [f"{test}_benefits_usd", f"{test}_costs_usd"]
+        known = farms[farms[sides].notna().all(axis=1)]
+        (gains, gained), (costs, cost) = (_plus(self._of_farms(known.index, side), known[side])
+                                          for side in sides)
+        return (*gains, *costs), lambda marked: f"({gained(marked)}) {sign} ({cost(marked)})"
+
+    def _set(self, name, key, row):
+        funded = self.study.results.loc[self.study.portfolio.funded_by[name]]
+        goal = GOALS[self.study.inputs.rules["budget_goal"]]
+        first = self.study.portfolio.sets["method"].iloc[0]
+        if key == "together_npv_usd":
+            both = funded[list(BOTH)].dropna()
+            (member, one), (cooperative, other) = (
+                _plus(self._of_farms(both.index, part), both[part]) for part in BOTH)
+            return (*member, *cooperative), lambda marked: f"({one(marked)}) + ({other(marked)})"
+        if key in SUMMED:
+            return self._sum(funded, key)
+        if key == "goal_value":
+            parts, arithmetic = self._sum(funded, goal)
+            return (*parts, (RULE, "budget_goal")), arithmetic
+        if key == "goal_gain":
+            sets = self.frames["budget_sets"][1].set_index("method")["goal_value"]
+            parts = [(FIGURE, "budget_sets", way, "goal_value") for way in (name, first)]
+            return tuple(parts), lambda marked: " - ".join(
+                f"{sets[way]:.10g}{marked(part)}" for way, part in zip((name, first), parts))
+        cells = [(CELL, STUDY.name, 0, "program_budget_usd"),
+                 *((CELL, FEEDERS.name, int(feeder), "spare_capacity_kw")
+                   for feeder in self.study.inputs.feeders.index)]
+        ranked = self.study.results.index[self.study.results["rank"].notna()]
+        return (*self._of_farms(ranked, "incentive_cost_usd", goal), *cells,
+                (RULE, "budget_goal"), (RULE, "feeder_coincidence_pct")), None
+
+    def _limit(self, name, key, row):
+        sets = self.study.portfolio.sets["method"]
+        return ((FIGURE, "budget_sets", sets.iloc[-1], "goal_bound"),) if len(sets) else (), None
+
+    def _feeder(self, name, key, row):
+        ranked = self.study.results[self.study.results["rank"].notna()]
+        on_feeder = ranked[ranked["feeder_id"] == name]
+        if key == "added_kw":
+            return self._sum(on_feeder, "added_load_kw")
+        cells = [(CELL, FEEDERS.name, int(feeder), given)
+                 for feeder in self.study.inputs.feeders.index
+                 if self.study.inputs.feeders.at[feeder, "feeder_id"] == name
+                 for given in FEEDERS.by_key]
+        return (*self._of_farms(on_feeder.index, "added_load_kw", "supply_option", "in_budget"),
+                *cells, (RULE, "feeder_coincidence_pct"), (RULE, "budget_method")), None
+
+    def _other(self, name, key, row):
+        """Tables of futures, rules and lines: what their figures are found from."""
+        results = self.study.results
+        if "candidate_id" in row and row["candidate_id"] in self.row_of:
+            farm = self.row_of[row["candidate_id"]]
+            keys = [one for one in ("trunk_ft", "trunk_part_usd", "own_line_usd") if one != key]
+            return self._of_farms([farm], *keys), None
+        if "shared_line_id" in row:
+            mine = self.study.options[self.study.options["shared_line_id"] == name]
+            return tuple((FIGURE, "design", design, "project_cost_usd")
+                         for design in mine.index), None
+        if row.get("key") in PROGRAM.by_key:
+            ranked = results.index[results["rank"].notna()]
+            return ((RULE, row["key"]), *self._of_farms(ranked, "verdict")), None
+        funded = groups_of(results)
+        first = next(iter(funded.values())).index if funded else []
+        return (*((RULE, rule) for rule in DRAWN_BY), *self._of_farms(first, *BOTH)), None
+
+    # --- rows of a farm in the long files --------------------------------------------------------
+
+    def _count(self, figure):
+        _, file, _, key = figure
+        counts = {"read": None, "assessed": False, "not_assessed": True}
+        results = self.study.results
+        rows = results.index if counts[key] is None else results.index[
+            (results["verdict"] == "incomplete") == counts[key]]
+        parts = tuple((FIGURE, "farm", int(row), "verdict") for row in rows)
+        return Line(figure, FIGURE, f"record.json, counts, {key}", f"Farms {key.replace('_', ' ')}",
+                    str(self.study.counts[key]), "counted by their verdicts", parts)
+
+    def _of_a_farm(self, figure):
+        _, file, name, key = figure
+        candidate, _, part = name.rpartition("|")
+        if candidate not in self.row_of:
+            raise LookupError(f"{file}.csv has no row '{name}'")
+        sheet, of = OF_A_FARM[file]
+        frame = {"checks": self.study.checks, "cost_shares": self.study.ledger,
+                 "cost_lines": self.study.cost_lines}.get(file)
+        row = self.row_of[candidate]
+        if file == "cash_flows":
+            return self._flow(figure, row, int(part))
+        chosen = self.study.results.at[row, "supply_option"]
+        mine = frame[(frame["candidate_id"] == candidate) & (frame[of].astype(str) == part)
+                     & (frame["supply_option"] == chosen)]
+        if mine.empty:
+            raise LookupError(f"{file}.csv has no row '{name}'")
+        sheet = sheet or self.sheets["cost_lines"]
+        column, one = sheet.by_key[key], mine.iloc[0]
+        parts, arithmetic = {"checks": self._check, "cost_shares": self._share,
+                             "cost_lines": self._cost_line}[file](row, key, one)
+        return Line(figure, FIGURE, f"{file}.csv, {name}, {key}",
+                    f"{candidate}, {part}: {column.label}", value_text(column, one[key]),
+                    column.source, parts, arithmetic)
+
+    def _flow(self, figure, row, year):
+        key = figure[3]
+        party = key.partition("_")[0]
+        part = (FIGURE, "farm", row, f"{party}_flow_usd")
+        rate = (RULE, f"discount_rate_{party}_pct")
+        flows = next(iter(self.study.options.loc[
+            self.study.options["is_chosen"] & (self.study.options["excel_row"] == row),
+            f"{party}_flow_usd"]))
+        discount = 1 + self.study.inputs.rules[rate[1]] / 100
+        is_sum = "discounted" in key
+        value = sum(flows[t] / discount ** t for t in range(year + 1)) if is_sum else flows[year]
+        return Line(figure, FIGURE, f"cash_flows.csv, {figure[2]}, {key}",
+                    f"{figure[2]}: {CASH_FLOWS.by_key[key].label}", f"{value:,.2f} USD",
+                    "flows by year, each over (1 + rate) to the year, added up" if is_sum else
+                    "the year's amount", (part, rate) if is_sum else (part,))
+
+    def _check(self, row, key, one):
+        check = next((c for c in LIMITS if c.name == one["check"]), None)
+        names = ([] if check is None else
+                 [check.value] if key == "value" else [check.limit] if key == "limit" else
+                 [check.value, check.limit])
+        parts = []
+        for name in names:
+            if name in PROGRAM.by_key and name not in MAKERS:
+                parts.append((RULE, name))
+            elif name in MAKERS:
+                parts.append((FIGURE, "farm", row, name))
+        return tuple(parts), None
+
+    def _share(self, row, key, one):
+        item = item_key(one["item"])
+        cost, member = ((FIGURE, "farm", row, f"{side}_{item}_usd") for side in ("cost", "member"))
+        if key == "cooperative_usd":
+            return (cost, member), lambda marked: (
+                f"{one['item_cost_usd']:.2f} USD{marked(cost)} - "
+                f"{one['member_usd']:.2f} USD{marked(member)}")
+        if key in SHARES:
+            return ((FIGURE, "farm", row, SHARES[key].format(item)),), None
+        rules = ("overhead_adder_pct",) if key == "overhead_usd" else (
+            f"share_{item}_free_usd", "allowance_basis", "allowance_years")
+        return ((FIGURE, "farm", row, f"base_{item}_usd"), *((RULE, name) for name in rules)), None
+
+    def _cost_line(self, row, key, one):
+        price = () if one["price_row"] != one["price_row"] else ((PRICE, int(one["price_row"])),)
+        base = (FIGURE, "farm", row, f"base_{item_key(one['item'])}_usd")
+        if key == "amount_usd" and price:
+            return price, lambda marked: (f"{one['quantity']:.7g} {one['quantity_unit']} x "
+                                          f"{one['unit_price_usd']:.7g} USD{marked(price[0])}")
+        return (*price, base), None
+
+
+def _plus(parts, values):
+    """A sum of figures, as arithmetic."""
+    parts, values = tuple(parts), list(values)
+
+    def arithmetic(marked):
+        return " + ".join(f"{value:.10g}{marked(part)}" for part, value in zip(parts, values)) or "0"
+    return parts, arithmetic
+
+
+def _whole(usd):
+    return float(Decimal(repr(float(usd))).quantize(Decimal(1), ROUND_HALF_UP))
