@@ -15,7 +15,6 @@ from batch.writing.cautions import CAUTIONS
 from batch.writing.pages.figures import OPEN, Row, shown, words_table
 from batch.writing.pages.flow_picture import flow_picture
 from batch.writing.pages.one_line import one_line
-from batch.trail.worked import worked_line
 
 BUILT_GROUPS = ("water and power", "supply", "chain", "distortion", "drive and leads")
 FUEL_GALLONS = re.compile(r"\bgal(?=/h\b|/yr\b)|(?<=USD/)gal\b")
@@ -29,19 +28,19 @@ BILL_KEYS = tuple(f"bill_{line}_usd_yr" for line in BILL_LINES)
 BUILT = tuple(c for c in RESULTS.columns
               if c.group in BUILT_GROUPS and c.key not in SAID_ELSEWHERE)
 YEARLY = tuple(RESULTS.by_key[key] for key in YEARLY_KEYS)
-WORKED = tuple(c for c in RESULTS.columns if c.worked)
 DECIMALS = {check.name: RESULTS.by_key[check.value].decimals for check in CHECKS
             if check.value in RESULTS.by_key}
 
 
-def farm_page(study, row, text, design, checks, ledger, flows, cost_lines) -> dict:
+def farm_page(study, row, text, design, checks, ledger, flows, cost_lines, way_back) -> dict:
     """The values for the templates of one farm. `design` is its chosen option (None for a faulty
-    row); `checks`, `ledger`, `flows` and `cost_lines` are those of this option."""
+    row); `checks`, `ledger`, `flows` and `cost_lines` are those of this option. `way_back` makes the
+    last page."""
     farm = Row("results", text["candidate_id"], text)
     candidate = study.inputs.candidates.loc[row].to_dict()
     page = {"farm": farm, "candidate_id": text["candidate_id"], "farm_label": text["farm_label"],
             "verdict": text["verdict"], "verdict_reason": text["verdict_reason"],
-            "has_results": design is not None, "inputs": _inputs(candidate),
+            "has_results": design is not None, "inputs": _inputs(candidate, row, way_back),
             "fuel_unit": "Mcf" if _burns_gas(candidate) else "gallon"}
     if design is None:
         return page
@@ -63,8 +62,7 @@ def farm_page(study, row, text, design, checks, ledger, flows, cost_lines) -> di
         "is_new": candidate["present_power"] == NO_POWER,
         "present_plant": _present_plant(candidate["present_power"], text["supply_option"]),
         "fuel_price": rounded_text(candidate["fuel_price_usd"], 2),
-        "worked": [_fuel_unit(str(line), candidate) for c in WORKED
-                   if c.key not in unused and (line := worked_line(c.key, design, rules))]}
+        "way_back": _way_back(way_back.of(row), candidate)}
 
 
 def letter_page(farm_values: dict, *, is_funded: bool, has_budget: bool,
@@ -267,7 +265,12 @@ def _base_voltage(farm, candidate, rules):
     return ("Voltage at base frequency", f"{rules['motor_voltage_v']:g}", "V")
 
 
-def _inputs(candidate):
+def _way_back(page, candidate):
+    """The last page in the units of the farm's fuel."""
+    return page | {"lines": [(mark, _fuel_unit(text, candidate)) for mark, text in page["lines"]]}
+
+
+def _inputs(candidate, row, way_back):
     rows = []
     for c in CANDIDATES.columns:
         value = candidate[c.key]
@@ -277,5 +280,6 @@ def _inputs(candidate):
             value = "yes" if value else "no"
         elif c.is_numeric:
             value = f"{round(value, max(c.decimals, 2)):,.10g}"
-        rows.append((c.label, str(value), _fuel_unit(c.unit, candidate)))
-    return words_table(("Input", "Value", "Unit"), rows, "Inputs as used")
+        rows.append((c.label, str(value), _fuel_unit(c.unit, candidate),
+                     way_back.cell_of(row, c.key)))
+    return words_table(("Input", "Value", "Unit", "Cell"), rows, "Inputs as used")

@@ -13,6 +13,7 @@ from batch.writing.cautions import CAUTIONS
 from batch.writing.pages.board import board_page
 from batch.writing.pages.farm_sheet import farm_page, letter_page
 from batch.writing.pages.templates import Pages, Templates, read_templates
+from batch.writing.pages.way_back import WayBack
 
 BOARD, FARM, LETTER = "board.html", "farm.html", "offer.html"
 
@@ -56,10 +57,11 @@ def _farm_pages(study, index):
     checks, ledger = (dict(list(frame[frame["design"].isin(chosen.index)].groupby("design")))
                       for frame in (study.checks, study.ledger))
     lines = dict(list(study.cost_lines.groupby("candidate_id")))
+    way_back = WayBack(study)
     for row, text in zip(index, results):
         key, design, mine = designs.get(row, (None, None, None))
         yield row, farm_page(study, row, text, design, checks.get(key), ledger.get(key), mine,
-                             lines.get(design and design["candidate_id"]))
+                             lines.get(design and design["candidate_id"]), way_back)
 
 
 def _shared(study, fingerprint):
