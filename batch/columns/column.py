@@ -12,8 +12,11 @@ class Column:
     `minimum` and `maximum` are hard bounds (outside = error); `usual` is the range seen in the
     field (outside = watch). `fuel_gas_unit` is the unit for natural gas rows, where it differs.
     `worked` is the arithmetic of a result in terms of other keys; it is printed with a farm's
-    numbers and must give the reported value. Where it differs by supply option it is a tuple of
-    (option, arithmetic) pairs.
+    numbers and must give the reported value. Where it differs by supply option, or by the values
+    that `worked_by` names, it is a tuple of (words, arithmetic) pairs: the words are these values,
+    joined by commas, or the first of them. `made_of` has the direct parts of a value that has no
+    such arithmetic, or not for every farm: keys of columns and rules, with blanks between; they
+    stand in `made_of.py`, with the published `tables` that the value is looked up in.
     """
 
     key: str
@@ -33,6 +36,9 @@ class Column:
     source: str = ""
     fuel_gas_unit: str = ""
     worked: str | tuple[tuple[str, str], ...] = ""
+    worked_by: tuple[str, ...] = ("supply_option",)
+    made_of: str = ""
+    tables: str = ""
     example: object = None
 
     def __post_init__(self):
@@ -49,11 +55,20 @@ class Column:
         gas = f" or {self.fuel_gas_unit}" if self.fuel_gas_unit else ""
         return f"{self.label} [{self.unit}{gas}]"
 
-    def worked_for(self, supply_option: str) -> str:
-        """The arithmetic that holds for a supply option; blank where there is none."""
+    def worked_for(self, row, rules) -> str:
+        """The arithmetic that holds for a row of the options; blank where there is none."""
         if isinstance(self.worked, str):
             return self.worked
-        return dict(self.worked).get(supply_option, "")
+        by = [str(row[name] if name in row else rules[name]) for name in self.worked_by]
+        worked = dict(self.worked)
+        return worked.get(", ".join(by), worked.get(by[0], ""))
+
+    @property
+    def worked_text(self) -> str:
+        """All arithmetic of the column in one line; blank where it has none."""
+        if isinstance(self.worked, str):
+            return self.worked
+        return "; ".join(f"{words}: {text}" for words, text in self.worked if text)
 
     @property
     def is_numeric(self) -> bool:
@@ -65,10 +80,10 @@ def output_text(key, label, text, source="", **more) -> Column:
     return Column(key=key, label=label, group="", kind="text", help=text, source=source, **more)
 
 
-def output_value(key, label, unit, decimals, text, source="", worked="") -> Column:
+def output_value(key, label, unit, decimals, text, source="", worked="", **more) -> Column:
     """A column of numbers in an output; `text` is its help."""
     return Column(key=key, label=label, group="", unit=unit, decimals=decimals, help=text,
-                  source=source, worked=worked)
+                  source=source, worked=worked, **more)
 
 
 def grouped(group: str, *columns: Column) -> tuple[Column, ...]:

@@ -89,7 +89,8 @@ class Ends:
               for key in PRICED_BY if not _is_unknown(priced[key])]
         letter = self._headers[UNIT_COSTS.name]["price_usd"].letter
         source = priced["price_source"]
-        return Line(end, PRICE, f"{UNIT_COSTS.name}!{letter}{row}", ", ".join([priced["item"], *by]),
+        return Line(end, PRICE, f"{UNIT_COSTS.name}!{letter}{row}",
+                    ", ".join([priced["item"], *by]),
                     value_text(sheet["price_usd"], priced["price_usd"]),
                     "" if _is_unknown(source) else str(source))
 

@@ -19,23 +19,39 @@ from batch.columns import (
     STUDY,
     WORKING,
 )
+from batch.columns.candidates import ROTARY, SINGLE_PHASE_DRIVE
 from batch.columns.program import COST_ITEMS, GOALS, item_key
+from batch.columns.unit_costs import LINE, LINE_FIXED, MOTOR_LEAD, PIVOT_LEAD
 from batch.columns.working import TYPED_NAMES
+from batch.economics.cost_share import ALLOWANCE_THEN_PERCENT
 from batch.money.prices import SHARED_PART, cost_lines
 from batch.study import FLOW
 from batch.trail.ends import value_text
-from batch.trail.lines import CELL, FIGURE, PRICE, RATE, RULE, Line
+from batch.trail.lines import CELL, FIGURE, PRICE, RATE, RULE, TABLE, Line
 from batch.trail.worked import names_in, worked_line
 
 TYPED_AS = {working: typed for typed, working in TYPED_NAMES.items()}
 BASE_OF = {f"base_{item_key(item)}_usd": item for item in COST_ITEMS}
-# Prices that stand in other keys than the base of an item: key, and the item whose lines they are.
-PRICED = {"own_line_usd": "line", "line_job_usd": "line", "trunk_alone_usd": "line",
-          "trunk_part_usd": "line", "motor_lead_usd_ft": "leads", "pivot_lead_usd_ft": "leads"}
+MEMBER_SHARE = {f"member_{item_key(item)}_usd": item for item in COST_ITEMS}
+# Prices that stand in other keys than the base of an item: as what they are on the price list.
+PRICED = {"own_line_usd": (LINE, LINE_FIXED), "line_job_usd": (LINE_FIXED,),
+          "trunk_alone_usd": (LINE, LINE_FIXED), "trunk_part_usd": (LINE, LINE_FIXED),
+          "motor_lead_usd_ft": (MOTOR_LEAD,), "pivot_lead_usd_ft": (PIVOT_LEAD,)}
+ADDED_UP = "own_line_usd"  # of these the one that is the sum of its lines
+# What decides which option and variant is shown, as the steps that choose them take it.
+CHOSEN_BY = {"supply_option": ("is_chosen",),
+             "variant": ("is_priced", "fails_count", "open_limits_count", "project_cost_usd",
+                         "member_cost_usd")}
 VERDICT, FUTURES = (RESULTS.by_key[key].group for key in ("verdict", "rank_p10"))
 DRAWN_BY = ("uncertainty_draws", "uncertainty_seed", "fuel_price_spread_pct", "hours_spread_pct",
             "construction_spread_pct", "wholesale_spread_pct", "farm_correlation_pct",
             "yearly_correlation_pct")
+# What the price list says of a machine beside its price, and the item that lists it.
+LISTED = ("size", "single_phase_hp", "inrush_kva")
+LISTED_ITEM = {SINGLE_PHASE_DRIVE: "drive", ROTARY: "converter"}
+# Columns that steps carry over from where they are typed: they are ends, not figures.
+CARRIED = ("losses_pct", "shared_single_phase_ft", "shared_three_phase_ft", "excel_row")
+ALWAYS_ZERO = ("administrator_benefits_usd",)
 MAKERS = {key: step for stage in FLOW for step in stage.steps for key in step.makes}
 
 
@@ -54,7 +70,7 @@ class FarmFigures:
     def __init__(self, study, *, owner: str | None = None):
         """`owner` is the candidate whose name its own figures go without."""
         self.study, self.owner = study, owner
-        self._rows, self._lines = {}, {}
+        self._rows = {}
 
     def line(self, figure: tuple) -> Line:
         """The line of a figure's id."""
@@ -62,10 +78,11 @@ class FarmFigures:
         row, column = self._row(of, place), column_of(key)
         name = "" if row["candidate_id"] == self.owner else f"{row['candidate_id']}: "
         parts, arithmetic = self._made_of(figure, row)
-        source = column.source or ("" if arithmetic else self._step_words(key))
+        source = column.source or ("" if arithmetic or column.made_of else self._step_words(key))
+        tables = [(TABLE, table) for table in column.tables.split()]
         return Line(figure, FIGURE, self._place(of, row, key), name + column.label,
                     _value_text(column, row.get(key)), source,
-                    tuple(dict.fromkeys(parts)), arithmetic)
+                    tuple(dict.fromkeys([*parts, *tables])), arithmetic)
 
     def _row(self, of, place):
         """Everything that is known of a farm or design, by key."""
@@ -101,7 +118,11 @@ class FarmFigures:
         _, of, place, key = figure
         if key in BASE_OF or key in PRICED:
             return self._priced(figure, row)
-        if of == "farm" and (own := self._among_farms(place, key, row)):
+        if key in CHOSEN_BY:
+            return [(FIGURE, of, place, name) for name in CHOSEN_BY[key] if name in row], None
+        if key in MEMBER_SHARE and (own := self._member_share(figure, row)):
+            return own
+        if of == "farm" and (own := self._among_farms(place, key)):
             return own
         rules = self.study.inputs.rules
         if names := names_in(key, row, rules):
@@ -115,24 +136,31 @@ class FarmFigures:
 
     def _named(self, key):
         """The keys that a figure without arithmetic is found from."""
-        made_of = getattr(column_of(key), "made_of", "")
-        if made_of or key not in MAKERS:
+        made_of = column_of(key).made_of
+        if made_of or key in ALWAYS_ZERO or key not in MAKERS:
             return made_of.split()
         step = MAKERS[key]
         rates = tuple(RATES.by_key) if "rates" in step.takes else ()
         return (*step.needs, *step.rules, *rates)
 
     def _ids(self, figure, row, name):
-        if name in SHARED_LINES.by_key and name not in MAKERS and name not in row:
-            return []
-        return [self._id(figure, row, name)]
+        """The ids of a part by its name: both for a cell that a rule stands in for, the rows that
+        list the machine for its ratings."""
+        if name in LISTED and name not in row:
+            return self._price_rows(figure, LISTED_ITEM.get(row["supply_option"]))
+        own = self._id(figure, row, name)
+        return [own, (RULE, name)] if own and own[0] == CELL and name in PROGRAM.by_key else [own]
 
     def _id(self, figure, row, name):
         """The id of a part by its name; None where the row has no such thing."""
         _, of, place, _ = figure
         excel_row = row["excel_row"]
+        if name in CARRIED:
+            return self._carried(row, name)
         if name in MAKERS and name in row:
             return (FIGURE, of, place, name)
+        if name in STUDY.by_key:
+            return (CELL, STUDY.name, 0, name)
         typed = TYPED_AS.get(name, name)
         if typed in CANDIDATES.by_key and (name in row or name not in PROGRAM.by_key):
             return (CELL, CANDIDATES.name, excel_row, typed)
@@ -141,6 +169,16 @@ class FarmFigures:
         if name in RATES.by_key:
             return self._rate(excel_row, name)
         return None
+
+    def _carried(self, row, name):
+        if name in RATES.by_key:
+            return self._rate(row["excel_row"], name)
+        lines = self.study.inputs.shared_lines
+        mine = lines.index[lines["shared_line_id"] == row["shared_line_id"]]
+        if name in SHARED_LINES.by_key and len(mine):
+            return (CELL, SHARED_LINES.name, int(mine[0]), name)
+        return (CELL, CANDIDATES.name, row["excel_row"],
+                "shared_line_id" if name in SHARED_LINES.by_key else "candidate_id")
 
     def _rate(self, excel_row, key):
         row, given = self._rates.get(self.study.inputs.candidates.at[excel_row, "rate_id"],
@@ -160,40 +198,39 @@ class FarmFigures:
     def _priced(self, figure, row):
         """The lines of the price list behind the cost of an item, and what gives its sizes."""
         _, of, place, key = figure
-        item = BASE_OF.get(key) or PRICED[key]
-        lines = [line for line in self._lines_of(of, place) if line["item"] == item]
-        parts = [(PRICE, int(line["price_row"])) for line in lines
-                 if not np.isnan(line["price_row"])]
-        shared = (FIGURE, of, place, "trunk_part_usd")
+        lines = [line for line in self._lines_of(of, place)
+                 if (line["item"] == BASE_OF[key] if key in BASE_OF
+                     else line["priced_as"] in PRICED[key])]
         found = [part for name in self._named(key) for part in self._ids(figure, row, name) if part]
+        parts = [*_price_ids(lines), *found]
         if key == "trunk_part_usd":
-            return [*self._line_mates(row), *parts, *found], None
-        if key in PRICED:
-            return [*parts, *found], None
+            return [*self._line_mates(row), *parts], None
+        if key not in BASE_OF and key != ADDED_UP:
+            return parts, None
+        shared = (FIGURE, of, place, "trunk_part_usd")
 
         def arithmetic(marked):
-            terms = []
-            for line in lines:
-                if line["priced_as"] == SHARED_PART:
-                    terms.append(f"{line['amount_usd']:.2f} USD{marked(shared)}")
-                elif np.isnan(line["price_row"]):
-                    terms.append(f"{line['priced_as']} without a price or size")
-                else:
-                    terms.append(f"{line['quantity']:.7g} {line['quantity_unit']} x "
-                                 f"{line['unit_price_usd']:.7g} USD"
-                                 f"{marked((PRICE, int(line['price_row'])))}")
-            return " + ".join(terms) or "0"
-        return [*parts, *found], arithmetic
+            return " + ".join(_line_text(line, marked, shared) for line in lines) or "0"
+        return parts, arithmetic
+
+    def _price_rows(self, figure, item):
+        return _price_ids([line for line in self._lines_of(*figure[1:3])
+                           if line["item"] == item])
 
     def _lines_of(self, of, place):
         """The cost lines of a farm's or design's items."""
-        if (of, place) not in self._lines:
-            design = self.chosen.get(place) if of == "farm" else place
-            frame = (self.study.options if design in self.study.options.index
-                     else self.study.variants).loc[[design]]
-            lines = cost_lines(frame, self.study.inputs.price_list)
-            self._lines[of, place] = lines.to_dict("records")
-        return self._lines[of, place]
+        if of == "farm":
+            return self._lines_by_farm.get(self._row(of, place)["candidate_id"], [])
+        frame = (self.study.options if place in self.study.options.index
+                 else self.study.variants).loc[[place]]
+        return cost_lines(frame, self.study.inputs.price_list).to_dict("records")
+
+    @cached_property
+    def _lines_by_farm(self):
+        by_farm = {}
+        for line in self.study.cost_lines.to_dict("records"):
+            by_farm.setdefault(line["candidate_id"], []).append(line)
+        return by_farm
 
     def _line_mates(self, row):
         """The shared line's own cells, and the farms that pay for it together."""
@@ -208,6 +245,37 @@ class FarmFigures:
         return cells + [(FIGURE, "farm", int(mate), key) for mate in mates for key in keys
                         if key in self._row("farm", mate)]
 
+    def _member_share(self, figure, row):
+        """The split of an item as the ledger has it, where no cap cuts it."""
+        _, of, place, key = figure
+        item, rules = MEMBER_SHARE[key], self.study.inputs.rules
+        design = self.chosen.get(place) if of == "farm" else place
+        cost_key, pct_key = f"cost_{item_key(item)}_usd", f"share_{item_key(item)}_member_pct"
+        allowance = self._allowances.get((design, item), np.nan)
+        is_first = rules["share_order"] == ALLOWANCE_THEN_PERCENT
+        cost, pct = row[cost_key], rules[pct_key]
+        split = (cost - allowance) * pct / 100 if is_first else cost * pct / 100 - allowance
+        if not abs(split - row[key]) < 0.01:
+            return None
+        ids = {name: self._id(figure, row, name) for name in (cost_key, pct_key)}
+        found = [part for name in self._named(key)
+                 for part in self._ids(figure, row, name) if part] if allowance else []
+
+        def arithmetic(marked):
+            whole = f"{cost:.2f} USD{marked(ids[cost_key])}"
+            part = f"{pct:g} %{marked(ids[pct_key])} / 100"
+            less = f" - {allowance:.2f} USD allowance"
+            if not allowance:
+                return f"{whole} x {part}"
+            return f"({whole}{less}) x {part}" if is_first else f"{whole} x {part}{less}"
+        return [*ids.values(), *found], arithmetic
+
+    @cached_property
+    def _allowances(self):
+        """What the cooperative gives first towards each item of each design."""
+        ledger = self.study.ledger
+        return dict(zip(zip(ledger["design"], ledger["item"]), ledger["allowance_usd"]))
+
     # --- among the farms -------------------------------------------------------------------------
 
     @cached_property
@@ -216,7 +284,7 @@ class FarmFigures:
         ranked = self.study.results[self.study.results["rank"].notna()]
         return [int(farm) for farm in ranked.sort_values("rank").index]
 
-    def _among_farms(self, place, key, row):
+    def _among_farms(self, place, key):
         """What hangs on the other farms: rank, budget line, best set, phase and futures."""
         if column_of(key).group not in (FUTURES, VERDICT):
             return None
@@ -226,9 +294,9 @@ class FarmFigures:
             return [(FIGURE, "farm", farm, one) for one in keys for farm in among]
 
         budget = (CELL, STUDY.name, 0, "program_budget_usd")
-        own_verdict = (FIGURE, "farm", place, "verdict")
         if key == "rank":
-            return [own_verdict, *of_farms("incentive_usd_per_kw")], None
+            return [(FIGURE, "farm", place, "verdict"),
+                    *of_farms("incentive_cost_usd", "counted_load_kw")], None
         if key == "running_incentive_cost_usd" and place in farms:
             ahead = farms[:farms.index(place) + 1]
             return _sum_of(of_farms("incentive_cost_usd", among=ahead),
@@ -246,6 +314,20 @@ class FarmFigures:
                 "member_npv_usd", "cooperative_npv_usd", "rank")),
                 *((RULE, name) for name in DRAWN_BY)], None
         return None
+
+
+def _price_ids(lines):
+    return [(PRICE, int(line["price_row"])) for line in lines if not np.isnan(line["price_row"])]
+
+
+def _line_text(line, marked, shared):
+    """One line of a cost in numbers; `shared` is the id of the farm's part of a shared line."""
+    if line["priced_as"] == SHARED_PART:
+        return f"{line['amount_usd']:.2f} USD{marked(shared)}"
+    if np.isnan(line["price_row"]):
+        return f"{line['priced_as']} without a price or size"
+    return (f"{line['quantity']:.7g} {line['quantity_unit']} x {line['unit_price_usd']:.7g} USD"
+            f"{marked((PRICE, int(line['price_row'])))}")
 
 
 def _sum_of(parts, values):

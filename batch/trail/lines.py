@@ -35,7 +35,8 @@ class Line:
 
 @dataclass(frozen=True)
 class Trail:
-    """All lines under the figures that were asked, each before those that it is made of."""
+    """All lines under the figures that were asked, farm by farm; those of a farm stand before
+    what they are made of."""
 
     asked: tuple[tuple, ...]
     lines: tuple[Line, ...]
@@ -69,7 +70,11 @@ def trail_of(asked, line_of: Callable[[tuple], Line]) -> Trail:
 
     for one in asked:
         visit(one)
-    return Trail(tuple(asked), tuple(made[one] for one in reversed(done)))
+    # Farm by farm, in the order in which they are met.
+    met = {}
+    for one in reversed(done):
+        met.setdefault(one[1:3] if one[0] == FIGURE else one[:1], []).append(made[one])
+    return Trail(tuple(asked), tuple(line for lines in met.values() for line in lines))
 
 
 def formula(line: Line, marks: dict[tuple, str]) -> str:

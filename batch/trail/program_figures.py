@@ -245,7 +245,8 @@ def _plus(parts, values):
     parts, values = tuple(parts), list(values)
 
     def arithmetic(marked):
-        return " + ".join(f"{value:.10g}{marked(part)}" for part, value in zip(parts, values)) or "0"
+        return " + ".join(
+            f"{value:.10g}{marked(part)}" for part, value in zip(parts, values)) or "0"
     return parts, arithmetic
 
 

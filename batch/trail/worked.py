@@ -15,6 +15,7 @@ UNKNOWN = "unknown"
 # What follows is printed once a year and added up: `year` is the year's number, a key of a flow by
 # year its amount in that year. A growth factor is printed as one number.
 SUM_OVER_YEARS = "sum over years of "
+DESIGNS = WORKING.by_key | RESULTS.by_key  # the columns of a farm's or design's row
 GROWTH = re.compile(r"\(1 \+ ([a-z0-9_]+) / 100\)")
 
 
@@ -47,8 +48,8 @@ def worked_line(key: str, row, rules, mark=_unmarked) -> WorkedLine | None:
     `row` holds the inputs and results of the farm by key. `mark` gives what is printed behind the
     number of a key, as where it comes from.
     """
-    column = RESULTS.by_key[key]
-    expression = column.worked_for(row["supply_option"])
+    column = DESIGNS[key]
+    expression = column.worked_for(row, rules)
     if not expression:
         return None
     value = row[key]
@@ -67,9 +68,9 @@ def worked_line(key: str, row, rules, mark=_unmarked) -> WorkedLine | None:
 def names_in(key: str, row, rules) -> tuple[str, ...]:
     """The keys in the arithmetic of a result for one row of the options, each once, in its order;
     none where it has no arithmetic for this row."""
-    if key not in RESULTS.by_key or worked_line(key, row, rules) is None:
+    if key not in DESIGNS or worked_line(key, row, rules) is None:
         return ()
-    names = NAME.findall(RESULTS.by_key[key].worked_for(row["supply_option"]))
+    names = NAME.findall(DESIGNS[key].worked_for(row, rules))
     return tuple(name for name in dict.fromkeys(names) if name in row or name in rules.by_key)
 
 
@@ -77,8 +78,8 @@ def _summed(term, row, rules, mark):
     """One term a year with its numbers, year 0 first."""
     [flow_key] = [key for key in NAME.findall(term) if key in row]
     term = GROWTH.sub(lambda match: f"{1 + rules[match.group(1)] / 100:.10g}", term)
-    terms = [_with_numbers(re.sub(r"\byear\b", str(year), term), {flow_key: amount}, rules, _unmarked)
-             for year, amount in enumerate(row[flow_key])]
+    terms = [_with_numbers(re.sub(r"\byear\b", str(year), term), {flow_key: amount}, rules,
+                           _unmarked) for year, amount in enumerate(row[flow_key])]
     if any(UNKNOWN in text for text in terms):
         return UNKNOWN
     return " + ".join(terms) + mark(flow_key)

@@ -11,6 +11,7 @@ from batch.columns.results import unused_keys
 from batch.findings import MEETS, NOT_ASSESSED
 from batch.money.rates import BILL_LINES
 from batch.supply.checks import CHECKS
+from batch.trail.worked import worked_line
 from batch.writing.cautions import CAUTIONS
 from batch.writing.pages.figures import OPEN, Row, shown, words_table
 from batch.writing.pages.flow_picture import flow_picture
@@ -28,14 +29,15 @@ BILL_KEYS = tuple(f"bill_{line}_usd_yr" for line in BILL_LINES)
 BUILT = tuple(c for c in RESULTS.columns
               if c.group in BUILT_GROUPS and c.key not in SAID_ELSEWHERE)
 YEARLY = tuple(RESULTS.by_key[key] for key in YEARLY_KEYS)
+WORKED = tuple(c for c in RESULTS.columns if c.worked)
 DECIMALS = {check.name: RESULTS.by_key[check.value].decimals for check in CHECKS
             if check.value in RESULTS.by_key}
 
 
 def farm_page(study, row, text, design, checks, ledger, flows, cost_lines, way_back) -> dict:
     """The values for the templates of one farm. `design` is its chosen option (None for a faulty
-    row); `checks`, `ledger`, `flows` and `cost_lines` are those of this option. `way_back` makes the
-    last page."""
+    row); `checks`, `ledger`, `flows` and `cost_lines` are those of this option. `way_back` makes
+    the last page."""
     farm = Row("results", text["candidate_id"], text)
     candidate = study.inputs.candidates.loc[row].to_dict()
     page = {"farm": farm, "candidate_id": text["candidate_id"], "farm_label": text["farm_label"],
@@ -62,7 +64,9 @@ def farm_page(study, row, text, design, checks, ledger, flows, cost_lines, way_b
         "is_new": candidate["present_power"] == NO_POWER,
         "present_plant": _present_plant(candidate["present_power"], text["supply_option"]),
         "fuel_price": rounded_text(candidate["fuel_price_usd"], 2),
-        "way_back": _way_back(way_back.of(row), candidate)}
+        "worked": [_fuel_unit(str(line), candidate) for c in WORKED
+                   if c.key not in unused and (line := worked_line(c.key, design, rules))],
+        "way_back": way_back.of(row)}
 
 
 def letter_page(farm_values: dict, *, is_funded: bool, has_budget: bool,
@@ -263,11 +267,6 @@ def _base_voltage(farm, candidate, rules):
         return ("Voltage at base frequency, behind the output filter, for the pivot's towers",
                 farm("tower_feed_v"), "V")
     return ("Voltage at base frequency", f"{rules['motor_voltage_v']:g}", "V")
-
-
-def _way_back(page, candidate):
-    """The last page in the units of the farm's fuel."""
-    return page | {"lines": [(mark, _fuel_unit(text, candidate)) for mark, text in page["lines"]]}
 
 
 def _inputs(candidate, row, way_back):

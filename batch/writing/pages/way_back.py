@@ -1,16 +1,17 @@
-"""The last page of a farm's sheet: how its figures were worked, back to cells, rules and prices."""
+"""The last page of a farm's sheet: its place in the ranking, back to cells, rules and prices."""
 
+import re
 from dataclasses import replace
 
 from batch.columns import CANDIDATES, RESULTS
-from batch.columns.results import unused_keys
 from batch.study import FLOW
 from batch.trail.ends import Ends
 from batch.trail.farm_figures import FarmFigures
 from batch.trail.lines import CELL, FIGURE, HEADINGS, Trail, line_text, trail_of
-from batch.writing.pages.figures import words_table
 
-WORKED = tuple(c.key for c in RESULTS.columns if c.worked)
+MEASURE = "incentive_usd_per_kw"
+MOST_CELLS = 4  # of a figure that was looked up or solved
+ZERO = re.compile(r"0(\.0+)?( .*)?")  # nothing is gained by following it
 STAGE_OF = {key: place for place, stage in enumerate(FLOW) for step in stage.steps
             for key in step.makes}
 MOST_IN_A_BOX = 5
@@ -22,25 +23,27 @@ class WayBack:
     def __init__(self, study):
         self.study, self.ends = study, Ends(study.inputs)
         self.figures = FarmFigures(study)
-        self.rules_unused = unused_keys(study.inputs.rules)
 
     def of(self, row: int) -> dict:
         """What the template shows of the farm in an Excel row."""
         self.figures.owner = self.study.results.at[row, "candidate_id"]
-        trail = trail_of([(FIGURE, "farm", row, key) for key in reversed(WORKED)
-                          if key not in self.rules_unused],
-                         lambda one: self._line(one, row))
+        trail = trail_of([(FIGURE, "farm", row, MEASURE)], lambda one: self._line(one, row))
         marks = {one: mark.removeprefix(f"{CANDIDATES.name}!")
                  for one, mark in trail.marks.items()}
         return {"lines": [(marks[line.id], line_text(line, marks)) for line in trail.of(FIGURE)],
-                "given": _given(trail, marks), "flow": _flow(trail)}
+                "ends": [(marks[line.id], line_text(line, marks), line.place)
+                         for kind in HEADINGS if kind != CELL for line in trail.of(kind)],
+                "flow": _flow(trail)}
 
     def _line(self, one, row):
         if one[0] != FIGURE:
             return self.ends.line(one)
         line = self.figures.line(one)
-        is_own = one[1] == "farm" and one[2] == row
-        return line if is_own else replace(line, parts=(), arithmetic=None)
+        is_followed = (one[1:3] == ("farm", row) and line.arithmetic is not None
+                       and ZERO.fullmatch(line.value) is None)
+        cells = tuple(part for part in line.parts if part[0] == CELL)
+        return line if is_followed else replace(
+            line, parts=cells if len(cells) <= MOST_CELLS else (), arithmetic=None)
 
     def cell_of(self, row: int, key: str) -> str:
         """Where a typed value stands on the Candidates sheet: 'S12'; what else holds, in words."""
@@ -48,14 +51,6 @@ class WayBack:
         if line.source:
             return "default"
         return line.place.removeprefix(f"{CANDIDATES.name}!")
-
-
-def _given(trail: Trail, marks):
-    """Rules, prices, rates and tables under the figures, each with where it stands."""
-    rows = [(marks[line.id], line.label, line.value, line.place, line.source)
-            for kind in HEADINGS if kind != CELL for line in trail.of(kind)]
-    return words_table(("Mark", "What", "Value", "Where it stands", "Source"), rows,
-                       "Rules, prices, rates and tables behind the figures")
 
 
 def _flow(trail: Trail) -> list[dict]:

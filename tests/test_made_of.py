@@ -1,0 +1,362 @@
+"""What columns are made of: tried on the demo, by mixing up among farms what a step is given.
+
+The declared parts are held against what the steps do: a value must stay where everything is mixed
+up that it is not made of, and must change where a part of it is.
+"""
+
+import re
+import sys
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from batch.columns import (
+    CANDIDATES,
+    EVERY_SHEET,
+    RATES,
+    RESULTS,
+    SHARED_LINES,
+    STUDY,
+    UNIT_COSTS,
+    WORKING,
+)
+from batch.columns.column import Column
+from batch.columns.program import (
+    ADDED_LOAD,
+    ALL_PAID_FOR_LINE,
+    AT_SERVICE,
+    BASE_REVENUE,
+    COST_ITEMS,
+    INCENTIVE_AND_SHARE,
+    MARGIN,
+    MEMBERS_NPV,
+    REVENUE,
+    STRETCH_JOINED,
+    item_key,
+)
+from batch.columns.working import CHOICE, TYPED_NAMES
+from batch.economics.incentive import PER_HP, PERCENT
+from batch.reading.validate import validate
+from batch.rules import Rule
+from batch.study import FLOW, RANK, run_study
+from batch.supply.chain import Chain
+from batch.tables import table
+from tests.conftest import DEMO, missing
+
+STEPS = [one for stage in FLOW[:FLOW.index(RANK) + 1] for one in stage.steps]
+OF_OPTIONS = {one.name for stage in FLOW if stage.row != "farm" for one in stage.steps}
+STEP = {one.name: one for one in STEPS}
+COLUMN = SHARED_LINES.by_key | WORKING.by_key | CHOICE.by_key | RESULTS.by_key
+TYPED = {TYPED_NAMES.get(key, key): column for key, column in CANDIDATES.by_key.items()}
+NAME = re.compile(r"\b[a-z][a-z0-9_]*\b")
+# Which row a row is of: in no list, and never mixed up.
+IDENTITY = {"candidate_id", "excel_row"}
+# Columns that have no parts.
+NO_PARTS = {"excel_row": "the row itself", "supply_option": "every option of a farm is tried",
+            "variant": "and every variant of it", "losses_pct": "a cell of the Rates sheet",
+            "shared_single_phase_ft": "a cell of the Shared lines sheet",
+            "shared_three_phase_ft": "the same",
+            "administrator_benefits_usd": "always zero"}
+# Cells that fit each other: neither is mixed up without the other.
+TOGETHER = {"is_priced", "missing_items"}
+# Steps that are not tried by mixing up.
+NOT_TRIED = {"candidates_by_variant": "what it makes comes from tables",
+             "withhold_incentive": "it does again what grant_incentive and value_designs do"}
+ANSWERS_MADE = STEP["answers_of"].makes
+# Steps whose makings are counted as one: each part must change one of them.
+AS_ONE = ("answers_of", "count_criteria")
+# What a step is given beside its frame stands for these columns.
+GIVEN = {"price_list": set(UNIT_COSTS.by_key), "rates": set(RATES.by_key),
+         "study": set(STUDY.by_key), "checks": set(ANSWERS_MADE)}
+OHMS = {f"{place}_{letter}_ohm" for place in ("source", "line", "transformer", "service")
+        for letter in "rx"}
+# Rules under which more is counted than under those of the demo.
+HALF = {f"share_{item_key(item)}_member_pct": 50.0 for item in COST_ITEMS}
+OTHER_RULES = (
+    HALF | {"common_coupling_point": AT_SERVICE, "ranking_counts": ADDED_LOAD,
+            "line_free_single_phase_ft": 400.0, "line_free_three_phase_ft": 400.0,
+            "line_free_job": True, "allowance_basis": REVENUE, "allowance_years": 2.0,
+            "farm_cap_usd": 20_000.0, "refund_credit_years": 4, "refund_credit_pct": 3.0,
+            "refund_credit_usd_kwh": 0.01, "contribution_months": 60,
+            "contribution_interest_pct": 5.0, "refund_credit_items":
+            "line, transformer, service, engineering", "incentive_basis": PER_HP,
+            "incentive_amount": 30.0, "option_chosen_by": MEMBERS_NPV,
+            "refund_method": ALL_PAID_FOR_LINE, "incentive_cost_counts": INCENTIVE_AND_SHARE,
+            "residual_value_counts": True, "emission_damage_usd_t": 50.0,
+            "refund_window_yr": 5},
+    HALF | {"allowance_basis": MARGIN, "allowance_years": 1.0, "farm_cap_usd": 2_000.0,
+            "transformer_free_kva": 25.0, "refund_method": STRETCH_JOINED,
+            "refund_window_yr": 5, "incentive_basis": PERCENT, "incentive_amount": 10.0,
+            "incentive_eligible_items": ", ".join(COST_ITEMS)},
+    HALF | {"allowance_basis": BASE_REVENUE, "allowance_years": 4.0, "farm_cap_usd": 1e9})
+# Parts that the steps read and that decide in no case that is tried here: what they change is cut
+# off by a larger part, or is looked up in a price list that is alike for all of them.
+IDLE = {("electrode_conductor", "disconnect_at"), ("grounding_beyond", "service_build"),
+        ("tower_reflection_factor", "end_tower_lead_ft"), ("pivot_lead_used_ft", "pipe_length_ft"),
+        ("bill_minimum_bill_adjustment_usd_yr", "bill_customer_usd_yr"),
+        ("bill_minimum_bill_adjustment_usd_yr", "rate_id"),
+        *((f"{case}wholesale_cost_usd_yr", "rate_id") for case in (
+            "", "controlled_", "uncontrolled_")),
+        ("base_service_usd", "service_build"), ("above_farm_cap_usd", "base_revenue_usd_yr"),
+        *(("allowance_usd", f"cost_{item}_usd") for item in ("leads", "motor_change", "starter")),
+        *(("missing_items", part) for part in (
+            "has_motor_lead", "has_pivot_lead", "lead_filter", "line_build", "present_power",
+            "service_build", "starter_item")), ("option_place", "supply_option"),
+        *((key, f"member_{item}_usd") for key in ("incentive_decided_by", "incentive_usd")
+          for item in ("converter", "engineering", "leads", "motor_change", "starter",
+                       "transformer")),
+        ("breakeven_line_npv_ft", "base_line_usd"), ("breakeven_line_npv_ft", "margin_usd_yr")}
+
+
+@dataclass(frozen=True)
+class Case:
+    """A call of a step's function: its frame, what it was given beside it, and the rows that may
+    be exchanged for each other."""
+
+    name: str
+    function: object
+    frame: pd.DataFrame
+    given: dict
+    groups: np.ndarray
+
+    def made(self, frame):
+        out = self.function(frame, **self.given)
+        out = out[0] if STEP[self.name].gives else out
+        return out.to_frame() if isinstance(out, pd.Series) else out
+
+    def mixed(self, keys, seed=1):
+        """What comes of the frame with the cells of some columns moved to other rows."""
+        place, draw = np.arange(len(self.frame)), np.random.default_rng(seed)
+        for group in np.unique(self.groups):
+            rows = np.flatnonzero(self.groups == group)
+            place[rows] = draw.permutation(rows)
+        return self.made(self.frame.assign(**{
+            key: pd.Series(self.frame[key].array[place], self.frame.index) for key in keys}))
+
+    def raised(self, keys):
+        """What comes of the frame with columns far larger in all rows, or at the next choice."""
+        return self._other(keys, 100.0, 10_000.0)
+
+    def emptied(self, keys):
+        """The same with zero where there was a number, and 1 where it was blank."""
+        return self._other(keys, 0.0, 0.0, 1.0)
+
+    def _other(self, keys, factor, more, blank=10_000.0):
+        return self.made(self.frame.assign(**{
+            key: _other(key, self.frame[key], factor, more, blank) for key in keys}))
+
+
+def _other(key, values, factor, more, blank):
+    if pd.api.types.is_numeric_dtype(values):
+        return (values.astype(float) * factor + more).fillna(blank)
+    choices = TYPED[key].choices if key in TYPED else ()
+    return values.map(dict(zip(choices, (*choices[1:], *choices[:1])))) if choices else values
+
+
+@pytest.fixture(scope="module")
+def cases():
+    """The calls of each step of a real run, cut to the best variant of each option."""
+    if not DEMO.exists():
+        missing("the demo portfolio is not made yet")
+    seen = {}
+
+    def spy(one, function):
+        def call(frame, **given):
+            seen.setdefault(one.name, []).append((function, frame, given))
+            return function(frame, **given)
+        return call
+
+    with pytest.MonkeyPatch.context() as patch:
+        for one in STEPS:
+            patch.setattr(one, "function", spy(one, one.function))
+        study = run_study(validate(DEMO))
+    return {name: _cases(name, calls, study.options) for name, calls in seen.items()}
+
+
+def _cases(name, calls, options):
+    """The first call of a step, and the last one for the farms of shared lines, each under the
+    demo's rules and under others."""
+    on_line = set(options.index[options["shared_line_id"].notna()])
+    of_lines = [call for call in calls[1:] if on_line <= set(call[1].index)]
+    cases = []
+    for function, frame, given in (calls[0], *of_lines[-1:]):
+        groups = np.full(len(frame), "farm")
+        if name in OF_OPTIONS:
+            rows = frame.index.isin(options.index)
+            frame, given = frame[rows], _cut(given, rows)
+            groups = options["supply_option"].reindex(frame.index).to_numpy(str)
+        cases += [Case(name, function, frame, given | rules, groups)
+                  for rules in _rule_sets(name, given)]
+    return cases
+
+
+def _cut(given, rows):
+    """What goes with the rows of a frame, for some of them."""
+    cut = {key: value.of(rows) if isinstance(value, Chain) else replace(value, **{
+        field.name: getattr(value, field.name)[rows] for field in fields(value)})
+        for key, value in given.items() if key in ("chain", "spectrum")}
+    return given | cut
+
+
+def _rule_sets(name, given):
+    """The rules as they are, and each set of others of which the step reads some."""
+    sets = [{key: Rule(value, "test") for key, value in values.items() if key in STEP[name].rules}
+            for values in OTHER_RULES]
+    return [{}, *({"rules": given["rules"].replaced(values)} for values in sets if values)]
+
+
+# --- the names ------------------------------------------------------------------------------------
+
+def worked_texts(column: Column):
+    return [column.worked] if isinstance(column.worked, str) else [
+        text for _, text in column.worked]
+
+
+def parts_of(key):
+    """The names that a column's arithmetic or its list has."""
+    column = COLUMN.get(key)
+    if column is None:
+        return set()
+    texts = " ".join((column.made_of, *worked_texts(column)))
+    return {name for name in NAME.findall(texts) if name in KNOWN}
+
+
+KNOWN = {key for sheet in EVERY_SHEET for key in sheet.by_key} | set(TYPED_NAMES.values())
+
+
+def closure(one, key):
+    """What of a step's needs a column is made of, in the end."""
+    opened = set(one.makes) | (OHMS if "chain" in one.gives else set())
+    found, todo = set(), [key]
+    while todo:
+        new = parts_of(todo.pop()) - found
+        found |= new
+        todo += new & opened
+    return (found | {key}) & set(one.needs)
+
+
+MADE = list(dict.fromkeys((one.name, key) for one in STEPS for key in one.makes))
+
+
+def test_every_column_without_arithmetic_has_its_parts():
+    bare = {key for _, key in MADE if not COLUMN[key].made_of
+            and not any(worked_texts(COLUMN[key]))}
+    assert bare == set(NO_PARTS)
+
+
+def test_parts_are_declared_by_a_step_that_makes_the_column():
+    of_chain = {*STEP["size_service"].needs, *STEP["size_service"].rules,
+                *STEP["size_service"].makes, *STEP["chain_results"].makes, *OHMS}
+    for column in COLUMN.values():
+        names = column.made_of.split()
+        assert len(names) == len(set(names)), column.key
+        makers = [one for one in STEPS if column.key in one.makes]
+        allowed = set().union(*({*one.needs, *one.rules, *one.makes, *(
+            name for what in one.takes for name in GIVEN.get(what, ()))} for one in makers))
+        if any({"chain", "spectrum"} & {*one.takes, *one.gives} for one in makers):
+            allowed |= of_chain
+        assert set(names) <= allowed, (column.key, set(names) - allowed)
+
+
+def test_numbers_of_results_have_their_arithmetic_or_their_source():
+    assert not [column.key for column in RESULTS.columns
+                if column.is_numeric and not column.worked and not column.source]
+
+
+# Tables that a step looks up for what it then leaves away, or that stand with the impedances.
+NOT_SHOWN = {"grant_incentive": {"fuels"}, "size_service": {"acsr", "transformer_impedance"}}
+
+
+def test_tables_are_those_that_the_step_looks_up():
+    """Every table that is read in a run of the demo, step by step."""
+    seen = {}
+    inside = []
+
+    def noted(name):
+        if inside:
+            seen.setdefault(inside[-1], set()).add(name)
+        return table(name)
+
+    def within(one, function):
+        def call(*args, **given):
+            inside.append(one.name)
+            try:
+                return function(*args, **given)
+            finally:
+                inside.pop()
+        return call
+
+    with pytest.MonkeyPatch.context() as patch:
+        for module in list(sys.modules.values()):
+            if getattr(module, "__name__", "").startswith("batch") and getattr(
+                    module, "table", None) is table:
+                patch.setattr(module, "table", noted)
+        for one in STEPS:
+            patch.setattr(one, "function", within(one, one.function))
+        run_study(validate(DEMO))
+    for name, read in seen.items():
+        told = {found for key in STEP[name].makes for found in COLUMN[key].tables.split()}
+        assert read - told <= NOT_SHOWN.get(name, set()), (name, read - told)
+
+
+# --- the demo -------------------------------------------------------------------------------------
+
+def same(one, other):
+    """Which values are the same."""
+    if len(one) != len(other) or not one.index.equals(other.index):
+        return False
+    if pd.api.types.is_float_dtype(one) and pd.api.types.is_float_dtype(other):
+        return np.allclose(one, other, rtol=1e-9, atol=1e-9, equal_nan=True)
+    return all(np.allclose(a, b, equal_nan=True) if isinstance(a, np.ndarray)
+               else a == b or a != a and b != b for a, b in zip(one, other))
+
+
+TRIED = [name for name in STEP if name not in NOT_TRIED]
+
+
+@pytest.mark.parametrize("name", TRIED)
+def test_what_is_no_part_changes_nothing(cases, name):
+    one = STEP[name]
+    by_closure = {}
+    for key in one.makes:
+        if COLUMN[key].made_of:
+            by_closure.setdefault(frozenset(closure(one, key)), []).append(key)
+    for case in cases[name]:
+        before = case.made(case.frame)
+        for parts, keys in by_closure.items():
+            others = set(one.needs) - parts - IDENTITY
+            after = case.mixed(others - TOGETHER if parts & TOGETHER else others)
+            moved = [key for key in keys if not same(before[key], after[key])]
+            assert not moved, (moved, sorted(parts))
+
+
+@pytest.mark.parametrize("name", TRIED)
+def test_every_part_changes_the_value_of_some_farm(cases, name):
+    """A need alone; of what the step makes itself, one of its own needs."""
+    one = STEP[name]
+    asked = {(key, part): {part} if part in one.needs else closure(one, part)
+             for key in one.makes if COLUMN[key].made_of
+             for part in parts_of(key) & {*one.needs, *one.makes} - IDENTITY - {key}}
+    idle = {(key, part) for (key, part), needs in asked.items()
+            if needs and not OHMS & {key, part} and (key, part) not in IDLE}
+    for case in cases[name]:
+        before = case.made(case.frame)
+        for change in (case.mixed, case.raised, case.emptied):
+            for need in sorted(set().union(*(asked[pair] for pair in idle))):
+                after = _changed(change, need)
+                moved = {key for key in one.makes
+                         if after is None or not same(before[key], after[key])}
+                moved = moved if name not in AS_ONE or not moved else set(one.makes)
+                idle -= {(key, part) for key, part in idle
+                         if need in asked[key, part] and key in moved}
+    assert not idle, idle
+
+
+def _changed(change, need):
+    """What comes of a changed column; None where the step cannot do with it, and so reads it."""
+    try:
+        return change([need])
+    except (TypeError, ValueError, KeyError, IndexError):
+        return None
