@@ -32,9 +32,9 @@ SHEETS = {"Ranking": ("results", (CANDIDATE,), RESULTS), "Economics": ("results"
 class Tracer:
     """The trails of one run's figures; a figure is named by file, row and key, or by its cell."""
 
-    def __init__(self, run: Path):
-        self.path = run / "result.xlsx" if run.is_dir() else run
-        self.study = run_study(validate(self.path))
+    def __init__(self, study, path: Path):
+        """`path` is the run's result workbook."""
+        self.study, self.path = study, path
         self.tables = {name.removesuffix(".csv"): (sheet, with_columns(frame, sheet))
                        for sheet, name, frame in portfolio_tables(self.study)}
         self.ends = Ends(self.study.inputs)
@@ -130,7 +130,8 @@ class Tracer:
 
 def traced(asked: str, run: Path, row: tuple[str, str] | None) -> Trail:
     """The trail of a key in a row, given as (file, name of the row), or of a cell's address."""
-    tracer = Tracer(run)
+    path = run / "result.xlsx" if run.is_dir() else run
+    tracer = Tracer(run_study(validate(path)), path)
     if row is None:
         return tracer.trail(tracer.of_cell(asked))
     try:

@@ -1,0 +1,166 @@
+"""Trails: from a figure of the board or of the workbook to cells, rules, prices, rates and tables.
+
+A trail is held to itself: every line that is no end has parts or arithmetic, the printed arithmetic
+gives the printed value, and what is no end of a trail may be changed without moving the figure.
+"""
+
+import json
+import re
+from dataclasses import replace
+
+import numpy as np
+import openpyxl
+import pytest
+from click.testing import CliRunner
+
+from batch.audit.trace import SHEETS, Tracer
+from batch.cli import main
+from batch.columns import CANDIDATES, PROGRAM, RESULTS
+from batch.findings import StudyError
+from batch.rules import Rule
+from batch.study import run_study
+from batch.trail.lines import CELL, FIGURE, PRICE, RATE, RULE, formula, trail_data, trail_text
+from tests.test_pages import Figures
+from tests.test_worked import evaluated
+
+MARK = re.compile(r" \([^()\s]*[A-Za-z]*!?[A-Z]*\d+\)")
+FARM_KEYS = ("incentive_usd_per_kw", "member_npv_usd", "transformer_kva", "voltage_thd_pct")
+FUNDED = "program: farms in the budget"
+CELLS = 200
+
+
+@pytest.fixture(scope="module")
+def tracer(demo_run):
+    return Tracer(demo_run.study, demo_run.folder / "result.xlsx")
+
+
+def must_end(trail):
+    """Every line that is no end has something under it, and its arithmetic gives its value."""
+    marks = trail.marks
+    for line in trail.of(FIGURE):
+        assert line.parts or line.arithmetic or line.source, line
+        assert all(part in marks for part in line.parts), line
+        if line.arithmetic is None or not re.match(r"-?[\d,.]+", line.value):
+            continue
+        plain = formula(replace(line), {})
+        if re.search(r"unknown|without a price|average", plain):
+            continue
+        if " by year" in plain or not plain:
+            continue
+        shown = re.match(r"-?[\d,]+(\.\d+)?", line.value)
+        value = float(shown.group().replace(",", ""))
+        step = 0.5 * 10.0 ** -len((shown.group(1) or ".")[1:])
+        worked = evaluated(plain.replace(" allowance", ""))
+        assert abs(worked - value) <= step + 1e-4 * abs(value) + 0.011, (plain, line.value)
+
+
+def test_every_figure_of_the_boards_first_page_is_walked(demo_run, tracer):
+    text = (demo_run.folder / "board.html").read_text(encoding="utf-8")
+    first = text[text.index('id="at-a-glance"'):text.index('id="who-pays"')]
+    figures = {figure[:3] for figure in Figures(first).figures}
+    assert len(figures) > 25
+    for file, row, key in sorted(figures):
+        for one in key.split(" - "):
+            trail = tracer.trail(tracer.of_file(file, row, one))
+            must_end(trail)
+            kinds = {line.kind for line in trail.lines}
+            assert kinds & {CELL, RULE}, (file, row, one)
+
+
+def cells_with_figures(path):
+    """Addresses of numbers below a header on the sheets that have a way back."""
+    book = openpyxl.load_workbook(path, read_only=True)
+    found = []
+    for name in (*SHEETS, "Program totals", "Budget sets", "Cost lines"):
+        for cells in book[name].iter_rows():
+            found += [f"{name}!{cell.coordinate}" for cell in cells
+                      if isinstance(cell.value, (int, float)) and not isinstance(cell.value, bool)]
+    book.close()
+    return found
+
+
+def test_random_cells_of_the_result_workbook_are_walked(demo_run, tracer):
+    cells = cells_with_figures(demo_run.folder / "result.xlsx")
+    drawn = np.random.default_rng(5).choice(len(cells), size=CELLS * 2, replace=False)
+    walked = 0
+    for place in drawn:
+        try:
+            asked = tracer.of_cell(cells[place])
+        except StudyError as fault:
+            assert "holds no figure" in str(fault), cells[place]  # above a header, or a chart's data
+            continue
+        must_end(tracer.trail(asked))
+        walked += 1
+        if walked == CELLS:
+            break
+    assert walked == CELLS
+
+
+def only_the_ends(inputs, trail, row):
+    """The inputs with all other cells of the farm blank, other prices and rates gone, and other
+    numbers among the rules changed."""
+    ends = {line.id for line in trail.lines if line.kind != FIGURE}
+    candidates = inputs.candidates.loc[[row]].copy()
+    for key in CANDIDATES.by_key:
+        if (CELL, CANDIDATES.name, row, key) not in ends and key != "candidate_id":
+            candidates[key] = np.nan if candidates[key].dtype == float else None
+    rules = {}
+    for key, rule in inputs.rules.by_key.items():
+        column = PROGRAM.by_key[key]
+        if (RULE, key) not in ends and type(rule.value) is float and np.isfinite(rule.value):
+            rules[key] = Rule(min(max(rule.value * 1.07, column.minimum), column.maximum), "other")
+    prices = [place for place in inputs.unit_costs.index if (PRICE, place) in ends]
+    rates = inputs.rates.copy()
+    for place in rates.index:
+        for key in rates:
+            if (RATE, place, key) not in ends and key != "rate_id":
+                rates.loc[place, key] = np.nan if rates[key].dtype == float else None
+    return replace(inputs, candidates=candidates, rates=rates, has_error=inputs.has_error.loc[[row]],
+                   unit_costs=inputs.unit_costs.loc[prices], rules=inputs.rules.replaced(rules))
+
+
+@pytest.mark.parametrize("candidate", ["A26-003", "A26-012", "A26-040"])
+@pytest.mark.parametrize("key", FARM_KEYS)
+def test_what_is_no_end_of_a_trail_moves_nothing(demo_run, tracer, candidate, key):
+    asked = tracer.of_file("results", candidate, key)
+    trail, row = tracer.trail(asked), asked[2]
+    before = demo_run.study.results.at[row, key]
+    inputs = only_the_ends(demo_run.study.inputs, trail, row)
+    after = run_study(inputs).results.at[row, key]
+    assert after == pytest.approx(before, rel=1e-9, nan_ok=True)
+
+
+def called(*args):
+    return CliRunner().invoke(main, [str(arg) for arg in args])
+
+
+def test_command_traces_a_key_a_row_and_a_cell(demo_run):
+    folder = demo_run.folder
+    said = called("explain", "total_head_ft", "--run", folder, "--candidate", "A26-003", "--trace")
+    assert said.exit_code == 0 and "Candidates!" in said.stdout and "Total head = " in said.stdout
+    said = called("explain", "incentive_usd", "--run", folder, "--of", "totals", FUNDED, "--json")
+    lines = json.loads(said.stdout)
+    assert {line["kind"] for line in lines} >= {FIGURE, CELL, RULE}
+    assert lines[0]["how"].count(" + ") == len(lines[0]["parts"]) - 1
+
+
+@pytest.mark.parametrize("args, words", [
+    (("total_head_ft", "--trace"), "Add --run FOLDER"),
+    (("total_head_ft", "--trace", "--run", "FOLDER"), "--candidate ID"),
+    (("total_haed_ft", "--trace", "--run", "FOLDER", "--candidate", "A26-003"), "total_head_ft"),
+    (("total_head_ft", "--trace", "--run", "FOLDER", "--candidate", "A26-0033"), "A26-003"),
+    (("Ranking!A1", "--trace", "--run", "FOLDER"), "holds no figure"),
+    (("Rankin!A9", "--trace", "--run", "FOLDER"), "Closest is 'Ranking'"),
+    (("farms", "--run", "FOLDER", "--of", "totals", "program"), "no row 'program'"),
+    (("farms", "--run", "FOLDER", "--of", "total", FUNDED), "no file 'total'")])
+def test_what_cannot_be_traced_is_said(demo_run, args, words):
+    said = called("explain", *(demo_run.folder if arg == "FOLDER" else arg for arg in args))
+    assert said.exit_code == 3 and words in said.stderr
+
+
+def test_a_trail_is_printed_with_each_mark_once(tracer):
+    trail = tracer.trail(tracer.of_file("results", "A26-003", "incentive_usd_per_kw"))
+    marks = list(trail.marks.values())
+    assert len(marks) == len(set(marks)) == len(trail_data(trail))
+    first = trail_text(trail).splitlines()[0]
+    assert RESULTS.by_key["incentive_usd_per_kw"].label in first and "results.csv" in first
