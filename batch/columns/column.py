@@ -13,7 +13,9 @@ class Column:
     field (outside = watch). `fuel_gas_unit` is the unit for natural gas rows, where it differs.
     `worked` is the arithmetic of a result in terms of other keys; it is printed with a farm's
     numbers and must give the reported value. Where it differs by supply option it is a tuple of
-    (option, arithmetic) pairs.
+    (option, arithmetic) pairs. `made_of` has the direct parts of a value that has no such
+    arithmetic, or not for every farm: keys of columns and rules, with blanks between; they stand
+    in `made_of.py`.
     """
 
     key: str
@@ -33,6 +35,7 @@ class Column:
     source: str = ""
     fuel_gas_unit: str = ""
     worked: str | tuple[tuple[str, str], ...] = ""
+    made_of: str = ""
     example: object = None
 
     def __post_init__(self):
@@ -65,10 +68,10 @@ def output_text(key, label, text, source="", **more) -> Column:
     return Column(key=key, label=label, group="", kind="text", help=text, source=source, **more)
 
 
-def output_value(key, label, unit, decimals, text, source="", worked="") -> Column:
+def output_value(key, label, unit, decimals, text, source="", worked="", made_of="") -> Column:
     """A column of numbers in an output; `text` is its help."""
     return Column(key=key, label=label, group="", unit=unit, decimals=decimals, help=text,
-                  source=source, worked=worked)
+                  source=source, worked=worked, made_of=made_of)
 
 
 def grouped(group: str, *columns: Column) -> tuple[Column, ...]:

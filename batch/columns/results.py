@@ -10,6 +10,7 @@ from batch.columns.candidates import ROTARY, SINGLE_PHASE_DRIVE, THREE_PHASE_LIN
 from batch.columns.column import Column, Sheet, grouped
 from batch.columns.column import output_text as _text
 from batch.columns.column import output_value as _value
+from batch.columns.made_of import with_parts
 from batch.columns.program import COST_ITEMS, OFF, item_key
 from batch.columns.program import LEADS as LEADS_ITEM
 
@@ -749,7 +750,8 @@ COOPERATIVE = grouped(
            "Present value of what both parties pay over the study: construction, equipment, "
            "upkeep, replacements less what is left of them, wholesale power, administration; less "
            "an outside grant. The total resource test's costs.",
-           "California Standard Practice Manual, 2001; 10 CFR 436.19"),
+           "California Standard Practice Manual, 2001; 10 CFR 436.19",
+           "total_resource_costs_usd"),
     _value("together_npv_usd", "NPV of both together", "USD", 0,
            "Member's and cooperative's net present value, each at its own rate.", "",
            "member_npv_usd + cooperative_npv_usd"),
@@ -764,16 +766,19 @@ MANUAL = "California Standard Practice Manual 2001, fuel substitution and load b
 BENEFIT_TESTS = grouped(
     "benefit tests",
     *(_value(f"{key}_ratio", f"{label} ratio", "", 2, "Present benefits over present costs; it "
-             f"orders no farms. {CONTRIBUTION[key]} Blank: no cost above zero.", MANUAL)
+             f"orders no farms. {CONTRIBUTION[key]} Blank: no cost above zero.", MANUAL,
+             f"{key}_benefits_usd / {key}_costs_usd")
       for key, label in TEST_LABELS),
     *(_value(f"{key}_npv_usd", f"{label} NPV", "USD", 0, "Present benefits less present costs, "
-             "year by year as the rule test_timing has it.", MANUAL) for key, label in TEST_LABELS),
+             "year by year as the rule test_timing has it.", MANUAL,
+             f"{key}_benefits_usd - {key}_costs_usd") for key, label in TEST_LABELS),
     *(_value(f"{name}_ratepayer_npv_usd", f"Ratepayer test NPV, {words} load control", "USD", 0,
              "The two cases side by side, whatever the farm has agreed to.", MANUAL)
       for name, words in CONTROL_CASES),
     *(_value(f"{name}_largest_incentive_usd", f"Largest incentive, {words} load control", "USD",
              0, "Incentive at which the ratepayer test is just 1; below zero: it is under 1 "
-             "without any.", MANUAL) for name, words in CONTROL_CASES),
+             "without any.", MANUAL, f"{name}_ratepayer_npv_usd + incentive_usd")
+      for name, words in CONTROL_CASES),
 )
 
 ENVIRONMENT = grouped(
@@ -790,8 +795,8 @@ ENVIRONMENT = grouped(
 RESULTS = Sheet(
     name="Results",
     help="One row per candidate.",
-    columns=(VERDICT + WATER + SERVICE + CHAIN + DISTORTION + LEADS + COST_SHARE + MEMBER
-             + COOPERATIVE + BENEFIT_TESTS + ENVIRONMENT + UNCERTAINTY),
+    columns=with_parts(VERDICT + WATER + SERVICE + CHAIN + DISTORTION + LEADS + COST_SHARE + MEMBER
+                       + COOPERATIVE + BENEFIT_TESTS + ENVIRONMENT + UNCERTAINTY),
 )
 
 # What belongs to a supply option, not to the farm alone: the columns of options.csv.

@@ -9,6 +9,7 @@ from dataclasses import replace
 from batch.columns.column import Column, Sheet, grouped
 from batch.columns.column import output_text as _text
 from batch.columns.column import output_value as _value
+from batch.columns.made_of import with_parts
 from batch.columns.portfolio import SHARED_COSTS
 from batch.columns.program import COST_ITEMS, item_key
 from batch.columns.rates import RATES
@@ -168,7 +169,7 @@ PROGRAM_WORK = grouped(
 WORKING = Sheet(
     name="Working",
     help="Columns that the study works with and no results file shows.",
-    columns=FARM + SUPPLY + MONEY + PROGRAM_WORK)
+    columns=with_parts(FARM + SUPPLY + MONEY + PROGRAM_WORK))
 
 DESIGN = _count("design", "Design", "Number of the design that the row is of; in no file.")
 
@@ -210,8 +211,8 @@ COST_SHARES = Sheet(
 CHOICE = Sheet(
     name="Options",
     help="What options.csv has beside keys of the results.",
-    columns=grouped("verdict", _yes("is_chosen", "Chosen", "yes for the option that the farm "
-                                    "gets.")))
+    columns=with_parts(grouped("verdict", _yes("is_chosen", "Chosen", "yes for the option that the "
+                                               "farm gets."))))
 
 CASH_FLOWS = Sheet(
     name="Cash flows",
