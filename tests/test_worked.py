@@ -59,6 +59,11 @@ def slack(arithmetic: str) -> float:
     return total
 
 
+def test_every_number_has_its_arithmetic_or_its_source():
+    assert not [column.key for column in RESULTS.columns
+                if column.is_numeric and not column.worked and not column.source]
+
+
 def test_every_arithmetic_of_the_dictionary_is_worked_for_some_farm(lines):
     assert {line.key for *_, line in lines} == set(WORKED)
 

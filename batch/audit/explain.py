@@ -52,6 +52,8 @@ def explain_text(key: str, run: Path | None, candidate_id: str | None) -> str:
         lines += [f"  formula   {column.worked}"] if column.worked else []
     else:
         lines += [f"  formula   {option}: {text}" for option, text in column.worked if text]
+    if column.made_of:
+        lines.append(f"  made of   {', '.join(column.made_of.split())}")
     if column.source:
         lines.append(f"  source    {column.source}")
     if run is not None:
