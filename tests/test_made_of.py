@@ -21,7 +21,7 @@ from batch.columns import (
     UNIT_COSTS,
     WORKING,
 )
-from batch.columns.column import Column
+from batch.columns.column import ByFarm, Column
 from batch.columns.program import (
     ADDED_LOAD,
     ALL_PAID_FOR_LINE,
@@ -213,6 +213,8 @@ def _rule_sets(name, given):
 # --- the names ------------------------------------------------------------------------------------
 
 def worked_texts(column: Column):
+    if isinstance(column.worked, ByFarm):
+        return []  # its parts are listed
     return [column.worked] if isinstance(column.worked, str) else [
         text for _, text in column.worked]
 

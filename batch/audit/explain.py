@@ -48,10 +48,7 @@ def explain_text(key: str, run: Path | None, candidate_id: str | None) -> str:
                         if column.usual else ""))
     if column.choices:
         lines.append(f"  choices   {', '.join(column.choices)}")
-    if isinstance(column.worked, str):
-        lines += [f"  formula   {column.worked}"] if column.worked else []
-    else:
-        lines += [f"  formula   {option}: {text}" for option, text in column.worked if text]
+    lines += [f"  formula   {text}" for text in column.worked_says]
     if column.made_of:
         lines.append(f"  made of   {', '.join(column.made_of.split())}")
     if column.source:
@@ -103,11 +100,11 @@ def _result_lines(key, study, place, candidate_id):
                 f"  {_value_text(RESULTS.by_key[key], row[key])}"]
     row = mine.iloc[0].to_dict() | row
     lines = [f"{candidate_id}: {row['supply_option']}, {row['variant']}"]
-    for part in _parts(key, row["supply_option"]):
+    for part in _parts(key, row, study.inputs.rules):
         column = RESULTS.by_key[part]
         line = worked_line(part, row, study.inputs.rules)
         lines.append(f"  {line if line is not None else _value_text(column, row[part])}")
-        if column.worked_for(row["supply_option"]).startswith(SUM_OVER_YEARS):
+        if column.worked_for(row, study.inputs.rules).startswith(SUM_OVER_YEARS):
             lines += _flow_lines(cash_flows(mine, study.inputs.rules))
     return lines
 
@@ -179,7 +176,7 @@ def _working_text(column, value):
     return _value_text(column, value)
 
 
-def _parts(key, supply_option):
+def _parts(key, row, rules):
     """The key behind all results that its arithmetic names, deepest first."""
     from batch.writing.pages.worked import NAME
 
@@ -187,7 +184,7 @@ def _parts(key, supply_option):
 
     def visit(name):
         if name in RESULTS.by_key and name not in order:
-            for part in NAME.findall(RESULTS.by_key[name].worked_for(supply_option)):
+            for part in NAME.findall(RESULTS.by_key[name].worked_for(row, rules)):
                 visit(part)
             order.append(name)
 

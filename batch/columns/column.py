@@ -1,8 +1,18 @@
 """What one cell means. Every header, unit, bound, choice and help text stands in a Column, once."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 KINDS = ("text", "number", "integer", "choice", "yes/no", "date")
+
+
+@dataclass(frozen=True)
+class ByFarm:
+    """Arithmetic that hangs on the rules or on what decided for a farm: `of(row, rules)` gives it,
+    blank for none; `says` tells in words what it is."""
+
+    says: str
+    of: Callable
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -13,9 +23,9 @@ class Column:
     field (outside = watch). `fuel_gas_unit` is the unit for natural gas rows, where it differs.
     `worked` is the arithmetic of a result in terms of other keys; it is printed with a farm's
     numbers and must give the reported value. Where it differs by supply option it is a tuple of
-    (option, arithmetic) pairs. `made_of` has the direct parts of a value that has no such
-    arithmetic, or not for every farm: keys of columns and rules, with blanks between; they stand
-    in `made_of.py`.
+    (option, arithmetic) pairs; where it hangs on rules, a ByFarm. `made_of` has the direct parts
+    of a value that has no such arithmetic, or not for every farm: keys of columns and rules, with
+    blanks between; they stand in `made_of.py`.
     """
 
     key: str
@@ -34,7 +44,7 @@ class Column:
     aliases: tuple[str, ...] = ()
     source: str = ""
     fuel_gas_unit: str = ""
-    worked: str | tuple[tuple[str, str], ...] = ""
+    worked: str | tuple[tuple[str, str], ...] | ByFarm = ""
     made_of: str = ""
     example: object = None
 
@@ -52,11 +62,22 @@ class Column:
         gas = f" or {self.fuel_gas_unit}" if self.fuel_gas_unit else ""
         return f"{self.label} [{self.unit}{gas}]"
 
-    def worked_for(self, supply_option: str) -> str:
-        """The arithmetic that holds for a supply option; blank where there is none."""
+    def worked_for(self, row, rules) -> str:
+        """The arithmetic that holds for a row of the options; blank where there is none."""
+        if isinstance(self.worked, ByFarm):
+            return self.worked.of(row, rules)
         if isinstance(self.worked, str):
             return self.worked
-        return dict(self.worked).get(supply_option, "")
+        return dict(self.worked).get(row["supply_option"], "")
+
+    @property
+    def worked_says(self) -> tuple[str, ...]:
+        """The arithmetic as it is listed: one for all farms, or for each supply option with any."""
+        if isinstance(self.worked, ByFarm):
+            return (self.worked.says,)
+        if isinstance(self.worked, str):
+            return (self.worked,) if self.worked else ()
+        return tuple(f"{option}: {text}" for option, text in self.worked if text)
 
     @property
     def is_numeric(self) -> bool:

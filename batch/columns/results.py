@@ -13,6 +13,13 @@ from batch.columns.column import output_value as _value
 from batch.columns.made_of import with_parts
 from batch.columns.program import COST_ITEMS, OFF, item_key
 from batch.columns.program import LEADS as LEADS_ITEM
+from batch.columns.worked_by_rule import (
+    CONTRIBUTION_MONTHLY,
+    INCENTIVE,
+    INCENTIVE_COST,
+    item_cost,
+    member_share,
+)
 
 TEST_LABELS = (("participant", "Participant test"), ("ratepayer", "Ratepayer test"),
                ("administrator", "Administrator test"),
@@ -613,9 +620,10 @@ COST_SHARE = grouped(
     *(_value(f"cost_{item_key(item)}_usd", f"Cost of {item}", "USD", 2,
              f"Price of {item}, overhead included.",
              "sum of its lines in cost_lines.csv, with overhead",
-             ITEMS_WORKED.get(item, "")) for item in COST_ITEMS),
+             item_cost(item, ITEMS_WORKED.get(item, ""))) for item in COST_ITEMS),
     *(_value(f"member_{item_key(item)}_usd", f"Member pays for {item}", "USD", 2,
-             f"The member's share of {item}.", "its row in cost_shares.csv tells the split")
+             f"The member's share of {item}.", "its row in cost_shares.csv tells the split",
+             member_share(item))
       for item in COST_ITEMS),
     *(_value(f"{key}_lead_usd_ft", f"{words}, price", "USD/ft", 2,
              f"Before overhead; 0 where {gone}.", "row of the Unit costs sheet")
@@ -658,7 +666,7 @@ COST_SHARE = grouped(
            "What the member pays before incentive and other funding.", "",
            " + ".join(f"member_{item_key(item)}_usd" for item in COST_ITEMS)),
     _value("incentive_usd", "Incentive", "USD", 2, "Paid to the member by the program.",
-           "rule incentive_basis and the bounds of the program"),
+           "rule incentive_basis and the bounds of the program", INCENTIVE),
     _text("incentive_decided_by", "Incentive decided by",
           "What set the amount: the formula, the minimum, or the bound that was the smallest."),
     _value("member_net_cost_usd", "Member's net cost", "USD", 2,
@@ -667,7 +675,7 @@ COST_SHARE = grouped(
     _value("incentive_cost_usd", "Incentive cost", "USD", 2,
            "What the ranking divides by load: the incentive, with the cooperative's share or "
            "without, by the program's rule.",
-           "rule incentive_cost_counts"),
+           "rule incentive_cost_counts", INCENTIVE_COST),
     _value("counted_load_kw", "Counted load", "kW", 2,
            "The load that the ranking counts: useful load or added load, by the program's rule.",
            "rule ranking_counts"),
@@ -735,7 +743,8 @@ MEMBER = grouped(
            " + member_engineering_usd"),
     _value("contribution_monthly_usd", "Contribution per month", "USD/month", 2,
            "Where the rules let the member pay it over months.",
-           "annuity formula; rules contribution_months, contribution_interest_pct"),
+           "annuity formula; rules contribution_months, contribution_interest_pct",
+           CONTRIBUTION_MONTHLY),
     _value("refund_if_joined_usd", "Only if one more joins, comes back", "USD", 2,
            "What comes back if one more member joins the line, as far as the farm uses it, within "
            "the refund window. A farm without a shared line: one at the end of its own line. It "

@@ -43,7 +43,7 @@ def worked_line(key: str, row, rules) -> WorkedLine | None:
     `row` holds the inputs and results of the farm by key.
     """
     column = RESULTS.by_key[key]
-    expression = column.worked_for(row["supply_option"])
+    expression = column.worked_for(row, rules)
     if not expression:
         return None
     value = row[key]
