@@ -54,6 +54,12 @@ def test_any_key_with_any_farm_is_told(told, candidate):
         assert lines and all(line.strip() for line in lines), key
 
 
+def test_parts_of_a_value_without_arithmetic_are_listed():
+    # A drive's pulses rise as its maker has it, or as the filter behind it makes them.
+    result = CliRunner().invoke(main, ["explain", "motor_rise_us"])
+    assert "  made of   lead_filter, drive_rise_time_us\n" in result.stdout
+
+
 def number_in(line: str) -> str:
     """The number that a line ends with, before unit and source."""
     return re.search(r"= (\(?-?[\d,]+(?:\.\d+)?)[^=]*$", line)[1].replace(",", "")

@@ -50,7 +50,7 @@ def explain_text(key: str, run: Path | None, candidate_id: str | None) -> str:
                         if column.usual else ""))
     if column.choices:
         lines.append(f"  choices   {', '.join(column.choices)}")
-    lines += [f"  formula   {text}" for text in column.worked_text.split("; ") if text]
+    lines += [f"  formula   {text}" for text in column.worked_says]
     if column.made_of:
         lines.append(f"  made of   {', '.join(column.made_of.split())}")
     if column.source:

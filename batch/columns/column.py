@@ -1,8 +1,18 @@
 """What one cell means. Every header, unit, bound, choice and help text stands in a Column, once."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 KINDS = ("text", "number", "integer", "choice", "yes/no", "date")
+
+
+@dataclass(frozen=True)
+class ByFarm:
+    """Arithmetic that hangs on the rules or on what decided for a farm: `of(row, rules)` gives it,
+    blank for none; `says` tells in words what it is."""
+
+    says: str
+    of: Callable
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -12,11 +22,10 @@ class Column:
     `minimum` and `maximum` are hard bounds (outside = error); `usual` is the range seen in the
     field (outside = watch). `fuel_gas_unit` is the unit for natural gas rows, where it differs.
     `worked` is the arithmetic of a result in terms of other keys; it is printed with a farm's
-    numbers and must give the reported value. Where it differs by supply option, or by the values
-    that `worked_by` names, it is a tuple of (words, arithmetic) pairs: the words are these values,
-    joined by commas, or the first of them. `made_of` has the direct parts of a value that has no
-    such arithmetic, or not for every farm: keys of columns and rules, with blanks between; they
-    stand in `made_of.py`, with the published `tables` that the value is looked up in.
+    numbers and must give the reported value. Where it differs by supply option it is a tuple of
+    (option, arithmetic) pairs; where it hangs on rules, a ByFarm. `made_of` has the direct parts
+    of a value that has no such arithmetic, or not for every farm: keys of columns and rules, with
+    blanks between; they stand in `made_of.py`.
     """
 
     key: str
@@ -35,10 +44,8 @@ class Column:
     aliases: tuple[str, ...] = ()
     source: str = ""
     fuel_gas_unit: str = ""
-    worked: str | tuple[tuple[str, str], ...] = ""
-    worked_by: tuple[str, ...] = ("supply_option",)
+    worked: str | tuple[tuple[str, str], ...] | ByFarm = ""
     made_of: str = ""
-    tables: str = ""
     example: object = None
 
     def __post_init__(self):
@@ -57,18 +64,20 @@ class Column:
 
     def worked_for(self, row, rules) -> str:
         """The arithmetic that holds for a row of the options; blank where there is none."""
+        if isinstance(self.worked, ByFarm):
+            return self.worked.of(row, rules)
         if isinstance(self.worked, str):
             return self.worked
-        by = [str(row[name] if name in row else rules[name]) for name in self.worked_by]
-        worked = dict(self.worked)
-        return worked.get(", ".join(by), worked.get(by[0], ""))
+        return dict(self.worked).get(row["supply_option"], "")
 
     @property
-    def worked_text(self) -> str:
-        """All arithmetic of the column in one line; blank where it has none."""
+    def worked_says(self) -> tuple[str, ...]:
+        """The arithmetic as it is listed: one for all farms, or for each supply option with any."""
+        if isinstance(self.worked, ByFarm):
+            return (self.worked.says,)
         if isinstance(self.worked, str):
-            return self.worked
-        return "; ".join(f"{words}: {text}" for words, text in self.worked if text)
+            return (self.worked,) if self.worked else ()
+        return tuple(f"{option}: {text}" for option, text in self.worked if text)
 
     @property
     def is_numeric(self) -> bool:
@@ -80,10 +89,10 @@ def output_text(key, label, text, source="", **more) -> Column:
     return Column(key=key, label=label, group="", kind="text", help=text, source=source, **more)
 
 
-def output_value(key, label, unit, decimals, text, source="", worked="", **more) -> Column:
+def output_value(key, label, unit, decimals, text, source="", worked="", made_of="") -> Column:
     """A column of numbers in an output; `text` is its help."""
     return Column(key=key, label=label, group="", unit=unit, decimals=decimals, help=text,
-                  source=source, worked=worked, **more)
+                  source=source, worked=worked, made_of=made_of)
 
 
 def grouped(group: str, *columns: Column) -> tuple[Column, ...]:

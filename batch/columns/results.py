@@ -11,17 +11,15 @@ from batch.columns.column import Column, Sheet, grouped
 from batch.columns.column import output_text as _text
 from batch.columns.column import output_value as _value
 from batch.columns.made_of import with_parts
-from batch.columns.program import (
-    ADDED_LOAD,
-    COST_ITEMS,
-    INCENTIVE_AND_SHARE,
-    INCENTIVE_ONLY,
-    OFF,
-    USEFUL_LOAD,
-    item_key,
-)
+from batch.columns.program import COST_ITEMS, OFF, item_key
 from batch.columns.program import LEADS as LEADS_ITEM
-from batch.economics.incentive import FLAT, PER_HP, PER_KW
+from batch.columns.worked_by_rule import (
+    CONTRIBUTION_MONTHLY,
+    INCENTIVE,
+    INCENTIVE_COST,
+    item_cost,
+    member_share,
+)
 
 TEST_LABELS = (("participant", "Participant test"), ("ratepayer", "Ratepayer test"),
                ("administrator", "Administrator test"),
@@ -40,28 +38,27 @@ VERDICT = grouped(
     "verdict",
     _text("candidate_id", "Candidate", "The farm's short name."),
     Column(key="excel_row", label="Row", group="", kind="integer", decimals=0,
-           help="Row of the Candidates sheet.", source="where the farm's cells stand"),
+           source="the workbook", help="Row of the Candidates sheet."),
     _text("farm_label", "Farm", "How the farm is called."),
     _text("feeder_id", "Feeder", "Feeder that would serve the farm."),
     Column(key="verdict", label="Verdict", group="", kind="choice", choices=VERDICTS,
            help="Screening verdict under the rules in force."),
     _text("verdict_reason", "Reason", "Why the verdict is what it is."),
     Column(key="rank", label="Rank", group="", kind="integer", decimals=0,
-           help="Place by incentive cost per kW, least first. Blank: unranked.",
-           source="least incentive cost over counted load first, compared in whole cents and "
-                  "watts; then by name"),
+           source="order of incentive cost in whole cents over counted load in whole watts",
+           help="Place by incentive cost per kW, least first. Blank: unranked."),
     Column(key="in_budget", label="In budget", group="", kind="yes/no",
            help="yes where the running total of incentive cost down the ranking stays within "
                 "the budget; the ranking stops at the first farm that does not fit."),
     _value("running_incentive_cost_usd", "Running total", "USD", 0,
            "Incentive cost of this and all better ranked farms.",
-           source="incentive cost of this and all better ranked farms, added up"),
+           "sum down the ranking"),
     Column(key="in_best_set", label="In best set", group="", kind="yes/no",
            help="yes where the farm belongs to the set that reaches most of the program's goal "
                 "within budget, feeders and shared lines."),
     Column(key="best_set_year", label="Best set's year", group="", kind="integer", decimals=0,
-           help="Program year whose budget funds the farm in the best set. Blank: not in it.",
-           source="the best set's search; sheet Budget sets"),
+           source="search for the best set within all limits",
+           help="Program year whose budget funds the farm in the best set. Blank: not in it."),
     Column(key="qualifies_alone", label="Qualifies alone", group="", kind="yes/no",
            help="For a farm of a shared line: whether it would qualify if no other farm built on "
                 "the line. Blank: no shared line."),
@@ -129,13 +126,12 @@ WATER = grouped(
            "irrigated_area_acre * gross_depth_in * 452.5715 / flow_gpm"),
     _value("season_hours", "Pumping hours", "h", 0,
            "The given hours, or where they are blank the hours by depth.",
-           source="the farm's row; where blank, hours by depth"),
+           "the farm's cell, else the hours by depth"),
     _value("motor_input_kw", "Pump motor input", "kW", 2, "Electric input of the pump motor.",
            "definition of efficiency; 0.7457 kW per hp",
            "0.7457 * shaft_power_hp / (motor_efficiency_used_pct / 100)"),
     _value("tower_count_used", "Towers", "", 0, "Given, or by length and span.",
-           source="the farm's row; where blank, pivot length over tower span, up to a whole "
-                  "tower"),
+           "the farm's cell, else pivot length over the rule tower_span_ft"),
     _value("pivot_demand_kw", "Pivot demand", "kW", 2,
            "Mean electric input of the tower motors and the booster.",
            "derived: inner towers run less; common practice for load and efficiency",
@@ -200,7 +196,7 @@ SERVICE = grouped(
     _text("mitigation_reason", "Harmonics", "What the bare drive does, and what taming it takes."),
     _value("site_elevation_used_ft", "Site elevation used", "ft", 0,
            "Given in the row, or the program's.",
-           source="the farm's row; where blank, rule site_elevation_ft"),
+           "the farm's cell, else the rule site_elevation_ft"),
     _value("three_phase_load_a", "Three-phase current", "A", 1,
            "Current of the pump motor and the pivot machine's, at the motors' rated voltage.",
            "NEC 430.6(A); 675.22(A) from memory", "motor_design_a + pivot_machine_a"),
@@ -248,7 +244,7 @@ SERVICE = grouped(
     _value("drive_rated_hp", "Drive or converter rating", "hp", 1,
            "Listed rating of the drive whose current on single-phase input is not below the "
            "three-phase current; or of the rotary converter.",
-           source="first size on the price list whose current at this site carries the load"),
+           "sizes of the Unit costs sheet; standard ratings"),
     _value("drive_loss_kwh_yr", "Drive or converter loss", "kWh/yr", 0,
            "Energy that stays in the drive or converter in a season.", "",
            _by_option("(service_demand_kw - motor_input_kw - pivot_demand_kw) * season_hours",
@@ -307,8 +303,7 @@ SERVICE = grouped(
     _value("drive_allowed_a", "Drive current on single-phase input", "A", 1,
            "Output current that the chosen drive may give on single-phase input, up to 3,300 ft "
            "of elevation. Its rated input follows it.",
-           source="NEC Table 430.250 at the drive's rating, or the maker's single-phase "
-                  "rating on the price list; rule single_phase_derating_pct"),
+           "maker's rating on the Unit costs sheet; rule single_phase_derating_pct"),
     _value("drive_altitude_pct", "Drive rating at its height", "%", 1,
            "What thin air leaves of a drive's output current: 1 % less for each 100 m above "
            "1,000 m.", "makers' data; the maker decides",
@@ -372,7 +367,7 @@ CHAIN = grouped(
       for letter, kind in (("r", "resistance"), ("x", "reactance"))),
     _value("trunk_load_ratio", "Load on the shared line", "", 3,
            "Load of all members of a shared line over the farm's own, if all were served alike.",
-           source="service demand of all members of the line in this variant, over the farm's"),
+           "sum over the farms of the shared line"),
     *(_value(f"loaded_line_{letter}_ohm", f"New line as loaded, {kind}", "ohm", 5,
              "The farm's own line, and the shared part times the load on it.",
              "drop in proportion to the load carried")
@@ -458,7 +453,7 @@ CHAIN = grouped(
            f"100 * (1 - {_length('start_r_ohm', 'start_x_ohm')} / {WITH_MOTOR})"),
     _value("starter_share", "Starter's share", "", 2,
            "Starting current in parts of locked-rotor current: 1 across the line.",
-           source="1 across the line; rule soft_start_pct behind a soft starter"),
+           "table supply_variants; rule soft_start_pct"),
     _value("single_phase_start_hp", "Single-phase start", "hp", 1,
            "The pump motor times its starter's share, or the converter's own start where that is "
            "more.", "", _by_option("", "max(pump_motor_hp * starter_share, converter_start_hp)",
@@ -501,10 +496,10 @@ DISTORTION = grouped(
            "V_h = h X I_h, summed root-square"),
     _value("voltage_harmonic_pct", "Largest voltage harmonic at the service", "%", 2,
            "Largest single voltage harmonic at the service terminals.",
-           source="Ohm's law at each order, as for the total"),
+           "V_h = h X I_h"),
     _value("voltage_harmonic_tap_pct", "Largest voltage harmonic at the tap", "%", 2,
            "Largest single voltage harmonic at the primary tap.",
-           source="Ohm's law at each order, as for the total"),
+           "V_h = h X I_h"),
 )
 
 def unused_keys(rules) -> tuple[str, ...]:
@@ -531,15 +526,14 @@ LEADS = grouped(
     _value("end_tower_lead_ft", "Lead to the end tower", "ft", 0,
            "Cable from the controls to the pivot's panel, and along the machine; 0 without a "
            "pivot.",
-           source="pivot lead and pivot length, added up"),
+           "the farm's cells: pivot lead and pivot length"),
     _value("longest_lead_ft", "Longest lead", "ft", 0,
            "Longest cable from the drive: to the motor, or to the pivot's end tower.",
-           source="the longer of motor lead and lead to the end tower"),
+           "the longer of motor leads and lead to the end tower"),
     _value("motor_lead_used_ft", "Motor leads, length used", "ft", 0,
            "As given; the program's length where the cell is blank. They are sized and priced for "
            "it.",
-           source="the farm's row; where blank, rule motor_lead_assumed_ft or the pumping "
-                  "lift"),
+           "the farm's cell, else the rule motor_lead_assumed_ft or the lift"),
     _text("motor_lead_conductor", "Motor leads",
           "Smallest copper run that carries the motor within the program's drop, else the largest.",
           "NEC 430.22; Table 310.16; chapter 9 Table 9"),
@@ -556,7 +550,7 @@ LEADS = grouped(
            "The same on the valley of the bus: above it each valley cuts into the sine.", "",
            _by_option("drive_valley_v - motor_lead_drop_pct / 100 * motor_voltage_v", "", "")),
     _value("filter_loss_pct", "Output filter drop", "%", 1, "Voltage that the filter takes.",
-           source="table output_filters"),
+           "table output_filters"),
     _value("drive_motor_v", "Motor voltage that the drive can give", "V", 1,
            "Largest motor voltage at full load, after the sag of the bus, the output stage and the "
            "filter; on the mean of the bus.", "bus x modulation factor",
@@ -567,8 +561,7 @@ LEADS = grouped(
     _value("pulse_top_v", "Top of the drive's pulses", "V", 0,
            "Peak of the supply, or a front end's bus; behind a sine filter the peak of the motor's "
            "rated voltage.",
-           source="square root of 2 times the tap's voltage, a front end's mean bus, or the "
-                  "motor's peak behind a sine filter"),
+           "peak of a sine: 1.414 x its rms voltage"),
     *(column for key, words, where, whose in (
         ("motor", "motor", "motor's terminals", "motor's"),
         ("tower", "tower motors", "pivot's end tower", "tower motors'")) for column in (
@@ -598,8 +591,7 @@ LEADS = grouped(
                       "service_voltage_at_load_v * 1")),
     _value("pivot_lead_used_ft", "Pivot lead, length used", "ft", 0,
            "As given; the program's length where the cell is blank; 0 without a pivot.",
-           source="the farm's row; where blank, rule pivot_lead_assumed_ft, the pipe or the "
-                  "pivot"),
+           "the farm's cell, else the rule pivot_lead_assumed_ft or the pipe's length"),
     _text("pivot_lead_conductor", "Pivot lead",
           "Smallest copper cable that carries the machine within the program's drop, else the "
           "largest.", "NEC 675.22(A); Table 310.16; chapter 9 Table 9"),
@@ -637,19 +629,18 @@ COST_SHARE = grouped(
     "cost share",
     *(_value(f"cost_{item_key(item)}_usd", f"Cost of {item}", "USD", 2,
              f"Price of {item}, overhead included.",
-             worked=ITEMS_WORKED.get(item, f"base_{item_key(item)}_usd"
-                                           " * (1 + overhead_adder_pct / 100)"))
-      for item in COST_ITEMS),
+             "sum of its lines in cost_lines.csv, with overhead",
+             item_cost(item, ITEMS_WORKED.get(item, ""))) for item in COST_ITEMS),
     *(_value(f"member_{item_key(item)}_usd", f"Member pays for {item}", "USD", 2,
-             f"The member's share of {item}.",
-             source="its line of cost_shares.csv: allowance, percent split and caps")
+             f"The member's share of {item}.", "its row in cost_shares.csv tells the split",
+             member_share(item))
       for item in COST_ITEMS),
     *(_value(f"{key}_lead_usd_ft", f"{words}, price", "USD/ft", 2,
-             f"Before overhead; 0 where {gone}.", source="its line in cost_lines.csv")
+             f"Before overhead; 0 where {gone}.", "row of the Unit costs sheet")
       for key, words, gone in (("motor", "Motor leads", "they exist"),
                                ("pivot", "Pivot lead", "it exists, or there is no pivot"))),
     _value("own_line_ft", "Own line", "ft", 0, "Line that serves this farm alone.",
-           source="the farm's row: the cell of the option's phases"),
+           "the farm's cell for the supply option"),
     _value("trunk_part_ft", "Part of the shared line", "ft", 1,
            "Every stretch of a shared line is split equally among the farms beyond it.",
            "segment rule; Shapley value of the line"),
@@ -658,7 +649,7 @@ COST_SHARE = grouped(
     _value("own_line_usd", "Own line, price", "USD", 2,
            "Before overhead, each foot at the price of its place on it, with a job of its own; 0 "
            "where there is none.",
-           source="its lines in cost_lines.csv"),
+           "sum of its lines in cost_lines.csv"),
     _value("trunk_part_usd", "Part of the shared line, price", "USD", 2,
            "Before overhead: every stretch at the price of its place on the line, split equally "
            "among the farms beyond it, and an equal part of the line's one job. The parts add up "
@@ -677,7 +668,7 @@ COST_SHARE = grouped(
     _value("allowance_usd", "Allowances", "USD", 2,
            "Free feet, free dollars, free transformer size and years of revenue or margin that "
            "the cooperative gives.",
-           source="rules line_free_* to allowance_years; by item in cost_shares.csv"),
+           "sum over its items in cost_shares.csv"),
     _value("cooperative_cost_usd", "Cooperative's share", "USD", 2,
            "What the cooperative pays before the incentive.", "",
            "project_cost_usd - member_cost_usd"),
@@ -685,8 +676,7 @@ COST_SHARE = grouped(
            "What the member pays before incentive and other funding.", "",
            " + ".join(f"member_{item_key(item)}_usd" for item in COST_ITEMS)),
     _value("incentive_usd", "Incentive", "USD", 2, "Paid to the member by the program.",
-           "rules incentive_basis to incentive_cap_cost_pct; down to a whole cent",
-           INCENTIVE_WORKED, worked_by=("incentive_decided_by", "incentive_basis")),
+           "rule incentive_basis and the bounds of the program", INCENTIVE),
     _text("incentive_decided_by", "Incentive decided by",
           "What set the amount: the formula, the minimum, or the bound that was the smallest."),
     _value("member_net_cost_usd", "Member's net cost", "USD", 2,
@@ -694,10 +684,8 @@ COST_SHARE = grouped(
            "max(0, member_cost_usd - incentive_usd - other_funding_usd)"),
     _value("incentive_cost_usd", "Incentive cost", "USD", 2,
            "What the ranking divides by load: the incentive, with the cooperative's share or "
-           "without, by the program's rule.", "rule incentive_cost_counts", (
-               (INCENTIVE_ONLY, "incentive_usd"),
-               (INCENTIVE_AND_SHARE, "incentive_usd + cooperative_cost_usd")),
-           worked_by=("incentive_cost_counts",)),
+           "without, by the program's rule.",
+           "rule incentive_cost_counts", INCENTIVE_COST),
     _value("counted_load_kw", "Counted load", "kW", 2,
            "The load that the ranking counts: useful load or added load, by the program's rule.",
            "rule ranking_counts", ((USEFUL_LOAD, "useful_load_kw"), (ADDED_LOAD, "added_load_kw")),
@@ -717,21 +705,20 @@ MEMBER = grouped(
            "fuel_cost_usd_yr + upkeep_cost_usd_yr + present_bill_usd_yr"),
     _value("used_upkeep_usd_h", "Upkeep per hour used", "USD/h", 2,
            "Given in the row, or the program's value for engines and generators.",
-           source="the farm's row; where blank, rule engine_upkeep_usd_h"),
+           "the farm's cell, else the rule engine_upkeep_usd_h"),
     _value("upkeep_cost_usd_yr", "Present upkeep", "USD/yr", 0, "Of the engine, first year.", "",
            "season_hours * used_upkeep_usd_h"),
     _value("present_bill_usd_yr", "Present electric bill", "USD/yr", 0,
            "Of a rotary converter, under the same rate.",
-           source="the farm's row of the Rates sheet, at the converter's demand"),
-    *(_value(f"bill_{part}_usd_yr", label, "USD/yr", 2, text,
-             "cells of the farm's row of the Rates sheet, month by month")
+           "row of the Rates sheet at the present demand"),
+    *(_value(f"bill_{part}_usd_yr", label, "USD/yr", 2, text, "row of the Rates sheet")
       for part, label, text in (
-        ("customer", "Bill: customer charge", "Twelve months."),
-        ("facilities", "Bill: facilities", "Per connected hp and per kW."),
-        ("demand", "Bill: demand", "Billing demand in the demand months."),
-        ("energy", "Bill: energy", "Blocks, season and off-peak prices."),
-        ("load_control_credit", "Bill: load-control credit", "Zero or negative."),
-        ("minimum_bill_adjustment", "Bill: up to the minimum", "What the minimum bill adds."))),
+          ("customer", "Bill: customer charge", "Twelve months."),
+          ("facilities", "Bill: facilities", "Per connected hp and per kW."),
+          ("demand", "Bill: demand", "Billing demand in the demand months."),
+          ("energy", "Bill: energy", "Blocks, season and off-peak prices."),
+          ("load_control_credit", "Bill: load-control credit", "Zero or negative."),
+          ("minimum_bill_adjustment", "Bill: up to the minimum", "What the minimum bill adds."))),
     _value("bill_usd_yr", "Electric bill", "USD/yr", 2, "Under the farm's rate.", "",
            "bill_customer_usd_yr + bill_facilities_usd_yr + bill_demand_usd_yr"
            " + bill_energy_usd_yr + bill_load_control_credit_usd_yr"
@@ -747,42 +734,41 @@ MEMBER = grouped(
            "member_net_cost_usd / member_saving_usd_yr"),
     _value("member_discounted_payback_yr", "Member discounted payback", "yr", 1,
            "Years until the discounted cash flow is positive. Blank: not within the study.",
-           source="first year of cash_flows.csv whose discounted sum is above zero, the part "
-                  "of it by proportion"),
+           "by year in cash_flows.csv: first year whose discounted sum is not below zero"),
     _value("member_npv_usd", "Member NPV", "USD", 0,
            "Net present value over the study years, at the member's rate. The flows by year stand "
            "in cash_flows.csv.", "",
            "sum over years of member_flow_usd / (1 + discount_rate_member_pct / 100) ** year"),
     _value("member_irr_pct", "Member IRR", "%", 1,
            "Rate at which the NPV is zero. Blank: none, or more than one, which a finding says.",
-           source="by trial on the flow of cash_flows.csv"),
+           "by trial: rate at which the NPV of the flows in cash_flows.csv is zero"),
     _value("breakeven_fuel_price_usd", "Break-even fuel price", "USD/gal", 2,
            "Fuel price at which the first-year saving is zero; per Mcf for natural gas.", "",
            "(electric_cost_usd_yr - upkeep_cost_usd_yr) / present_fuel_per_yr"),
     _value("breakeven_hours", "Break-even hours", "h", 0,
            "Pumping hours per season at which the first-year saving is zero. Blank: it is never.",
-           source="by trial: bill, fuel and upkeep are worked out anew at other hours"),
+           "by trial: hours at which the first-year saving is zero"),
     _value("contribution_usd", "Contribution", "USD", 2,
            "The member's share of what the cooperative builds.", "",
            "member_line_usd + member_transformer_usd + member_service_usd"
            " + member_engineering_usd"),
     _value("contribution_monthly_usd", "Contribution per month", "USD/month", 2,
            "Where the rules let the member pay it over months.",
-           source="equal payments, rules contribution_months and contribution_interest_pct"),
+           "annuity formula; rules contribution_months, contribution_interest_pct",
+           CONTRIBUTION_MONTHLY),
     _value("refund_if_joined_usd", "Only if one more joins, comes back", "USD", 2,
            "What comes back if one more member joins the line, as far as the farm uses it, within "
            "the refund window. A farm without a shared line: one at the end of its own line. It "
            "hangs on others, so that it stands in no payback, flow, NPV or test.",
-           source="rules refund_method and refund_window_yr"),
+           "rules refund_method, refund_window_yr"),
     _value("refund_credit_usd_yr", "Refund by credit, first year", "USD/yr", 2,
            "What of the contribution comes back for the first year's use, where the rules credit "
            "it.",
-           source="rules refund_credit_items to refund_credit_usd_kwh"),
+           "rules refund_credit_years and what is credited"),
     _value("refund_credit_usd", "Refund by credit", "USD", 2,
            "What of the contribution comes back by credits within the study, never more than was "
            "paid.",
-           source="the first year's credit for rule refund_credit_years, up to the "
-                  "contribution"),
+           "the same, added up over the years"),
 )
 
 COOPERATIVE = grouped(
@@ -792,7 +778,7 @@ COOPERATIVE = grouped(
            "bill_usd_yr - present_bill_usd_yr"),
     _value("wholesale_cost_usd_yr", "Added wholesale cost", "USD/yr", 0,
            "Energy and coincident demand with losses, first year.",
-           source="wholesale cells of the farm's row of the Rates sheet"),
+           "row of the Rates sheet: wholesale prices, coincidence and losses"),
     _value("margin_usd_yr", "Margin", "USD/yr", 0, "First year.", "",
            "revenue_usd_yr - wholesale_cost_usd_yr"),
     _value("cooperative_outlay_usd", "Cooperative outlay", "USD", 0,
@@ -808,18 +794,17 @@ COOPERATIVE = grouped(
            "cooperative_outlay_usd / (margin_usd_yr - carrying_cost_usd_yr)"),
     _value("cooperative_discounted_payback_yr", "Cooperative discounted payback", "yr", 1,
            "Years until the discounted cash flow is positive. Blank: not within the study.",
-           source="first year of cash_flows.csv whose discounted sum is above zero, the part "
-                  "of it by proportion"),
+           "by year in cash_flows.csv: first year whose discounted sum is not below zero"),
     _value("breakeven_line_ft", "Break-even line length", "ft", 0,
            "Line of its own at which the cooperative's payback reaches the program's limit without "
            "an incentive, its job included, all that it costs more shared by the percent split, "
            "credits as they are. Below zero: it is beyond the limit without a line.",
-           source="by trial: the line is priced and shared anew at other lengths"),
+           "solved: payback equal to the rule maximum_cooperative_payback_yr"),
     _value("breakeven_line_npv_ft", "Line length of zero NPV", "ft", 0,
            "Line of its own at which the cooperative's NPV is zero, shared by all rules; sizes and "
            "incentive as they are. 0: it is below zero without a line. Blank: no line up to "
            "250,000 ft brings it below zero, or the NPV is unknown.",
-           source="by trial: the line is priced and shared anew at other lengths"),
+           "by trial: length at which the cooperative's NPV is zero"),
     _value("life_cost_usd", "Cost over life", "USD", 0,
            "Present value of what both parties pay over the study: construction, equipment, "
            "upkeep, replacements less what is left of them, wholesale power, administration; less "

@@ -6,6 +6,7 @@ import io
 import json
 
 from batch.columns import EVERY_SHEET
+from batch.columns.column import ByFarm
 from batch.findings import StudyError
 
 FIELDS = ("sheet", "key", "header", "group", "kind", "unit", "required", "default", "minimum",
@@ -20,7 +21,8 @@ def dictionary_rows(sheet_name: str | None = None) -> list[dict]:
                          "Sheets: " + ", ".join(s.name for s in EVERY_SHEET) + ".")
     sheets = EVERY_SHEET if sheet_name is None else (known[sheet_name.casefold()],)
     return [{"sheet": sheet.name, "header": column.header,
-             **{k: v for k, v in dataclasses.asdict(column).items() if k in FIELDS}}
+             **{k: v for k, v in dataclasses.asdict(column).items() if k in FIELDS},
+             **({"worked": column.worked.says} if isinstance(column.worked, ByFarm) else {})}
             for sheet in sheets for column in sheet.columns]
 
 

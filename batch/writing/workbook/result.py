@@ -149,7 +149,7 @@ def _glossary(workbook, fingerprint):
               text_field("header", "Header"), text_field("help", "Meaning"),
               text_field("worked", "Formula"), text_field("source", "Source")]
     rows = [{"sheet": sheet.name, "key": c.key, "header": c.header, "help": c.help,
-             "worked": c.worked_text,
+             "worked": "; ".join(c.worked_says),
              "source": c.source} for sheet in ALL_SHEETS for c in sheet.columns]
     write_table(workbook, "Glossary", fingerprint, fields, rows, frozen_columns=2,
                 statement=("Every column of the input and of the results.",))
