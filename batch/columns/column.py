@@ -25,7 +25,8 @@ class Column:
     numbers and must give the reported value. Where it differs by supply option it is a tuple of
     (option, arithmetic) pairs; where it hangs on rules, a ByFarm. `made_of` has the direct parts
     of a value that has no such arithmetic, or not for every farm: keys of columns and rules, with
-    blanks between; they stand in `made_of.py`.
+    blanks between; they stand in `made_of.py`, with the published `tables` that a value
+    is looked up in.
     """
 
     key: str
@@ -46,6 +47,7 @@ class Column:
     fuel_gas_unit: str = ""
     worked: str | tuple[tuple[str, str], ...] | ByFarm = ""
     made_of: str = ""
+    tables: str = ""
     example: object = None
 
     def __post_init__(self):

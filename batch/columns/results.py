@@ -15,6 +15,7 @@ from batch.columns.program import COST_ITEMS, OFF, item_key
 from batch.columns.program import LEADS as LEADS_ITEM
 from batch.columns.worked_by_rule import (
     CONTRIBUTION_MONTHLY,
+    COUNTED_LOAD,
     INCENTIVE,
     INCENTIVE_COST,
     item_cost,
@@ -615,16 +616,6 @@ ITEMS_WORKED = {
     "line": "(own_line_usd + trunk_part_usd) * (1 + overhead_adder_pct / 100)",
     LEADS_ITEM: "(motor_lead_used_ft * motor_lead_usd_ft + pivot_lead_used_ft * pivot_lead_usd_ft)"
                 " * (1 + overhead_adder_pct / 100)"}
-# What the incentive is by what decided it and, where that is the formula, by its basis.
-INCENTIVE_WORKED = (
-    (f"formula, {FLAT}", "incentive_amount"),
-    (f"formula, {PER_HP}", "incentive_amount * pump_motor_hp"),
-    (f"formula, {PER_KW}", "incentive_amount * added_load_kw"),
-    ("formula", ""), ("minimum", "incentive_minimum_usd"), ("maximum", "incentive_maximum_usd"),
-    ("cap per kW", "incentive_cap_usd_per_kw * added_load_kw"),
-    ("cap by project cost", "incentive_cap_cost_pct / 100 * project_cost_usd"),
-    ("cap per farm", "max(0, farm_cap_usd - cooperative_cost_usd)"),
-    ("member's cost", "max(0, member_cost_usd - other_funding_usd)"))
 COST_SHARE = grouped(
     "cost share",
     *(_value(f"cost_{item_key(item)}_usd", f"Cost of {item}", "USD", 2,
@@ -688,8 +679,7 @@ COST_SHARE = grouped(
            "rule incentive_cost_counts", INCENTIVE_COST),
     _value("counted_load_kw", "Counted load", "kW", 2,
            "The load that the ranking counts: useful load or added load, by the program's rule.",
-           "rule ranking_counts", ((USEFUL_LOAD, "useful_load_kw"), (ADDED_LOAD, "added_load_kw")),
-           worked_by=("ranking_counts",)),
+           "rule ranking_counts", COUNTED_LOAD),
     _value("incentive_usd_per_kw", "Incentive cost per kW", "USD/kW", 2,
            "Incentive cost over counted load: the ranking's measure.", "",
            "incentive_cost_usd / counted_load_kw"),

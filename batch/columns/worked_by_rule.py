@@ -6,7 +6,7 @@ has it elsewhere; blank where there is none of one line. What is paid is in whol
 
 from batch.columns.column import ByFarm
 from batch.columns.lists import cost_items, tiers
-from batch.columns.program import COOPERATIVE_WORK, INCENTIVE_ONLY, NOTHING, item_key
+from batch.columns.program import COOPERATIVE_WORK, INCENTIVE_ONLY, NOTHING, USEFUL_LOAD, item_key
 from batch.economics import cost_share, incentive
 
 DECIDED = {
@@ -50,6 +50,10 @@ def _incentive_cost(row, rules):
     return f"incentive_usd{share}"
 
 
+def _counted(row, rules):
+    return "useful_load_kw" if rules["ranking_counts"] == USEFUL_LOAD else "added_load_kw"
+
+
 def _monthly(row, rules):
     if rules["contribution_months"] == 0:
         return ""
@@ -63,6 +67,7 @@ INCENTIVE = ByFarm("the formula by incentive_basis, or the bound that incentive_
                    _incentive)
 INCENTIVE_COST = ByFarm("incentive_usd; with cooperative_cost_usd where incentive_cost_counts "
                         "says so", _incentive_cost)
+COUNTED_LOAD = ByFarm("useful_load_kw or added_load_kw, as ranking_counts says", _counted)
 CONTRIBUTION_MONTHLY = ByFarm("contribution_usd over contribution_months, as an annuity where "
                               "there is interest", _monthly)
 

@@ -38,10 +38,6 @@ PRICED = {"own_line_usd": (LINE, LINE_FIXED), "line_job_usd": (LINE_FIXED,),
           "trunk_alone_usd": (LINE, LINE_FIXED), "trunk_part_usd": (LINE, LINE_FIXED),
           "motor_lead_usd_ft": (MOTOR_LEAD,), "pivot_lead_usd_ft": (PIVOT_LEAD,)}
 ADDED_UP = "own_line_usd"  # of these the one that is the sum of its lines
-# What decides which option and variant is shown, as the steps that choose them take it.
-CHOSEN_BY = {"supply_option": ("is_chosen",),
-             "variant": ("is_priced", "fails_count", "open_limits_count", "project_cost_usd",
-                         "member_cost_usd")}
 VERDICT, FUTURES = (RESULTS.by_key[key].group for key in ("verdict", "rank_p10"))
 DRAWN_BY = ("uncertainty_draws", "uncertainty_seed", "fuel_price_spread_pct", "hours_spread_pct",
             "construction_spread_pct", "wholesale_spread_pct", "farm_correlation_pct",
@@ -118,10 +114,6 @@ class FarmFigures:
         _, of, place, key = figure
         if key in BASE_OF or key in PRICED:
             return self._priced(figure, row)
-        if key in CHOSEN_BY:
-            return [(FIGURE, of, place, name) for name in CHOSEN_BY[key] if name in row], None
-        if key in MEMBER_SHARE and (own := self._member_share(figure, row)):
-            return own
         if of == "farm" and (own := self._among_farms(place, key)):
             return own
         rules = self.study.inputs.rules
@@ -131,6 +123,8 @@ class FarmFigures:
             def arithmetic(marked):
                 return worked_line(key, row, rules, lambda name: marked(ids[name])).arithmetic
             return [part for part in ids.values() if part], arithmetic
+        if key in MEMBER_SHARE and (own := self._member_share(figure, row)):
+            return own
         return [part for name in self._named(key)
                 for part in self._ids(figure, row, name) if part], None
 

@@ -48,7 +48,7 @@ def worked_line(key: str, row, rules, mark=_unmarked) -> WorkedLine | None:
     `row` holds the inputs and results of the farm by key. `mark` gives what is printed behind the
     number of a key, as where it comes from.
     """
-    column = RESULTS.by_key[key]
+    column = DESIGNS[key]
     expression = column.worked_for(row, rules)
     if not expression:
         return None
