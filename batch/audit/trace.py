@@ -14,7 +14,7 @@ from batch.study import run_study
 from batch.trail.ends import Ends
 from batch.trail.farm_figures import MAKERS, FarmFigures
 from batch.trail.lines import CELL, FIGURE, RULE, Trail, trail_of
-from batch.trail.program_figures import OF_A_FARM, ProgramFigures
+from batch.trail.program_figures import OF_A_FARM, ProgramFigures, row_names
 from batch.writing.portfolio_tables import portfolio_tables, with_columns
 
 ADDRESS = re.compile(r"(?P<sheet>.+)!\$?(?P<letter>[A-Za-z]{1,3})\$?(?P<row>[0-9]+)")
@@ -66,8 +66,7 @@ class Tracer:
             raise _unknown("file", file, [*OF_FARMS, "options", *known])
         if file in self.tables and file not in OF_A_FARM:
             sheet, frame = self.tables[file]
-            names = frame[sheet.columns[0].key].astype(str)
-            _must_be_in("row", row, list(names))
+            _must_be_in("row", row, row_names(sheet, frame))
             _must_be_in("key", key, list(sheet.by_key))
         return (FIGURE, file, row, key)
 

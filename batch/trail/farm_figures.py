@@ -73,6 +73,10 @@ class FarmFigures:
         _, of, place, key = figure
         row, column = self._row(of, place), column_of(key)
         name = "" if row["candidate_id"] == self.owner else f"{row['candidate_id']}: "
+        if of == "farm" and place not in self.chosen:
+            return Line(figure, FIGURE, self._place(of, row, key), name + column.label,
+                        _value_text(column, row.get(key)), str(row["verdict_reason"]),
+                        ((CELL, CANDIDATES.name, place, "candidate_id"),))
         parts, arithmetic = self._made_of(figure, row)
         source = column.source or ("" if arithmetic or column.made_of else self._step_words(key))
         tables = [(TABLE, table) for table in column.tables.split()]

@@ -23,6 +23,12 @@ SHARES = {"item_cost_usd": "cost_{}_usd", "member_usd": "member_{}_usd"}
 BOTH = ("member_npv_usd", "cooperative_npv_usd")
 
 
+def row_names(sheet, frame) -> list[str]:
+    """What names the rows of a table: its first column."""
+    first = sheet.columns[0]
+    return [f"{value:g}" if first.is_numeric else str(value) for value in frame[first.key]]
+
+
 class ProgramFigures:
     """Lines of figures with the ids (FIGURE, file, name of the row, key)."""
 
@@ -42,8 +48,7 @@ class ProgramFigures:
             return self._of_a_farm(figure)
         sheet, frame = self.frames[file]
         column = sheet.by_key[key]
-        first = sheet.columns[0].key
-        rows = frame[frame[first].astype(str) == name]
+        rows = frame[[one == name for one in row_names(sheet, frame)]]
         if rows.empty:
             raise LookupError(f"{file}.csv has no row '{name}'")
         parts, arithmetic = self._made_of(file, name, key, rows.iloc[0])
