@@ -181,8 +181,8 @@ def cases():
 
 
 def _cases(name, calls, options):
-    """The first call of a step, and the last one for the farms of shared lines, each under the
-    demo's rules and under others."""
+    """The first call of a step, and the last one for the farms of shared lines, each under other
+    rules and the first under the demo's as well."""
     on_line = set(options.index[options["shared_line_id"].notna()])
     of_lines = [call for call in calls[1:] if on_line <= set(call[1].index)]
     cases = []
@@ -206,10 +206,10 @@ def _cut(given, rows):
 
 
 def _rule_sets(name, given):
-    """The rules as they are, and each set of others of which the step reads some."""
+    """Each set of other rules of which the step reads some, and the rules as they are."""
     sets = [{key: Rule(value, "test") for key, value in values.items() if key in STEP[name].rules}
             for values in OTHER_RULES]
-    return [{}, *({"rules": given["rules"].replaced(values)} for values in sets if values)]
+    return [*({"rules": given["rules"].replaced(values)} for values in sets if values), {}]
 
 
 # --- the names ------------------------------------------------------------------------------------
