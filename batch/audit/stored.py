@@ -104,23 +104,14 @@ def _table(worksheet, first_header: str):
                          MAKE_ANEW)
 
 
-def row_of_cell(path: Path, sheet_name: str, row: int, id_headers: tuple[str, ...]):
-    """What stands in a row of a sheet's table: headers by column letter, and values by header;
-    None where the row is not below the header that has all of `id_headers`.
-
-    Errors: StudyError where the workbook has no such sheet.
-    """
+def sheet_rows(path: Path, sheet_name: str) -> list[tuple]:
+    """The values of all rows of a sheet. Errors: StudyError where the workbook has no such."""
     with opened(check_file(path), is_value_view=False) as book:
         if sheet_name not in book.sheetnames:
             raise StudyError(f"The workbook has no sheet '{sheet_name}'.", MAKE_ANEW)
-        worksheet, headers = book[sheet_name], None
+        worksheet = book[sheet_name]
         worksheet.reset_dimensions()
-        for at, values in enumerate(worksheet.iter_rows(values_only=True, max_row=row), start=1):
-            if headers is None and set(id_headers) <= set(values):
-                headers = {column_letter(place): text for place, text in enumerate(values)}
-            elif at == row and headers is not None:
-                return headers, dict(zip(headers.values(), map(unescaped, values)))
-    return None
+        return list(worksheet.iter_rows(values_only=True))
 
 
 def _results(worksheet) -> pd.DataFrame:

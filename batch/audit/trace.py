@@ -4,11 +4,13 @@ import re
 from difflib import get_close_matches
 from pathlib import Path
 
-from batch.audit.stored import row_of_cell
+from batch.audit.stored import sheet_rows
 from batch.columns import CANDIDATES, INPUT_SHEETS, PROGRAM, RESULTS, WORKING
 from batch.columns.working import CHECKS, COST_SHARES
 from batch.findings import StudyError
+from batch.reading.cell_text import unescaped
 from batch.reading.cells import copy_name
+from batch.reading.header import column_letter
 from batch.reading.validate import validate
 from batch.study import run_study
 from batch.trail.ends import Ends
@@ -25,7 +27,7 @@ SHEETS = {"Ranking": ("results", (CANDIDATE,), RESULTS), "Economics": ("results"
                                                                        RESULTS),
           "Options": ("options", (CANDIDATE, "Supply option"), RESULTS),
           "Mitigations": ("mitigations", (CANDIDATE, "Variant"), RESULTS),
-          "Checks": ("checks", (CANDIDATE, "Check"), CHECKS),
+          "Checks": ("checks", (CANDIDATE, "Supply option", "Check"), CHECKS),
           "Cost shares": ("cost_shares", (CANDIDATE, "Item"), COST_SHARES)}
 
 
@@ -35,21 +37,20 @@ class Tracer:
     def __init__(self, study, path: Path):
         """`path` is the run's result workbook."""
         self.study, self.path = study, path
+        self._rows = {}
         self.tables = {name.removesuffix(".csv"): (sheet, with_columns(frame, sheet))
                        for sheet, name, frame in portfolio_tables(self.study)}
-        self.ends = Ends(self.study.inputs)
+        self.ends, self.farms = Ends(self.study.inputs), FarmFigures(self.study)
+        self.program = ProgramFigures(self.study, self.tables)
 
     def trail(self, asked: tuple) -> Trail:
         """The trail of a figure's or end's id."""
-        farm = self.study.results.at[asked[2], "candidate_id"] if asked[1] == "farm" else None
-        farms = FarmFigures(self.study, owner=farm)
-        program = ProgramFigures(self.study, self.tables)
+        return trail_of([asked], self._line)
 
-        def line_of(one):
-            if one[0] != FIGURE:
-                return self.ends.line(one)
-            return (farms if one[1] in ("farm", "design") else program).line(one)
-        return trail_of([asked], line_of)
+    def _line(self, one):
+        if one[0] != FIGURE:
+            return self.ends.line(one)
+        return (self.farms if one[1] in ("farm", "design") else self.program).line(one)
 
     def of_file(self, file: str, row: str, key: str) -> tuple:
         """The id of the figure of a key in a row of a CSV file, both as the pages name them.
@@ -105,19 +106,36 @@ class Tracer:
         by_title["Feeders"] = by_title.pop("Feeder loads")
         by_title["Cost lines"] = ("cost_lines", (CANDIDATE, "Line"), self.tables["cost_lines"][0])
         if name == "Program used":
-            said = row_of_cell(self.path, name, row, (RULE_KEY,))
+            said = self._row_of_cell(name, row, (RULE_KEY,))
             if said is None or said[1].get(RULE_KEY) not in PROGRAM.by_key:
                 raise _no_figure(address)
             return (RULE, said[1][RULE_KEY])
         if name not in {**SHEETS, **by_title}:
             raise _unknown("sheet with figures", name, [*SHEETS, *by_title])
         file, id_headers, sheet = {**by_title, **SHEETS}[name]
-        said = row_of_cell(self.path, name, row, id_headers)
+        said = self._row_of_cell(name, row, id_headers)
         key_of = {column.header: column.key for column in sheet.columns}
         header = said and said[0].get(letter)
         if header not in key_of or not sheet.by_key[key_of[header]].is_numeric:
             raise _no_figure(address)
         return self.of_file(file, "|".join(str(said[1][h]) for h in id_headers), key_of[header])
+
+    def rows_of(self, name: str) -> list[tuple]:
+        """The values of all rows of a sheet of the result workbook."""
+        if name not in self._rows:
+            self._rows[name] = sheet_rows(self.path, name)
+        return self._rows[name]
+
+    def _row_of_cell(self, name, row, id_headers):
+        """What stands in a row below the header that has all of `id_headers`: headers by column
+        letter, and values by header; None for any other row."""
+        rows = self.rows_of(name)
+        header = next((place for place, values in enumerate(rows)
+                       if set(id_headers) <= set(values)), len(rows))
+        if not header + 1 < row <= len(rows):
+            return None
+        return ({column_letter(place): text for place, text in enumerate(rows[header])},
+                dict(zip(rows[header], map(unescaped, rows[row - 1]))))
 
     def _typed(self, sheet, row, letter, address):
         headers = {header.letter: header for header in self.study.inputs.cells[sheet.name].headers}

@@ -63,26 +63,30 @@ class FarmFigures:
     """Lines of figures with the ids (FIGURE, "farm", Excel row, key), of a farm as it would be
     served, and (FIGURE, "design", number of the design, key), of another option or variant."""
 
-    def __init__(self, study, *, owner: str | None = None):
-        """`owner` is the candidate whose name its own figures go without."""
-        self.study, self.owner = study, owner
-        self._rows = {}
+    def __init__(self, study):
+        self.study = study
+        self._rows, self._made = {}, {}
 
     def line(self, figure: tuple) -> Line:
         """The line of a figure's id."""
+        if figure not in self._made:
+            self._made[figure] = self._line(figure)
+        return self._made[figure]
+
+    def _line(self, figure):
         _, of, place, key = figure
         row, column = self._row(of, place), column_of(key)
-        name = "" if row["candidate_id"] == self.owner else f"{row['candidate_id']}: "
         if of == "farm" and place not in self.chosen:
-            return Line(figure, FIGURE, self._place(of, row, key), name + column.label,
+            return Line(figure, FIGURE, self._place(of, row, key), column.label,
                         _value_text(column, row.get(key)), str(row["verdict_reason"]),
-                        ((CELL, CANDIDATES.name, place, "candidate_id"),))
+                        ((CELL, CANDIDATES.name, place, "candidate_id"),),
+                        farm=str(row["candidate_id"]))
         parts, arithmetic = self._made_of(figure, row)
-        source = column.source or ("" if arithmetic or column.made_of else self._step_words(key))
         tables = [(TABLE, table) for table in column.tables.split()]
-        return Line(figure, FIGURE, self._place(of, row, key), name + column.label,
+        source = column.source or ("" if arithmetic or parts or tables else column.help)
+        return Line(figure, FIGURE, self._place(of, row, key), column.label,
                     _value_text(column, row.get(key)), source,
-                    tuple(dict.fromkeys([*parts, *tables])), arithmetic)
+                    tuple(dict.fromkeys([*parts, *tables])), arithmetic, str(row["candidate_id"]))
 
     def _row(self, of, place):
         """Everything that is known of a farm or design, by key."""
@@ -109,9 +113,6 @@ class FarmFigures:
             file = "results.csv" if key in RESULTS.by_key else "in between, in no file"
             return f"{file}, {row['candidate_id']}, {key}"
         return f"options.csv, {row['candidate_id']}, {row['supply_option']}, {key}"
-
-    def _step_words(self, key):
-        return MAKERS[key].does if key in MAKERS else ""
 
     def _made_of(self, figure, row):
         """Ids of the parts, and the arithmetic where it is one line."""

@@ -31,6 +31,7 @@ class Line:
     source: str = ""
     parts: tuple[tuple, ...] = ()
     arithmetic: Callable[[Callable[[tuple], str]], str] | None = field(default=None, compare=False)
+    farm: str = ""  # whose figure it is
 
 
 @dataclass(frozen=True)
@@ -88,24 +89,26 @@ def formula(line: Line, marks: dict[tuple, str]) -> str:
     return f"found from {', '.join(named)}" if named else ""
 
 
-def line_text(line: Line, marks: dict[tuple, str]) -> str:
-    """A line as it is printed, without its own mark."""
+def line_text(line: Line, marks: dict[tuple, str], farm: str = "") -> str:
+    """A line as it is printed, without its own mark; a figure of another farm than `farm` with that
+    farm's name."""
+    label = line.label if line.farm in ("", farm) else f"{line.farm}: {line.label}"
     how = formula(line, marks) if line.kind == FIGURE else ""
     source = f"   [{line.source}]" if line.source else ""
     if line.kind != FIGURE:
-        return f"{line.label} = {line.value}{source}"
+        return f"{label} = {line.value}{source}"
     if line.arithmetic is None:
-        return f"{line.label} = {line.value}{', ' + how if how else ''}{source}"
-    return f"{line.label} = {how} = {line.value}{source}"
+        return f"{label} = {line.value}{', ' + how if how else ''}{source}"
+    return f"{label} = {how} = {line.value}{source}"
 
 
 def trail_text(trail: Trail) -> str:
     """The whole trail to read: the figures, then what they rest on."""
-    marks = trail.marks
+    marks, farm = trail.marks, trail.lines[0].farm
     shown = []
     for line in trail.of(FIGURE):
         where = f"   {line.place}" if line.id in trail.asked else ""
-        shown.append(f"{marks[line.id]:>5}  {line_text(line, marks)}{where}")
+        shown.append(f"{marks[line.id]:>5}  {line_text(line, marks, farm)}{where}")
     for kind, heading in HEADINGS.items():
         lines = trail.of(kind)
         if kind == CELL:
@@ -121,7 +124,8 @@ def trail_text(trail: Trail) -> str:
 def trail_data(trail: Trail) -> list[dict]:
     """The trail as records for other programs."""
     marks = trail.marks
-    return [{"mark": marks[line.id], "kind": line.kind, "place": line.place, "label": line.label,
+    return [{"mark": marks[line.id], "kind": line.kind, "place": line.place, "farm": line.farm,
+             "label": line.label,
              "value": line.value, "how": formula(line, marks) if line.kind == FIGURE else "",
              "source": line.source, "parts": [marks[part] for part in line.parts]}
             for line in trail.lines]

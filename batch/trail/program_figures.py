@@ -9,6 +9,7 @@ from batch.columns.program import GOALS, item_key
 from batch.columns.results import TEST_LABELS
 from batch.columns.working import CASH_FLOWS, CHECKS, COST_SHARES
 from batch.program.budgeting import SUMMED
+from batch.program.choosing import COOPERATIVE_PAYBACK, MEMBER_NPV, MEMBER_PAYBACK
 from batch.program.totals import ALL_RANKED, BEST_SET, groups_of
 from batch.supply.checks import CHECKS as LIMITS
 from batch.trail.ends import value_text
@@ -20,6 +21,11 @@ TESTS = tuple(test for test, _ in TEST_LABELS)
 OF_A_FARM = {"checks": (CHECKS, "check"), "cost_shares": (COST_SHARES, "item"),
              "cost_lines": (None, "line_number"), "cash_flows": (CASH_FLOWS, "year")}
 SHARES = {"item_cost_usd": "cost_{}_usd", "member_usd": "member_{}_usd"}
+# What each check judges, and its limit: keys of results or rules.
+JUDGED = {check.name: (check.value, check.limit) for check in LIMITS} | {
+    COOPERATIVE_PAYBACK: ("cooperative_payback_yr", "maximum_cooperative_payback_yr"),
+    MEMBER_PAYBACK: ("member_payback_yr", "maximum_member_payback_yr"),
+    MEMBER_NPV: ("member_npv_usd", "member_npv_floor_usd")}
 BOTH = ("member_npv_usd", "cooperative_npv_usd")
 
 
@@ -172,7 +178,7 @@ class ProgramFigures:
 
     def _of_a_farm(self, figure):
         _, file, name, key = figure
-        candidate, _, part = name.rpartition("|")
+        candidate, *option, part = name.split("|")
         if candidate not in self.row_of:
             raise LookupError(f"{file}.csv has no row '{name}'")
         sheet, of = OF_A_FARM[file]
@@ -183,16 +189,17 @@ class ProgramFigures:
             return self._flow(figure, row, int(part))
         chosen = self.study.results.at[row, "supply_option"]
         mine = frame[(frame["candidate_id"] == candidate) & (frame[of].astype(str) == part)
-                     & (frame["supply_option"] == chosen)]
+                     & (frame["supply_option"] == (option[0] if option else chosen))]
         if mine.empty:
             raise LookupError(f"{file}.csv has no row '{name}'")
         sheet = sheet or self.sheets["cost_lines"]
         column, one = sheet.by_key[key], mine.iloc[0]
+        of_what = ("farm", row) if one["supply_option"] == chosen else ("design", one["design"])
         parts, arithmetic = {"checks": self._check, "cost_shares": self._share,
-                             "cost_lines": self._cost_line}[file](row, key, one)
-        return Line(figure, FIGURE, f"{file}.csv, {name}, {key}",
-                    f"{candidate}, {part}: {column.label}", value_text(column, one[key]),
-                    column.source, parts, arithmetic)
+                             "cost_lines": self._cost_line}[file]((FIGURE, *of_what), key, one)
+        source = one["source"] if file == "checks" else column.source
+        return Line(figure, FIGURE, f"{file}.csv, {name}, {key}", f"{part}: {column.label}",
+                    value_text(column, one[key]), source, parts, arithmetic, candidate)
 
     def _flow(self, figure, row, year):
         key = figure[3]
@@ -210,35 +217,33 @@ class ProgramFigures:
                     "flows by year, each over (1 + rate) to the year, added up" if is_sum else
                     "the year's amount", (part, rate) if is_sum else (part,))
 
-    def _check(self, row, key, one):
-        check = next((c for c in LIMITS if c.name == one["check"]), None)
-        names = ([] if check is None else
-                 [check.value] if key == "value" else [check.limit] if key == "limit" else
-                 [check.value, check.limit])
+    def _check(self, mine, key, one):
+        value, limit = JUDGED[one["check"]]
+        names = {"value": [value], "limit": [limit]}.get(key, [value, limit])
         parts = []
         for name in names:
             if name in PROGRAM.by_key and name not in MAKERS:
                 parts.append((RULE, name))
             elif name in MAKERS:
-                parts.append((FIGURE, "farm", row, name))
+                parts.append((*mine, name))
         return tuple(parts), None
 
-    def _share(self, row, key, one):
+    def _share(self, mine, key, one):
         item = item_key(one["item"])
-        cost, member = ((FIGURE, "farm", row, f"{side}_{item}_usd") for side in ("cost", "member"))
+        cost, member = ((*mine, f"{side}_{item}_usd") for side in ("cost", "member"))
         if key == "cooperative_usd":
             return (cost, member), lambda marked: (
                 f"{one['item_cost_usd']:.2f} USD{marked(cost)} - "
                 f"{one['member_usd']:.2f} USD{marked(member)}")
         if key in SHARES:
-            return ((FIGURE, "farm", row, SHARES[key].format(item)),), None
+            return ((*mine, SHARES[key].format(item)),), None
         rules = ("overhead_adder_pct",) if key == "overhead_usd" else (
             f"share_{item}_free_usd", "allowance_basis", "allowance_years")
-        return ((FIGURE, "farm", row, f"base_{item}_usd"), *((RULE, name) for name in rules)), None
+        return ((*mine, f"base_{item}_usd"), *((RULE, name) for name in rules)), None
 
-    def _cost_line(self, row, key, one):
+    def _cost_line(self, mine, key, one):
         price = () if one["price_row"] != one["price_row"] else ((PRICE, int(one["price_row"])),)
-        base = (FIGURE, "farm", row, f"base_{item_key(one['item'])}_usd")
+        base = (*mine, f"base_{item_key(one['item'])}_usd")
         if key == "amount_usd" and price:
             return price, lambda marked: (f"{one['quantity']:.7g} {one['quantity_unit']} x "
                                           f"{one['unit_price_usd']:.7g} USD{marked(price[0])}")
