@@ -1,9 +1,9 @@
-"""What the README shows of the demo, made from a run of it: the terminal's text and a picture.
+"""What the README shows of the demo, made from a run of it: the terminal's texts and a picture.
 
     python -m tests.readme_page
 
-runs the demo and writes the text into README.md and, with Chromium, the first page for the board
-into input_workbooks/demo_board.png; test_readme.py holds both to the demo.
+runs the demo and writes the texts into README.md and, with Chromium, the first page for the board
+into input_workbooks/demo_board.png; test_readme.py holds all of them to the demo.
 """
 
 import html
@@ -15,6 +15,7 @@ from pathlib import Path
 from PIL import Image, ImageChops
 from PIL.PngImagePlugin import PngInfo
 
+from batch.audit.explain import explain_text
 from batch.reading.validate import validate
 from batch.study import run_study
 from batch.writing.run_folder import write_run
@@ -26,6 +27,7 @@ PAGE = ROOT / "README.md"
 PICTURE = ROOT / "input_workbooks" / "demo_board.png"
 PRINTED = "Description"  # the picture's own note of what is printed on it
 SHOWN_LINES = 4  # of each list of the terminal
+EXPLAINED, OF_FARM = "incentive_usd_per_kw", "A26-013"
 DOTS_PER_INCH, COLOURS, ABOVE_THE_FOOT, MARGIN = 110, 64, 0.93, 12
 
 
@@ -38,6 +40,13 @@ def output_block(study, folder: Path) -> str:
             lines[SHOWN_LINES:] = [f"[{len(lines) - SHOWN_LINES} more lines]"]
         shown.append("\n".join(lines))
     return "\n".join(["```text", "\n\n".join(shown), "```"])
+
+
+def explained_block(run: Path) -> str:
+    """A figure of the demo explained: the command and what it prints."""
+    return "\n".join([
+        "```sh", f"farmbatch explain {EXPLAINED} --run out/{run.name} --candidate {OF_FARM}", "```",
+        "", "```text", explain_text(EXPLAINED, run, OF_FARM), "```"])
 
 
 def plain(markup: str) -> str:
@@ -83,7 +92,7 @@ if __name__ == "__main__":
         run = write_run(demo, Path(out), overwrite=False, options={})
         draw(run / "board.html")
         readme = PAGE.read_text(encoding="utf-8")
-        made = {"output": output_block(demo, run),
+        made = {"output": output_block(demo, run), "explained": explained_block(run),
                 "picture": picture_block((run / "board.html").read_text(encoding="utf-8"))}
         for name, text in made.items():
             readme = readme.replace(f"<!-- {name} -->\n{block(readme, name)}\n<!-- end",

@@ -9,9 +9,18 @@ import openpyxl
 import pytest
 from PIL import Image
 
+from batch.audit import explain
 from tests.conftest import ROOT
 from tests.house_page import block
-from tests.readme_page import PICTURE, PRINTED, first_page, output_block, picture_block, plain
+from tests.readme_page import (
+    PICTURE,
+    PRINTED,
+    explained_block,
+    first_page,
+    output_block,
+    picture_block,
+    plain,
+)
 
 README, MANUAL = ROOT / "README.md", ROOT / "input_workbooks" / "manual.md"
 TEXTS = {path: path.read_text(encoding="utf-8") for path in (README, MANUAL)}
@@ -84,6 +93,13 @@ def test_every_link_leads_somewhere(path):
 
 def test_output_is_what_the_demo_prints(demo_run):
     assert block(TEXTS[README], "output") == output_block(demo_run.study, demo_run.folder), (
+        "run python -m tests.readme_page")
+
+
+def test_explained_figure_is_of_the_demo(demo_run, monkeypatch):
+    monkeypatch.setattr(explain, "validate", lambda path: path)
+    monkeypatch.setattr(explain, "run_study", lambda _: demo_run.study)  # not studied once more
+    assert block(TEXTS[README], "explained") == explained_block(demo_run.folder), (
         "run python -m tests.readme_page")
 
 
