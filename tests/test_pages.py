@@ -161,7 +161,7 @@ def test_board_of_a_scenario_that_funds_the_best_set(demo_run, tmp_path):
                     'budget_method = "minutes"\n', encoding="utf-8")
     [study] = run_scenarios(validate(demo_run.workbook), read_scenarios([path]))
     folder = write_run(study, tmp_path / "out", overwrite=False, options={}, farm_pages=0)
-    files = Files(folder, "in_best_set")
+    files = Files(folder)
     found = Figures((folder / "board.html").read_text(encoding="utf-8"))
     for file, row, key, text, *of in found.figures:
         if file != "line_crossover":

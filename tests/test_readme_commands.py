@@ -13,7 +13,7 @@ import pytest
 from click.testing import CliRunner
 
 from batch import ending, study
-from batch.audit import compare, explain, rerun
+from batch.audit import compare, explain, rerun, trace
 from batch.cli import main
 from tests.conftest import ROOT
 from tests.readme_page import EXPLAINED, OF_FARM
@@ -25,6 +25,7 @@ DONE, NOT_ASSESSED, DIFFERENT = 0, 1, 1
 DEMO_FOLDER = "out/irrigation-round-2026-demo-9ce1ea"
 # What stands in the texts for something of the reader's, and what the tests put there.
 FILLED = {"KEY": "incentive_usd_per_kw", "FOLDER": "out/test-study", "ID": "F-1",
+          "FILE": "results", "ROW": "F-1",
           "SLUG": "value-missing", "RESULT": "out/test-study", "ONE": "out/test-study",
           "OTHER": "other.xlsx", "N": "1", "MY_TEMPLATES": "my_templates",
           DEMO_FOLDER: "out/test-study", OF_FARM: "F-1"}
@@ -49,6 +50,9 @@ ENDS = {
     "farmbatch explain KEY": DONE,
     "farmbatch explain KEY --run FOLDER --candidate ID": DONE,
     f"farmbatch explain {EXPLAINED} --run {DEMO_FOLDER} --candidate {OF_FARM}": DONE,
+    "farmbatch explain KEY --run FOLDER --candidate ID --trace": DONE,
+    "farmbatch explain KEY --run FOLDER --of FILE ROW --trace": DONE,
+    "farmbatch explain 'Ranking!H9' --run FOLDER --trace": DONE,
     "farmbatch rerun RESULT": DONE,
     "farmbatch rerun RESULT --rules 2025": DIFFERENT,
     "farmbatch rerun RESULT --prices other.xlsx": DIFFERENT,
@@ -92,7 +96,7 @@ def studied_once():
         return kept[key]
 
     with pytest.MonkeyPatch.context() as patch:
-        for module in (study, compare, explain, rerun):
+        for module in (study, compare, explain, rerun, trace):
             patch.setattr(module, "run_study", studied)
         yield
 

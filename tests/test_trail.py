@@ -24,7 +24,6 @@ from batch.trail.lines import CELL, FIGURE, PRICE, RATE, RULE, formula, trail_da
 from tests.test_pages import Figures
 from tests.test_worked import evaluated
 
-MARK = re.compile(r" \([^()\s]*[A-Za-z]*!?[A-Z]*\d+\)")
 FARM_KEYS = ("incentive_usd_per_kw", "member_npv_usd", "transformer_kva", "voltage_thd_pct")
 FUNDED = "program: farms in the budget"
 CELLS = 200
@@ -119,7 +118,8 @@ def only_the_ends(inputs, trail, row):
             if (RATE, place, key) not in ends and key != "rate_id":
                 rates.loc[place, key] = np.nan if rates[key].dtype == float else None
     return replace(inputs, candidates=candidates, rates=rates,
-                   has_error=inputs.has_error.loc[[row]], unit_costs=inputs.unit_costs.loc[prices], rules=inputs.rules.replaced(rules))
+                   has_error=inputs.has_error.loc[[row]], unit_costs=inputs.unit_costs.loc[prices],
+                   rules=inputs.rules.replaced(rules))
 
 
 @pytest.mark.parametrize("candidate", ["A26-003", "A26-010", "A26-040"])

@@ -65,7 +65,7 @@ class FarmFigures:
 
     def __init__(self, study):
         self.study = study
-        self._rows, self._made = {}, {}
+        self._rows, self._lines, self._made = {}, {}, {}
 
     def line(self, figure: tuple) -> Line:
         """The line of a figure's id."""
@@ -220,9 +220,12 @@ class FarmFigures:
         """The cost lines of a farm's or design's items."""
         if of == "farm":
             return self._lines_by_farm.get(self._row(of, place)["candidate_id"], [])
-        frame = (self.study.options if place in self.study.options.index
-                 else self.study.variants).loc[[place]]
-        return cost_lines(frame, self.study.inputs.price_list).to_dict("records")
+        if place not in self._lines:
+            frame = (self.study.options if place in self.study.options.index
+                     else self.study.variants).loc[[place]]
+            lines = cost_lines(frame, self.study.inputs.price_list)
+            self._lines[place] = lines.to_dict("records")
+        return self._lines[place]
 
     @cached_property
     def _lines_by_farm(self):

@@ -30,7 +30,8 @@ class WayBack:
         trail = trail_of([(FIGURE, "farm", row, MEASURE)], lambda one: self._line(one, row))
         marks = {one: mark.removeprefix(f"{CANDIDATES.name}!")
                  for one, mark in trail.marks.items()}
-        return {"lines": [(marks[line.id], line_text(line, marks, farm)) for line in trail.of(FIGURE)],
+        return {"lines": [(marks[line.id], line_text(line, marks, farm))
+                          for line in trail.of(FIGURE)],
                 "ends": [(marks[line.id], line_text(line, marks), line.place)
                          for kind in HEADINGS if kind != CELL for line in trail.of(kind)],
                 "flow": _flow(trail)}
