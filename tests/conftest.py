@@ -1,6 +1,7 @@
 """What several test files share: outside programs, and one run of the demo portfolio."""
 
 import os
+import pickle
 import shutil
 import subprocess
 from dataclasses import dataclass
@@ -10,6 +11,9 @@ import numpy as np
 import pytest
 
 MOST_BRIDGES = 500  # calls that are kept, each of up to some hundred drives
+MOST_STUDIES = 40
+# Where inputs were read from, and what else stands there: no study looks at it.
+NO_INPUTS = ("path", "file_sha256", "workbook", "price_list")
 ROOT = Path(__file__).parents[1]
 DEMO = ROOT / "input_workbooks" / "demo_portfolio.xlsx"
 
@@ -58,6 +62,35 @@ def bridges_solved_once():
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(spectrum, "bridge_waveform", solved)
+        yield
+
+
+@pytest.fixture(scope="session")
+def results_by_inputs():
+    """What was computed for `studied_once`: what a study is computed of -> the study."""
+    return {}
+
+
+@pytest.fixture(scope="module")
+def studied_once(results_by_inputs):
+    """Within a re-run or a comparison, a study of inputs that were studied is not computed again:
+    most of these tests touch what is no input, such as a result. It is a function of its inputs,
+    all of which stand in the key; a study of their own shows that it gives the same again."""
+    from batch.audit import compare, rerun
+
+    def studied(inputs):
+        own = {key: value for key, value in vars(inputs).items() if key not in NO_INPUTS}
+        key = pickle.dumps(own)
+        if key not in results_by_inputs:
+            if len(results_by_inputs) == MOST_STUDIES:
+                results_by_inputs.clear()
+            results_by_inputs[key] = compute(inputs)
+        return results_by_inputs[key]
+
+    compute = rerun.run_study
+    with pytest.MonkeyPatch.context() as patch:
+        for module in (compare, rerun):
+            patch.setattr(module, "run_study", studied)
         yield
 
 
