@@ -4,7 +4,7 @@ import os
 import pickle
 import shutil
 import subprocess
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -73,23 +73,31 @@ def results_by_inputs():
 
 @pytest.fixture(scope="module")
 def studied_once(results_by_inputs):
-    """Within a re-run or a comparison, a study of inputs that were studied is not computed again:
-    most of these tests touch what is no input, such as a result. It is a function of its inputs,
-    all of which stand in the key; a study of their own shows that it gives the same again."""
+    """In commands, re-runs and comparisons that tests call, a study of inputs that were studied is
+    not computed again: most of these tests touch what is no input, such as a result or a template.
+    It is a function of its inputs, all of which stand in the key; tests that call `run_study` show
+    that it gives the same again."""
+    from batch import study
     from batch.audit import compare, rerun
+    from batch.findings import Findings
 
-    def studied(inputs):
-        own = {key: value for key, value in vars(inputs).items() if key not in NO_INPUTS}
-        key = pickle.dumps(own)
+    def studied(inputs, on_step=lambda name: None):
+        key = pickle.dumps({name: value for name, value in vars(inputs).items()
+                            if name not in NO_INPUTS})
         if key not in results_by_inputs:
             if len(results_by_inputs) == MOST_STUDIES:
                 results_by_inputs.clear()
-            results_by_inputs[key] = compute(inputs)
-        return results_by_inputs[key]
+            made = compute(inputs)
+            results_by_inputs[key] = replace(made, findings=Findings(list(made.findings.rows)))
+        for name in study.STEPS:
+            on_step(name)
+        kept = results_by_inputs[key]
+        inputs.findings.rows[:] = kept.findings.rows
+        return replace(kept, inputs=inputs, findings=inputs.findings)
 
-    compute = rerun.run_study
+    compute = study.run_study
     with pytest.MonkeyPatch.context() as patch:
-        for module in (compare, rerun):
+        for module in (compare, rerun, study):
             patch.setattr(module, "run_study", studied)
         yield
 
