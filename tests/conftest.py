@@ -1,15 +1,19 @@
 """What several test files share: outside programs, and one run of the demo portfolio."""
 
 import os
+import pickle
 import shutil
 import subprocess
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 MOST_BRIDGES = 500  # calls that are kept, each of up to some hundred drives
+MOST_STUDIES = 40
+# Where inputs were read from, and what else stands there: no study looks at it.
+NO_INPUTS = ("path", "file_sha256", "workbook", "price_list")
 ROOT = Path(__file__).parents[1]
 DEMO = ROOT / "input_workbooks" / "demo_portfolio.xlsx"
 
@@ -58,6 +62,43 @@ def bridges_solved_once():
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(spectrum, "bridge_waveform", solved)
+        yield
+
+
+@pytest.fixture(scope="session")
+def results_by_inputs():
+    """What was computed for `studied_once`: what a study is computed of -> the study."""
+    return {}
+
+
+@pytest.fixture(scope="module")
+def studied_once(results_by_inputs):
+    """In commands, re-runs and comparisons that tests call, a study of inputs that were studied is
+    not computed again: most of these tests touch what is no input, such as a result or a template.
+    It is a function of its inputs, all of which stand in the key; tests that call `run_study` show
+    that it gives the same again."""
+    from batch import study
+    from batch.audit import compare, rerun
+    from batch.findings import Findings
+
+    def studied(inputs, on_step=lambda name: None):
+        key = pickle.dumps({name: value for name, value in vars(inputs).items()
+                            if name not in NO_INPUTS})
+        if key not in results_by_inputs:
+            if len(results_by_inputs) == MOST_STUDIES:
+                results_by_inputs.clear()
+            made = compute(inputs)
+            results_by_inputs[key] = replace(made, findings=Findings(list(made.findings.rows)))
+        for name in study.STEPS:
+            on_step(name)
+        kept = results_by_inputs[key]
+        inputs.findings.rows[:] = kept.findings.rows
+        return replace(kept, inputs=inputs, findings=inputs.findings)
+
+    compute = study.run_study
+    with pytest.MonkeyPatch.context() as patch:
+        for module in (compare, rerun, study):
+            patch.setattr(module, "run_study", studied)
         yield
 
 

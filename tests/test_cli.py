@@ -13,6 +13,8 @@ from batch.cli import main
 from batch.columns import EVERY_SHEET
 from tests.workbooks.make import candidate_workbook, cell
 
+pytestmark = pytest.mark.usefixtures("studied_once")
+
 DONE, NOT_ASSESSED, WRONG_USAGE, CANNOT_STUDY = 0, 1, 2, 3
 
 

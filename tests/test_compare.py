@@ -14,6 +14,7 @@ from batch.study import run_study
 from batch.writing.run_folder import write_run
 from tests.workbooks.make import RATE, candidate_workbook, cell, unit_cost_rows
 
+pytestmark = pytest.mark.usefixtures("studied_once")
 DONE, DIFFERENT, CANNOT_STUDY = 0, 1, 3
 ROWS = ({}, {"pump_motor_hp": 60, "flow_gpm": 600}, {"flow_gpm": 500, "pump_motor_hp": None})
 

@@ -19,6 +19,8 @@ from batch.writing.run_folder import RECORD, write_run
 from batch.writing.run_place import LEAVING
 from tests.workbooks.make import candidate_workbook
 
+pytestmark = pytest.mark.usefixtures("studied_once")
+
 ROOT = Path(__file__).parents[1]
 CANNOT_STUDY = 3
 

@@ -13,6 +13,8 @@ from batch.writing.run_folder import write_run
 from tests import malformed
 from tests.workbooks.make import candidate_workbook
 
+pytestmark = pytest.mark.usefixtures("studied_once")
+
 DIFFERENT, WRONG_USAGE, CANNOT_GO_ON = 1, 2, 3
 PLAIN = ("a name too long", "a path too long", "missing", "a device", "below a file", "empty",
          "text", "binary", "broken zip", "a link to itself", "a pipe", "an empty folder")

@@ -25,6 +25,8 @@ from batch.writing.pages.templates import read_templates
 from batch.writing.run_folder import write_run
 from tests.workbooks.make import candidate_workbook
 
+pytestmark = pytest.mark.usefixtures("studied_once")
+
 TEMPLATES = Path(batch.__file__).parents[1] / "templates"
 ROWS = [{"is_inverter_duty": "yes"}, {"flow_gpm": None}]
 # What names a row of each file; the run's own files name theirs by their first column.

@@ -24,6 +24,7 @@ from tests.workbooks.make import (
     with_stored_value,
 )
 
+pytestmark = pytest.mark.usefixtures("studied_once")
 DONE, DIFFERENT, CANNOT_RERUN = 0, 1, 3
 STUDY = {"program_budget_usd": 40_000, "study_date": "2026-03-02"}
 ROWS = ({"is_inverter_duty": "yes", "approved_incentive_usd": 5_000}, {"pump_motor_hp": 75},
@@ -35,32 +36,63 @@ def csv_texts(study):
     return {name: "".join(parts) for name, parts in csv_files(study)}
 
 
+def run_of(path, out):
+    """The study of a workbook, and the run folder that is written from it."""
+    study = run_study(validate(path))
+    return study, write_run(study, out, overwrite=False, options={})
+
+
 @pytest.fixture(scope="module")
-def folder(tmp_path_factory):
-    """A run of three small farms, one of them faulty. Tests change copies of it."""
-    path = candidate_workbook(tmp_path_factory.mktemp("in"), rows=ROWS, study=STUDY,
+def workbook(tmp_path_factory):
+    """Three small farms, one of them faulty."""
+    return candidate_workbook(tmp_path_factory.mktemp("in"), rows=ROWS, study=STUDY,
                               program={"starting_dip_limit_pct": (5, "%", "resolution 7")})
-    return write_run(run_study(validate(path)), tmp_path_factory.mktemp("out"), overwrite=False,
-                     options={})
+
+
+@pytest.fixture(scope="module")
+def folder(workbook, tmp_path_factory):
+    """A run of these farms. Tests change copies of it."""
+    return run_of(workbook, tmp_path_factory.mktemp("out"))[1]
+
+
+@pytest.fixture(scope="module")
+def book(folder):
+    """The result workbook of the run as openpyxl opens it. Who changes it puts it back."""
+    return openpyxl.load_workbook(folder / "result.xlsx")
+
+
+@pytest.fixture(scope="module")
+def with_formulas(tmp_path_factory):
+    """A study of two farms with formulas and without approvals, and its run folder."""
+    def add_formulas(book):
+        book["Candidates"][cell("fuel_rate")].value = "=2+2"
+        book["Candidates"][cell("gross_depth_in", 3)].value = "=10+6"
+
+    place = tmp_path_factory.mktemp("formulas")
+    path = candidate_workbook(place, rows=({}, {}), study=STUDY, edit=add_formulas)
+    with_stored_value(path, b"10+6", b"16")
+    return run_of(path, place / "out")
 
 
 def call(*args):
     return CliRunner().invoke(main, [str(arg) for arg in args])
 
 
-def changed(folder, tmp_path, *changes):
+def changed(book, tmp_path, *changes):
     """The result workbook with cells of sheets set to other values."""
-    book = openpyxl.load_workbook(folder / "result.xlsx")
+    kept = [(book[sheet][address], book[sheet][address].value) for sheet, address, _ in changes]
     for sheet, address, value in changes:
         book[sheet][address].value = value
     path = tmp_path / "result.xlsx"
     book.save(path)
+    for one, value in kept:
+        one.value = value
     return path
 
 
-def place_of(folder, sheet, first_header, column_header, row_name):
+def place_of(book, sheet, first_header, column_header, row_name):
     """The address of a value on a sheet, by its header and the text in column A."""
-    rows = list(openpyxl.load_workbook(folder / "result.xlsx")[sheet].iter_rows())
+    rows = list(book[sheet].iter_rows())
     header = next(row for row in rows if row[0].value == first_header)
     letter = next(c.column_letter for c in header if c.value == column_header)
     return f"{letter}{next(r[0].row for r in rows if r[0].value == row_name)}"
@@ -83,10 +115,9 @@ def test_result_workbook_read_again_gives_every_csv_file(demo_run):
         assert text == (demo_run.folder / name).read_text(encoding="utf-8"), name
 
 
-def test_same_input_gives_the_same_bytes_in_two_folders(tmp_path):
-    path = candidate_workbook(tmp_path, rows=ROWS, study=STUDY)
-    one, two = (write_run(run_study(validate(path)), tmp_path / name, overwrite=False, options={})
-                for name in ("one", "two"))
+def test_same_input_gives_the_same_bytes_in_two_folders(workbook, folder, tmp_path):
+    one, two = folder, run_of(workbook, tmp_path)[1]
+    assert one != two
     for written in one.rglob("*"):
         if written.is_file() and written.name != "record.json":
             assert written.read_bytes() == (two / written.relative_to(one)).read_bytes()
@@ -104,17 +135,10 @@ def test_command_says_same_and_what_the_fingerprint_proves(folder):
     assert data["is_same"] and data["changes"] == [] and data["differences"] == []
 
 
-def test_formulas_of_the_input_stay_what_they_were(tmp_path):
+def test_formulas_of_the_input_stay_what_they_were(with_formulas):
     """A formula without a stored value is a fault; in a copy of its row it would look blank."""
-    def add_formulas(book):
-        book["Candidates"][cell("fuel_rate")].value = "=2+2"
-        book["Candidates"][cell("gross_depth_in", 3)].value = "=10+6"
-
-    path = candidate_workbook(tmp_path, rows=({}, {}), study=STUDY, edit=add_formulas)
-    with_stored_value(path, b"10+6", b"16")
-    study = run_study(validate(path))
+    study, done = with_formulas
     assert study.counts == {"read": 2, "assessed": 1, "not_assessed": 1}
-    done = write_run(study, tmp_path / "out", overwrite=False, options={})
     again = csv_texts(run_study(validate(done / "result.xlsx")))
     for name, text in again.items():
         assert text == (done / name).read_text(encoding="utf-8"), name
@@ -130,9 +154,9 @@ def test_workbook_saved_by_another_program_holds_the_same_and_says_so(demo_saved
 
 # --- touched --------------------------------------------------------------------------------------
 
-def test_changed_input_cell_is_named_with_what_it_was(folder, tmp_path, found_by):
+def test_changed_input_cell_is_named_with_what_it_was(book, tmp_path, found_by):
     place = cell("fuel_price_usd", 3)
-    path = changed(folder, tmp_path, ("Candidates", place, 9.9))
+    path = changed(book, tmp_path, ("Candidates", place, 9.9))
     result, run = found_by("rerun", path)
     assert result.exit_code == DIFFERENT
     assert f"Candidates!{place} was 3.6, now 9.9" in result.stdout
@@ -141,24 +165,24 @@ def test_changed_input_cell_is_named_with_what_it_was(folder, tmp_path, found_by
     assert run.answers["F-2"] in (VALUE, DECISION) and run.answers["F-3"] == SAME
 
 
-def test_changed_header_unit_is_named(folder, tmp_path):
+def test_changed_header_unit_is_named(book, tmp_path):
     place = cell("flow_gpm", 1)
-    run = rerun(changed(folder, tmp_path, ("Candidates", place, "Flow [L/s]")))
+    run = rerun(changed(book, tmp_path, ("Candidates", place, "Flow [L/s]")))
     assert not run.is_same
     assert any(c.place == f"Candidates!{place}" for c in run.evidence.of_kind(evidence.INPUT))
 
 
-@pytest.mark.parametrize("sheet, key", [("Input Unit costs", "E3"), ("Input Rates", "B2"),
-                                        ("Input Study", "B4")])
-def test_changed_price_rate_or_study_is_named(folder, tmp_path, sheet, key):
-    run = rerun(changed(folder, tmp_path, (sheet, key, 77)))
+def test_changed_price_rate_and_study_are_named(book, tmp_path):
+    places = [("Input Unit costs", "E3"), ("Input Rates", "B2"), ("Input Study", "B4")]
+    run = rerun(changed(book, tmp_path, *((*place, 77) for place in places)))
     assert not run.is_same
-    assert [c.place for c in run.evidence.of_kind(evidence.INPUT)] == [f"{sheet}!{key}"]
+    assert sorted(c.place for c in run.evidence.of_kind(evidence.INPUT)) == sorted(
+        f"{sheet}!{address}" for sheet, address in places)
 
 
-def test_changed_rule_is_named(folder, tmp_path, found_by):
-    place = place_of(folder, "Program used", "Key", "Value", "incentive_maximum_usd")
-    result, run = found_by("rerun", changed(folder, tmp_path, ("Program used", place, "700")))
+def test_changed_rule_is_named(book, tmp_path, found_by):
+    place = place_of(book, "Program used", "Key", "Value", "incentive_maximum_usd")
+    result, run = found_by("rerun", changed(book, tmp_path, ("Program used", place, "700")))
     assert result.exit_code == DIFFERENT
     assert not run.is_same and run.answers["F-1"] == DECISION
     [change] = run.evidence.of_kind(evidence.RULE)
@@ -167,10 +191,10 @@ def test_changed_rule_is_named(folder, tmp_path, found_by):
     assert (paid.new, paid.reason.startswith("changed rule")) == ("700.00", True)
 
 
-def test_changed_result_is_named(folder, tmp_path, found_by):
-    place = place_of(folder, "Results", "candidate_id", "verdict", "F-1")
+def test_changed_result_is_named(book, tmp_path, found_by):
+    place = place_of(book, "Results", "candidate_id", "verdict", "F-1")
     result, run = found_by("rerun", changed(
-        folder, tmp_path, ("Results", place, "does not qualify")))
+        book, tmp_path, ("Results", place, "does not qualify")))
     [difference] = run.differences
     assert (difference.key, difference.answer, difference.old) == (
         "verdict", DECISION, "does not qualify")
@@ -178,27 +202,28 @@ def test_changed_result_is_named(folder, tmp_path, found_by):
     assert result.exit_code == DIFFERENT
 
 
-@pytest.mark.parametrize("sheet, address", [("Ranking", "G7"), ("Options", "F6"), ("Checks", "D9"),
-                                            ("Cost shares", "E6"), ("Approvals", "B5")])
-def test_changed_shown_value_is_named(folder, tmp_path, sheet, address):
-    run = rerun(changed(folder, tmp_path, (sheet, address, 123456)))
+def test_changed_shown_values_are_named(book, tmp_path):
+    places = [("Ranking", "G7"), ("Options", "F6"), ("Checks", "D9"), ("Cost shares", "E6"),
+              ("Approvals", "B5")]
+    run = rerun(changed(book, tmp_path, *((*place, 123456) for place in places)))
     assert not run.is_same and run.differences == []
-    assert [c.place for c in run.evidence.of_kind(evidence.SHOWN)] == [f"{sheet}!{address}"]
+    assert sorted(c.place for c in run.evidence.of_kind(evidence.SHOWN)) == sorted(
+        f"{sheet}!{address}" for sheet, address in places)
 
 
-def test_changed_record_and_changed_list_are_named(folder, tmp_path):
-    place = place_of(folder, "Record", "Key", "Value", "sha256.results")
-    run = rerun(changed(folder, tmp_path, ("Record", place, "0" * 64)))
+def test_changed_record_and_changed_list_are_named(book, tmp_path):
+    place = place_of(book, "Record", "Key", "Value", "sha256.results")
+    run = rerun(changed(book, tmp_path, ("Record", place, "0" * 64),
+                        ("Cells as written", "C7", "- - -")))
     assert f"Record!{place}" in [c.place for c in run.evidence.of_kind(evidence.RECORDED)]
-    run = rerun(changed(folder, tmp_path, ("Cells as written", "C7", "- - -")))
     assert "Cells as written" in [c.place for c in run.evidence.of_kind(evidence.SHOWN)]
 
 
-def test_change_with_its_line_adapted_still_breaks_the_record(folder, tmp_path):
+def test_change_with_its_line_adapted_still_breaks_the_record(folder, book, tmp_path):
     """The list of cells can be forged; the hashes in the record then tell of it."""
     from batch.writing.workbook import as_written
 
-    place = place_of(folder, "Program used", "Key", "Value", "incentive_maximum_usd")
+    place = place_of(book, "Program used", "Key", "Value", "incentive_maximum_usd")
     book = openpyxl.load_workbook(folder / "result.xlsx")
     book["Program used"][place].value = "700"
     row, sheet = book["Program used"][place].row, book["Cells as written"]
@@ -308,8 +333,8 @@ def test_input_workbook_and_broken_folder_say_what_is_missing(folder, tmp_path):
     assert result.exit_code == CANNOT_RERUN and "record.json" in result.stderr
 
 
-def test_change_that_stops_the_study_is_named_all_the_same(folder, tmp_path):
-    path = changed(folder, tmp_path, ("Input Unit costs", "E3", "soon"))
+def test_change_that_stops_the_study_is_named_all_the_same(book, tmp_path):
+    path = changed(book, tmp_path, ("Input Unit costs", "E3", "soon"))
     result = call("rerun", path)
     assert result.exit_code == CANNOT_RERUN and "Input Unit costs!E3" in result.stderr
     with pytest.raises(StudyError, match="Changed since it was written"):
@@ -338,14 +363,12 @@ def test_approvals_stand_against_the_rules_with_a_reason(folder, tmp_path):
     assert "cut to the largest incentive" in lines[1]
     path = candidate_workbook(tmp_path, study={**STUDY, "study_name": "Second"}, rows=(
         {"approved_incentive_usd": 6000}, {"approved_incentive_usd": 100, "flow_gpm": None}, {}))
-    done = write_run(run_study(validate(path)), tmp_path, overwrite=False, options={})
-    text = (done / "approvals.csv").read_text(encoding="utf-8")
+    text = csv_texts(run_study(validate(path)))["approvals.csv"]
     assert "F-1,6000.00,6000.00,0.00,same," in text
     assert "F-2,100.00,,,not assessed," in text and "F-3" not in text
 
 
-def test_no_approvals_no_sheet(tmp_path):
-    path = candidate_workbook(tmp_path, study=STUDY)
-    done = write_run(run_study(validate(path)), tmp_path, overwrite=False, options={})
+def test_no_approvals_no_sheet(with_formulas):
+    done = with_formulas[1]
     assert not (done / "approvals.csv").exists()
     assert "Approvals" not in openpyxl.load_workbook(done / "result.xlsx").sheetnames

@@ -20,6 +20,8 @@ from batch.writing.run_folder import RECORD, write_run
 from batch.writing.run_place import refuse_existing
 from tests.workbooks.make import candidate_workbook
 
+pytestmark = pytest.mark.usefixtures("studied_once")
+
 CANNOT_STUDY = 3
 
 

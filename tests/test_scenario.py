@@ -17,6 +17,8 @@ from batch.run_names import folder_name
 from batch.study import run_study
 from tests.workbooks.make import candidate_workbook, unit_cost_rows
 
+pytestmark = pytest.mark.usefixtures("studied_once")
+
 DONE, CANNOT_STUDY = 0, 3
 PROGRAM_SHEET = {"share_line_member_pct": 40, "incentive_maximum_usd": 4500}
 # Every kind of value and every table. `shares` and `tiers` are lists written as text.

@@ -13,6 +13,8 @@ from batch.study import run_study
 from batch.writing.run_folder import write_run
 from tests.workbooks.make import candidate_workbook
 
+pytestmark = pytest.mark.usefixtures("studied_once")
+
 # ECMA-48 (C1 as single signs), ASCII's C0 and DEL; UAX 9 table 3: ALM, LRM, RLM, LRE, RLE, PDF,
 # LRO, RLO, LRI, RLI, FSI, PDI.
 CONTROLS = [chr(code) for code in (*range(0x20), *range(0x7f, 0xa0))]
