@@ -27,7 +27,7 @@ PAGE = ROOT / "README.md"
 PICTURE = ROOT / "input_workbooks" / "demo_board.png"
 PRINTED = "Description"  # the picture's own note of what is printed on it
 SHOWN_LINES = 4  # of each list of the terminal
-EXPLAINED, OF_FARM = "incentive_usd_per_kw", "A26-013"
+EXPLAINED, OF_FARM = "shaft_power_hp", "A26-013"
 DOTS_PER_INCH, COLOURS, ABOVE_THE_FOOT, MARGIN = 110, 64, 0.93, 12
 
 

@@ -171,3 +171,20 @@ def test_a_trail_is_printed_with_each_mark_once(tracer):
     assert len(marks) == len(set(marks)) == len(trail_data(trail))
     first = trail_text(trail).splitlines()[0]
     assert RESULTS.by_key["incentive_usd_per_kw"].label in first and "results.csv" in first
+
+
+def test_a_shared_lines_part_is_followed_stretch_by_stretch(demo_run, tracer):
+    """Of each stretch a farm pays one part among the farms beyond it, and an equal part of the job:
+    worked here from the printed line alone."""
+    shared = demo_run.study.portfolio.shared
+    paying = shared[(shared["pays"] == 1) & (shared["members"] > 1)]
+    assert len(paying) > 2
+    for farm in paying["candidate_id"]:
+        trail = tracer.trail(tracer.of_file("results", farm, "trunk_part_usd"))
+        [line] = [line for line in trail.of(FIGURE) if line.id == trail.asked[0]]
+        feet = re.findall(r"([\d.]+) ft / (\d+) farms", formula(line, {}))
+        foot_usd, job_usd, builders = re.search(
+            r"\) x ([\d.]+) USD \+ ([\d.]+) USD / (\d+)$", formula(line, {})).groups()
+        usd = sum(float(ft) / int(n) for ft, n in feet) * float(foot_usd)
+        usd += float(job_usd) / int(builders)
+        assert usd == pytest.approx(float(line.value.replace(",", "").split()[0]), abs=0.02)

@@ -72,6 +72,9 @@ class Ends:
         if header is None or is_blank(self._rows[sheet_name][row][header.index]):
             source = f"blank; {column.source}" if column.source else "blank"
             return Line(end, CELL, place, column.label, value, source)
+        raw = self._rows[sheet_name][row][header.index]
+        if header.unit and header.unit != column.unit:
+            return Line(end, CELL, place, column.label, value, f"the cell says {raw} {header.unit}")
         return Line(end, CELL, place, column.label, value)
 
     def _rule(self, end, key):

@@ -25,6 +25,8 @@ from batch.columns.unit_costs import LINE, LINE_FIXED, MOTOR_LEAD, PIVOT_LEAD
 from batch.columns.working import TYPED_NAMES
 from batch.economics.cost_share import ALLOWANCE_THEN_PERCENT
 from batch.money.prices import SHARED_PART, cost_lines
+from batch.portfolio.shared_lines import LINE_KEYS, segment_stretches
+from batch.program.choosing import line_payers
 from batch.study import FLOW
 from batch.trail.ends import value_text
 from batch.trail.lines import CELL, FIGURE, PRICE, RATE, RULE, TABLE, Line
@@ -84,6 +86,8 @@ class FarmFigures:
         parts, arithmetic = self._made_of(figure, row)
         tables = [(TABLE, table) for table in column.tables.split()]
         source = column.source or ("" if arithmetic or parts or tables else column.help)
+        if key == "incentive_usd":
+            source = f"decided by: {row['incentive_decided_by']}; {source}"
         return Line(figure, FIGURE, self._place(of, row, key), column.label,
                     _value_text(column, row.get(key)), source,
                     tuple(dict.fromkeys([*parts, *tables])), arithmetic, str(row["candidate_id"]))
@@ -203,7 +207,7 @@ class FarmFigures:
         found = [part for name in self._named(key) for part in self._ids(figure, row, name) if part]
         parts = [*_price_ids(lines), *found]
         if key == "trunk_part_usd":
-            return [*self._line_mates(row), *parts], None
+            return [*self._line_mates(row), *parts], self._shared_part(row, lines)
         if key not in BASE_OF and key != ADDED_UP:
             return parts, None
         shared = (FIGURE, of, place, "trunk_part_usd")
@@ -277,6 +281,36 @@ class FarmFigures:
         """What the cooperative gives first towards each item of each design."""
         ledger = self.study.ledger
         return dict(zip(zip(ledger["design"], ledger["item"]), ledger["allowance_usd"]))
+
+    @cached_property
+    def _payers(self):
+        """The farms that pay for shared lines, as the study counts them."""
+        return line_payers(self.study.options)
+
+    def _shared_part(self, row, lines):
+        """A farm's part of a shared line stretch by stretch, where every foot has one price."""
+        payers = self._payers
+        same = payers[(payers[list(LINE_KEYS)] == [row[key] for key in LINE_KEYS]).all(axis=1)]
+        others = same[(same["excel_row"] != row["excel_row"]) & (same["trunk_ft"] > 0)]
+        foot, job = ([line for line in lines if line["priced_as"] == kind]
+                     for kind in (LINE, LINE_FIXED))
+        if not row["trunk_ft"] > 0 or len(foot) != 1 or len(job) != 1:
+            return None
+        stretches = segment_stretches(used_ft=[row["trunk_ft"]], other_place=[0] * len(others),
+                                      other_used_ft=others["trunk_ft"])
+        stretches = stretches[stretches["end_ft"] > stretches["start_ft"]]
+        part_ft = ((stretches["end_ft"] - stretches["start_ft"]) / stretches["payers"]).sum()
+        usd = part_ft * foot[0]["unit_price_usd"] + job[0]["unit_price_usd"] / (1 + len(others))
+        if not abs(usd - row["trunk_part_usd"]) < 0.02:
+            return None
+
+        def arithmetic(marked):
+            feet = " + ".join(f"{s.end_ft - s.start_ft:.7g} ft / {s.payers:g} farms"
+                              for s in stretches.itertuples())
+            (foot_id,), (job_id,) = _price_ids(foot), _price_ids(job)
+            return (f"({feet}) x {foot[0]['unit_price_usd']:.7g} USD{marked(foot_id)} + "
+                    f"{job[0]['unit_price_usd']:.7g} USD{marked(job_id)} / {1 + len(others)}")
+        return arithmetic
 
     # --- among the farms -------------------------------------------------------------------------
 

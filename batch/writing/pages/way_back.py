@@ -41,10 +41,15 @@ class WayBack:
             return self.ends.line(one)
         line = self.figures.line(one)
         is_followed = (one[1:3] == ("farm", row) and line.arithmetic is not None
-                       and ZERO.fullmatch(line.value) is None)
+                       and not self._is_nothing(line))
         cells = tuple(part for part in line.parts if part[0] == CELL)
         return line if is_followed else replace(
             line, parts=cells if len(cells) <= MOST_CELLS else (), arithmetic=None)
+
+    def _is_nothing(self, line):
+        """Whether a figure is zero, and is made of zeros."""
+        values = [self.figures.line(part).value for part in line.parts if part[0] == FIGURE]
+        return all(ZERO.fullmatch(value) for value in (line.value, *values))
 
     def cell_of(self, row: int, key: str) -> str:
         """Where a typed value stands on the Candidates sheet: 'S12'; what else holds, in words."""
