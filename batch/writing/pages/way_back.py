@@ -54,7 +54,7 @@ class WayBack:
     def cell_of(self, row: int, key: str) -> str:
         """Where a typed value stands on the Candidates sheet: 'S12'; what else holds, in words."""
         line = self.ends.line((CELL, CANDIDATES.name, row, key))
-        if line.source:
+        if line.source.startswith("blank"):
             return "default"
         return line.place.removeprefix(f"{CANDIDATES.name}!")
 
