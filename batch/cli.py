@@ -7,7 +7,7 @@ import click
 
 from batch import __version__
 from batch.ending import DIFFERENT, DONE, NOT_ASSESSED, Commands, say
-from batch.findings import StudyError
+from batch.study_error import StudyError
 
 WORKBOOK = click.Path(path_type=Path)
 

@@ -14,8 +14,8 @@ from pathlib import Path
 
 import click
 
-from batch.findings import StudyError
 from batch.shown_text import cleaned, in_one_line
+from batch.study_error import StudyError
 
 DONE, NOT_ASSESSED, DIFFERENT, WRONG_USAGE, CANNOT_GO_ON, OWN_FAULT, BY_HAND = 0, 1, 1, 2, 3, 4, 130
 PRINTED_LAST = ("Check the disk, or the program that reads it; files are written before anything "

@@ -11,18 +11,9 @@ import numpy as np
 import pandas as pd
 
 from batch.finding_kinds import CATALOGUE, ERROR, NOTE, WATCH
+from batch.study_error import StudyError as StudyError
 
 MEETS, FAILS, NOT_ASSESSED = "meets", "fails", "not assessed"
-
-
-class StudyError(Exception):
-    """The workbook cannot be studied: one clear sentence, and the next step."""
-
-    def __init__(self, what: str, next_step: str):
-        super().__init__(f"{what} {next_step}")
-        self.what, self.next_step = what, next_step
-
-
 COLUMNS = ("sheet", "row", "column", "slug", "severity", "value", "limit", "message",
            "candidate_id", "key")
 

@@ -26,10 +26,10 @@ HOMES = {"openpyxl": ("batch/reading", "batch/writing/workbook", "batch/audit/st
          "click": ("batch/cli.py", "batch/ending.py", "batch/writing/terminal.py"),
          "scipy": "batch/portfolio", "filelock": "batch/writing/run_place.py"}
 # A room imports only from itself and from rooms before it.
-ROOMS = ("engineering", "economics", "units", "tables", "shown_text", "memory", "columns",
-         "price_list", "canonical", "finding_kinds", "finding_examples", "findings", "rules",
-         "step", "run_names", "portfolio", "reading", "farm", "supply", "money", "program", "study",
-         "trail", "writing", "audit", "ending", "cli", "__main__")
+ROOMS = ("engineering", "economics", "units", "tables", "shown_text", "study_error", "memory",
+         "columns", "price_list", "canonical", "finding_kinds", "finding_examples", "findings",
+         "rules", "step", "run_names", "portfolio", "reading", "farm", "supply", "money", "program",
+         "study", "trail", "writing", "audit", "ending", "cli", "__main__")
 
 
 def name_of(path):

@@ -1,0 +1,12 @@
+"""What stops a command: one clear sentence, and the next step.
+
+It stands by itself, so that a command which only prints its help loads no table library.
+"""
+
+
+class StudyError(Exception):
+    """The workbook cannot be studied: one clear sentence, and the next step."""
+
+    def __init__(self, what: str, next_step: str):
+        super().__init__(f"{what} {next_step}")
+        self.what, self.next_step = what, next_step

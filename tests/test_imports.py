@@ -1,0 +1,53 @@
+"""What a command loads: none loads what it does not use. Independent of the machine's speed; what
+is loaded is asked of Python itself (`sys.modules`) when the command has ended.
+
+Which libraries are heavy is common practice, no source.
+"""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+DEMO = Path(__file__).parents[1] / "input_workbooks" / "demo_portfolio.xlsx"
+HEAVY = {"jinja2", "matplotlib", "numpy", "openpyxl", "pandas", "pint", "scipy.optimize"}
+LOADED = """
+import json, sys
+from batch.cli import main
+sys.argv[0] = "farmbatch"
+try:
+    main()
+finally:
+    print(json.dumps(sorted(sys.modules)), file=sys.stderr)
+"""
+
+
+def loaded_by(*words) -> set[str]:
+    """The heavy libraries that a command has loaded by its end."""
+    done = subprocess.run([sys.executable, "-c", LOADED, *map(str, words)], check=True,
+                          capture_output=True, text=True)
+    return HEAVY & set(json.loads(done.stderr.splitlines()[-1]))
+
+
+@pytest.mark.parametrize("words", [["--help"], ["--version"], ["run", "--help"],
+                                   ["check", "--help"]], ids=" ".join)
+def test_help_loads_no_table_library(words):
+    assert loaded_by(*words) == set()
+
+
+def test_check_loads_no_page_and_no_solver():
+    assert not loaded_by("check", DEMO) & {"jinja2", "matplotlib", "scipy.optimize"}
+
+
+def test_run_loads_the_solver_only_where_a_budget_is_given_out(tmp_path):
+    book = openpyxl.load_workbook(DEMO)
+    [budget] = [row for row in book["Study"].iter_rows() if row[0].value == "program_budget_usd"]
+    assert budget[2].value > 0
+    budget[2].value = None
+    book.save(tmp_path / "no_budget.xlsx")
+    for source, solver in ((DEMO, {"scipy.optimize"}), (tmp_path / "no_budget.xlsx", set())):
+        loaded = loaded_by("run", source, "--out", tmp_path, "--overwrite", "--quiet")
+        assert loaded & {"scipy.optimize"} == solver
