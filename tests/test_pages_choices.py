@@ -6,7 +6,7 @@ import pytest
 
 from batch.reading.validate import validate
 from batch.study import run_study
-from batch.writing.run_folder import write_run
+from batch.writing.pages.pages import write_pages
 from tests.workbooks.make import candidate_workbook
 
 
@@ -18,7 +18,9 @@ def page_text(html):
 
 def board_of(tmp_path, rows, study=None, **more):
     made = run_study(validate(candidate_workbook(tmp_path, rows, study=study, **more)))
-    folder = write_run(made, tmp_path / "out", overwrite=False, options={})
+    folder = tmp_path / "out"
+    folder.mkdir()
+    write_pages(made, folder, "fingerprint")
     return made, folder, page_text((folder / "board.html").read_text(encoding="utf-8"))
 
 
