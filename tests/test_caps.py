@@ -20,6 +20,12 @@ def study_of(folder, **program):
     return run_study(validate(candidate_workbook(folder, rows=[FARM], program=program)))
 
 
+@pytest.fixture(scope="module")
+def plain(tmp_path_factory):
+    """The farm under the plain rules."""
+    return only(study_of(tmp_path_factory.mktemp("plain")))
+
+
 def only(study):
     farm, = (row for _, row in study.results.iterrows())
     return farm
@@ -31,8 +37,8 @@ def shares(study):
     return study.ledger[study.ledger["design"] == chosen].set_index("item")
 
 
-def test_without_a_binding_cap(tmp_path):
-    farm = only(study_of(tmp_path))
+def test_without_a_binding_cap(plain):
+    farm = plain
     assert (farm["cooperative_cost_usd"], farm["incentive_usd"]) == (SHARE_USD, 6000)
     assert (farm["verdict"], farm["incentive_decided_by"]) == ("qualifies", "maximum")
 
@@ -79,8 +85,7 @@ def test_items_are_taken_over_from_first_to_last(cap, taken):
         assert after.item_cost_usd.item() == before.item_cost_usd.item()
 
 
-def test_payback_limit_leaves_less_incentive(tmp_path):
-    plain = only(study_of(tmp_path))
+def test_payback_limit_leaves_less_incentive(tmp_path, plain):
     # What pays back in a year, after 5 % a year on 9,900 + 4,700 + 2,800 + 600 USD of plant.
     yearly = plain["margin_usd_yr"] - 0.05 * 18_000
     room = 7 * yearly - SHARE_USD - ADMINISTRATION_USD
@@ -135,9 +140,8 @@ def test_no_least_incentive_without_an_eligible_item(tmp_path):
     assert (least["incentive_usd"], least["incentive_decided_by"]) == (725, "formula")
 
 
-def test_caps_combine_and_the_smallest_decides(tmp_path):
-    base = only(study_of(tmp_path))
-    kw, cost = base["added_load_kw"], base["project_cost_usd"]
+def test_caps_combine_and_the_smallest_decides(tmp_path, plain):
+    kw, cost = plain["added_load_kw"], plain["project_cost_usd"]
     both = {"incentive_cap_usd_per_kw": 60, "incentive_cap_cost_pct": 3}
     for program, usd, decided_by in (
             ({"incentive_cap_usd_per_kw": 60}, 60 * kw, "cap per kW"),

@@ -84,9 +84,10 @@ def test_each_check_on_both_sides_of_its_limit(complete, check):
         assert set(answers) <= allowed, shift
 
 
-def checks_of_variants(study):
-    """The checks of every variant of every option, not only of the best of each."""
-    return judging.checks_table(study.variants, study.inputs.rules)
+def checks_by_farm(study):
+    """By candidate, the checks of every variant of every option, not only of the best of each."""
+    checks = judging.checks_table(study.variants, study.inputs.rules)
+    return {name: mine.copy() for name, mine in checks.groupby("candidate_id")}
 
 
 def does_not_need(check, need, rows):
@@ -110,20 +111,15 @@ BLANKS = [(check, need) for check in check_list.CHECKS for need in check.needs]
 
 @pytest.fixture(scope="module")
 def with_blank(tmp_path_factory):
-    """Study of the complete farm with one cell blank, made once for each key."""
-    made = {}
-
-    def study(key):
-        if key not in made:
-            made[key] = study_of(tmp_path_factory.mktemp(key), [COMPLETE | {key: None}],
-                                 program=ALL_CHECKS)
-        return made[key]
-    return study
+    """The checks of the complete farm with one cell blank, by its key."""
+    keys = dict.fromkeys([need for _, need in BLANKS] + list(OTHER_VALUES))
+    return checks_by_farm(study_of(tmp_path_factory.mktemp("blank"), [
+        COMPLETE | {"candidate_id": key, key: None} for key in keys], program=ALL_CHECKS))
 
 
 @pytest.mark.parametrize("check, need", BLANKS, ids=lambda v: v if isinstance(v, str) else v.name)
 def test_a_blank_cell_is_not_assessed_and_is_named(with_blank, check, need):
-    checks = of_check(checks_of_variants(with_blank(need)), check)
+    checks = of_check(with_blank[need], check)
     checks = checks[~does_not_need(check, need, checks)]
     if check.unsure_by and need == "source_fault_a":
         # Behind an infinite source the fault current is an upper bound, which may be within.
@@ -155,14 +151,21 @@ def is_good_for_any_class(key, one, two):
     return key.endswith("inverter_duty") and one["answer"] == two["answer"] == "meets"
 
 
+@pytest.fixture(scope="module")
+def with_other(tmp_path_factory):
+    """The checks of the complete farm with another value in one cell, by its key."""
+    return checks_by_farm(study_of(tmp_path_factory.mktemp("other"), [
+        COMPLETE | {"candidate_id": key, key: value} for key, value in OTHER_VALUES.items()]))
+
+
 @pytest.mark.parametrize("key", OTHER_VALUES)
-def test_what_depends_on_a_cell_is_not_assessed_where_it_is_blank(tmp_path, complete, with_blank,
+def test_what_depends_on_a_cell_is_not_assessed_where_it_is_blank(complete, with_blank, with_other,
                                                                   key):
     """Found without the list of needs: a check whose value or limit moves with the cell."""
-    other = study_of(tmp_path, [COMPLETE | {key: OTHER_VALUES[key]}])
+    [as_it_is] = checks_by_farm(complete).values()
     names = [check.name for check in check_list.CHECKS]  # the program's criteria are about money
-    one, two, blank = (checks_of_variants(s).pipe(lambda c: c[c["check"].isin(names)]).set_index(
-        ["supply_option", "variant", "check"]) for s in (complete, other, with_blank(key)))
+    one, two, blank = (c[c["check"].isin(names)].set_index(["supply_option", "variant", "check"])
+                       for c in (as_it_is, with_other[key], with_blank[key]))
     two = two.reindex(one.index)
     # A lead decides the output filter; without it the one of the largest loss is counted, which
     # moves the load by a hundredth.

@@ -2,9 +2,11 @@
 
 import re
 
+import pytest
+
 from batch.reading.validate import validate
 from batch.study import run_study
-from batch.writing.run_folder import write_run
+from batch.writing.pages.pages import write_pages
 from tests.workbooks.make import candidate_workbook
 
 
@@ -16,7 +18,9 @@ def page_text(html):
 
 def board_of(tmp_path, rows, study=None, **more):
     made = run_study(validate(candidate_workbook(tmp_path, rows, study=study, **more)))
-    folder = write_run(made, tmp_path / "out", overwrite=False, options={})
+    folder = tmp_path / "out"
+    folder.mkdir()
+    write_pages(made, folder, "fingerprint")
     return made, folder, page_text((folder / "board.html").read_text(encoding="utf-8"))
 
 
@@ -72,11 +76,30 @@ def test_budgets_of_several_years_are_told_apart(tmp_path):
     assert "the budget of program year 2" in letter
 
 
+# Farms under the plain rules, each of them looked at by a test of its own.
+READY = {"is_inverter_duty": "yes", "pivot_lead_ft": 60, "source_fault_a": 2500}
+PLAIN = {
+    "gas": READY | {"present_power": "natural gas engine", "fuel_rate": None,
+                    "fuel_price_usd": 4},
+    "decided": READY | {"funding_choice": "must not fund"},
+    "far": READY | {"single_phase_distance_ft": 90_000, "three_phase_distance_ft": 90_000},
+    "open": {"is_inverter_duty": None, "source_fault_a": 2500, "motor_lead_ft": 140,
+             "pivot_length_ft": None, "pivot_lead_ft": None},  # no sine filter: the class matters
+}
+
+
+@pytest.fixture(scope="module")
+def plain(tmp_path_factory):
+    """The study of these farms, the board's page, and each farm's page by its name."""
+    rows = [row | {"candidate_id": name} for name, row in PLAIN.items()]
+    made, folder, board = board_of(tmp_path_factory.mktemp("plain"), rows)
+    return made, board, {name: page_text((folder / "farms" / f"{name}.html").read_text(
+        encoding="utf-8")) for name in PLAIN}
+
+
 # Source: the trade sells natural gas by the thousand cubic feet, Mcf; common practice, no source.
-def test_natural_gas_is_counted_in_mcf_and_water_in_gallons(tmp_path):
-    _, folder, _ = board_of(tmp_path, [{"present_power": "natural gas engine", "fuel_rate": None,
-                                        "fuel_price_usd": 4}])
-    farm = page_text((folder / "farms" / "f-1.html").read_text(encoding="utf-8"))
+def test_natural_gas_is_counted_in_mcf_and_water_in_gallons(plain):
+    farm = plain[2]["gas"]
     assert "USD per Mcf" in farm and "Mcf/yr x 4 USD/Mcf" in farm and "gal/min" in farm
     assert not re.search(r"gal/yr|gal/h|USD/gal|per gallon", farm)
 
@@ -160,13 +183,8 @@ def test_new_irrigation_without_a_fuel_price_and_the_program_sums(tmp_path):
     assert abs(last - alone.portfolio.years["base_usd"].iloc[-1]) < 0.01
 
 
-def test_farm_that_is_not_to_be_funded_is_no_unfit_farm(tmp_path):
-    row = {"is_inverter_duty": "yes", "pivot_lead_ft": 60, "source_fault_a": 2500}
-    _, folder, _ = board_of(tmp_path, [row | {"funding_choice": "must not fund"},
-                                       row | {"single_phase_distance_ft": 90_000,
-                                              "three_phase_distance_ft": 90_000}])
-    chosen, unfit = (page_text((folder / "farms" / f"f-{n}.html").read_text(encoding="utf-8"))
-                     for n in (1, 2))
+def test_farm_that_is_not_to_be_funded_is_no_unfit_farm(plain):
+    chosen, unfit = plain[2]["decided"], plain[2]["far"]
     assert "The board has decided not to fund this farm." in chosen and "unfit" not in chosen
     assert "Nothing is offered to this farm as it stands" in unfit
 
@@ -179,17 +197,17 @@ def test_grower_who_loses_as_studied_is_told_so_and_so_is_the_board(tmp_path):
     assert "to you as studied: you would lose by it." in letter
 
 
-def test_check_that_is_not_assessed_asks_for_its_cell_and_not_for_a_remedy(tmp_path):
-    made, folder, board = board_of(tmp_path, [{
-        "is_inverter_duty": None, "source_fault_a": 2500, "motor_lead_ft": 140,
-        "pivot_length_ft": None, "pivot_lead_ft": None}])  # no sine filter: the class matters
+def test_check_that_is_not_assessed_asks_for_its_cell_and_not_for_a_remedy(plain):
+    made, board, pages = plain
     peak = made.checks[(made.checks["check"] == "peak at the motor")
+                       & (made.checks["candidate_id"] == "open")
                        & (made.checks["supply_option"] == "single-phase drive")].iloc[0]
     assert (peak["answer"], peak["remedy"]) == ("not assessed", "Fill: Inverter-duty motor.")
-    farm = page_text((folder / "farms" / "f-1.html").read_text(encoding="utf-8"))
+    farm = pages["open"]
     assert "Fill: Inverter-duty motor." in farm and "Confirm inverter-duty motors" not in farm
     assert "a limit was not assessed" in board and "that is no pass" in board
-    assert "(2 not assessed)" in made.results["option_reason"].iloc[0]
+    results = made.results.set_index("candidate_id")
+    assert "(2 not assessed)" in results.loc["open", "option_reason"]
 
 
 def test_rule_of_a_share_names_the_cap_that_cut_it(tmp_path):

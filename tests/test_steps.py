@@ -61,11 +61,20 @@ UNDER_OTHER_RULES = {
                                         "project_cost_usd", "may_have_incentive"}}
 
 
-@pytest.fixture(scope="module")
-def calls():
-    """What each step's function was given, and what came of it, as the demo was studied."""
+def every(nth, first=0):
+    """The inputs of the demo with every n-th of its farms."""
     if not DEMO.exists():
         missing("the demo portfolio is not made yet")
+    inputs = validate(DEMO)
+    some = inputs.candidates.iloc[first::nth]
+    return replace(inputs, findings=Findings(), candidates=some,
+                   has_error=inputs.has_error[some.index])
+
+
+@pytest.fixture(scope="module")
+def calls():
+    """What each step's function was given, and what came of it, as every third farm of the
+    demo was studied."""
     seen = {}
 
     def spy(one, function):
@@ -78,7 +87,7 @@ def calls():
     with pytest.MonkeyPatch.context() as patch:
         for one in STEPS:
             patch.setattr(one, "function", spy(one, one.function))
-        run_study(validate(DEMO))
+        run_study(every(3))
     return seen
 
 
@@ -127,9 +136,7 @@ def test_step_reads_all_that_it_needs(calls, one):
 @pytest.mark.parametrize("turn", range(6))
 def test_any_choice_of_the_rules_runs_with_what_is_declared(turn):
     """Every choice of every rule is taken in some turn, and what is zero is not in every other."""
-    if not DEMO.exists():
-        missing("the demo portfolio is not made yet")
-    inputs = validate(DEMO)
+    inputs = every(5, first=turn)
     every_item = ", ".join(COST_ITEMS)
     values = {"incentive_eligible_items": every_item if turn % 2 else "line, leads",
               "primary_conductor": "4 ACSR"}
@@ -140,9 +147,7 @@ def test_any_choice_of_the_rules_runs_with_what_is_declared(turn):
         elif column.is_numeric and inputs.rules[column.key] == 0 and (turn + n // 2) % 2:
             values[column.key] = min(column.maximum, 10)
     other = inputs.rules.replaced({key: Rule(value, "test") for key, value in values.items()})
-    some = inputs.candidates.iloc[turn::5]
-    study = run_study(replace(inputs, rules=other, findings=Findings(), candidates=some,
-                              has_error=inputs.has_error[some.index]))
+    study = run_study(replace(inputs, rules=other))
     assert study.counts["assessed"] > 5
 
 

@@ -6,7 +6,8 @@ from batch.columns import CANDIDATES
 from batch.findings import CATALOGUE, ERROR, StudyError
 from batch.reading.validate import validate
 from batch.study import run_study
-from batch.writing.run_folder import write_run
+from batch.writing.record import study_content
+from batch.writing.workbook.result import write_result
 from tests.workbooks.make import candidate_workbook
 from tests.workbooks.traps import TRAPS, write
 
@@ -53,8 +54,8 @@ def test_trap_is_refused_with_its_reason(tmp_path, name):
 def test_trap_is_read_the_same_from_the_result_workbook(tmp_path, name):
     """What is written of a trap is no further trap: an auditor's re-run begins with these cells."""
     study = run_study(validate(write(tmp_path, name)))
-    folder = write_run(study, tmp_path / "out", overwrite=False, options={})
-    again = validate(folder / "result.xlsx")
+    write_result(study, tmp_path / "result.xlsx", study_content(study, "", {}), "fingerprint")
+    again = validate(tmp_path / "result.xlsx")
     kept, read = study.inputs.candidates, again.candidates
     assert read.reset_index(drop=True).equals(kept.reset_index(drop=True))
     assert ({(f["key"], f["slug"]) for f in again.findings.rows if f["severity"] == ERROR}

@@ -11,7 +11,7 @@ import pytest
 
 from batch.reading.validate import validate
 from batch.study import run_study
-from batch.writing.run_folder import write_run
+from batch.writing.pages.pages import write_pages
 from tests.workbooks.make import candidate_workbook
 
 FARM = {"is_inverter_duty": "yes", "source_fault_a": 2500, "pivot_lead_ft": 60,
@@ -67,8 +67,8 @@ def test_futures_of_the_cooperative_count_the_farm(study):
 
 
 def test_board_says_of_how_many_farms_a_figure_is_missing(study, tmp_path):
-    folder = write_run(study, tmp_path / "out", overwrite=False, options={})
-    page = re.sub(r"<[^>]+>", "", (folder / "board.html").read_text(encoding="utf-8"))
+    write_pages(study, tmp_path, "fingerprint")
+    page = re.sub(r"<[^>]+>", "", (tmp_path / "board.html").read_text(encoding="utf-8"))
     assert "Of 1 funded farm a figure is unknown. It is missing in:" in page
     assert "of the farms of which both are known" in page
     assert "nan" not in page.lower().split("screening only")[0]

@@ -34,6 +34,17 @@ def test_ratings_of_enclosed_switches():
     assert sizes("disconnect_A").tolist() == [30, 60, 100, 200, 400, 600, 800, 1200]
 
 
+@pytest.fixture(scope="module")
+def with_breaker(tmp_path_factory):
+    """The farms of a motor of this many hp, by the percentage of its breaker."""
+    rows = [{**NO_PIVOT, "supply_option": "three-phase line", "pump_motor_hp": hp}
+            | (SMALL if hp == 3 else {}) for hp in (60, 40, 3)]
+    rows.append({"supply_option": "three-phase line", "pump_motor_hp": 60, "tower_count": 8})
+    return {breaker_pct: studied(tmp_path_factory.mktemp("breaker"), *rows,
+                                 program={"breaker_pct": breaker_pct}).results
+            for breaker_pct in (100, 250)}
+
+
 @pytest.mark.parametrize("motor_hp, breaker_pct, least_a, switch_a", [
     # Source: NEC 430.110(A), (C)(2), 115 % of the full-load current; seen. Table 430.250 at 460 V:
     # 60 hp 77 A, x 1.15 = 88.6 A. A breaker of 100 % is 80 A, so that the motor decides: 100 A.
@@ -45,22 +56,18 @@ def test_ratings_of_enclosed_switches():
     (40, 250, 150, 200),
     # Source: NEC 230.79(D), 60 A at least; seen. 3 hp, 4.8 A: device 15 A.
     (3, 250, 60, 60)])
-def test_disconnect_of_a_motor(tmp_path, motor_hp, breaker_pct, least_a, switch_a):
-    row = {**NO_PIVOT, "supply_option": "three-phase line", "pump_motor_hp": motor_hp}
-    if motor_hp == 3:
-        row |= SMALL
-    farm = studied(tmp_path, row, program={"breaker_pct": breaker_pct}).results.iloc[0]
+def test_disconnect_of_a_motor(with_breaker, motor_hp, breaker_pct, least_a, switch_a):
+    farm = with_breaker[breaker_pct].iloc[(60, 40, 3).index(motor_hp)]
     assert farm["pump_motor_hp"] == motor_hp
     assert farm["disconnect_least_a"] == pytest.approx(least_a)
     assert farm["disconnect_a"] == switch_a
 
 
-def test_disconnect_of_several_motors_goes_by_their_sum(tmp_path):
+def test_disconnect_of_several_motors_goes_by_their_sum(with_breaker):
     # Source: NEC 430.110(C)(2), 115 % of the sum of all currents; seen. 60 hp 77 A and 8 towers of
     # 1 hp, 2.1 A (Table 430.250): 1.15 x 93.8 A = 107.9 A. Device, 430.62(A), at 100 %: 80 A and
     # the towers' 16.8 A, 96.8 A, so 90 A. Switch: 200 A.
-    row = {"supply_option": "three-phase line", "pump_motor_hp": 60, "tower_count": 8}
-    farm = studied(tmp_path, row, program={"breaker_pct": 100}).results.iloc[0]
+    farm = with_breaker[100].iloc[3]
     assert farm["protective_device_a"] == 90
     assert farm["disconnect_least_a"] == pytest.approx(1.15 * (77 + 8 * 2.1))
     assert farm["disconnect_a"] == 200
@@ -85,12 +92,12 @@ def test_disconnect_without_a_price_is_named_and_not_taken_as_free(tmp_path, lis
     assert "no price for disconnect of " in farm["verdict_reason"]
 
 
-@pytest.mark.parametrize("build", ["conduit", "overhead"])
 @pytest.mark.parametrize("metal, wire", [("copper", "8 AWG"), ("aluminum", "6 AWG")])
-def test_smallest_service_of_a_small_farm(tmp_path, build, metal, wire):
+def test_smallest_service_of_a_small_farm(tmp_path, metal, wire):
     # Source: NEC 230.31(B), underground, memory; 230.23(B), overhead, seen: 8 AWG copper, 6 AWG
     # aluminum. By ampacity 14 AWG copper (20 A) would carry the 3 hp motor's 1.25 x 4.8 A.
-    row = {**SMALL, "supply_option": "three-phase line", "pump_motor_hp": 3, "service_build": build}
-    farm = studied(tmp_path, row, program={"conductor_material": metal}).results.iloc[0]
-    assert farm["minimum_ampacity_a"] == pytest.approx(1.25 * 4.8)
-    assert farm["service_conductor"] == f"{wire} {metal}"
+    rows = [{**SMALL, "supply_option": "three-phase line", "pump_motor_hp": 3,
+             "service_build": build} for build in ("conduit", "overhead")]
+    farms = studied(tmp_path, *rows, program={"conductor_material": metal}).results
+    assert farms["minimum_ampacity_a"].tolist() == pytest.approx([1.25 * 4.8] * 2)
+    assert farms["service_conductor"].tolist() == [f"{wire} {metal}"] * 2

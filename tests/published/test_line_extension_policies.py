@@ -68,13 +68,23 @@ AT_ONCE = [("share_line_member_pct = 90", "share_line_member_pct = 80"),
 WHOLE = [("share_line_member_pct = 90", "share_line_member_pct = 100")]
 
 
-@pytest.mark.parametrize("changes, place", [(WHOLE, 1), ((), 2), (AT_ONCE, 3)],
-                         ids=["the rest", "over 60 months", "at once"])
-def test_quarter_mile_free(tmp_path, changes, place):
-    study = run_policy(
-        tmp_path, "quarter_mile_free.toml", changes=changes,
+def quarter_mile(folder, changes=()):
+    return run_policy(
+        folder, "quarter_mile_free.toml", changes=changes,
         unit_costs=prices(line=6.50, line_job=850),
         rows=[{"single_phase_distance_ft": case[0]} for case in SINGLE_PHASE])
+
+
+@pytest.fixture(scope="module")
+def by_the_month(tmp_path_factory):
+    """The study of these farms under the policy as it is."""
+    return quarter_mile(tmp_path_factory.mktemp("months"))
+
+
+@pytest.mark.parametrize("changes, place", [(WHOLE, 1), ((), 2), (AT_ONCE, 3)],
+                         ids=["the rest", "over 60 months", "at once"])
+def test_quarter_mile_free(tmp_path, by_the_month, changes, place):
+    study = quarter_mile(tmp_path, changes) if changes else by_the_month
     # The page has no charge but that by the foot: a quarter mile is without any cost, so that the
     # cooperative's 850 USD of the job are free with it. Numbers of the job ours.
     for row, case in enumerate(SINGLE_PHASE, start=2):
@@ -84,11 +94,9 @@ def test_quarter_mile_free(tmp_path, changes, place):
         assert line["allowance_usd"] == 1320 * 6.50 + 850
 
 
-def test_quarter_mile_free_by_the_month(tmp_path):
+def test_quarter_mile_free_by_the_month(tmp_path, by_the_month):
     # Source: the same page, half a mile: 7,722 over 60 months, 128.70 a month (printed as 129).
-    study = run_policy(tmp_path, "quarter_mile_free.toml", rows=[
-        {"single_phase_distance_ft": 2640}], unit_costs=prices(line=6.50, line_job=850))
-    farm = study.results.iloc[0]
+    farm = by_the_month.results.iloc[[case[0] for case in SINGLE_PHASE].index(2640)]
     assert farm["contribution_usd"] == 7722  # the line alone: the rest is the cooperative's
     assert farm["contribution_monthly_usd"] == pytest.approx(128.70, abs=1e-9)
     # By hand: 5 years of 12 x 128.70 at the member's 7 %: 1,544.40 x (1 - 1.07^-5) / 0.07.
@@ -115,18 +123,22 @@ def test_three_phase_line_is_not_free(tmp_path):
 FOUR_YEARS_RATE = RATE | {"customer_charge_usd_month": 625, "facilities_charge_usd_hp_yr": 2}
 
 
-@pytest.mark.parametrize("usd_ft, feet, job_usd", [(4.50, 12_000, 60_000), (4.75, 4000, 25_000),
-                                                   (4.75, 400, 7900)])
-def test_four_years_of_revenue(tmp_path, usd_ft, feet, job_usd):
+@pytest.mark.parametrize("usd_ft, jobs", [(4.50, {12_000: 60_000}),
+                                          (4.75, {4000: 25_000, 400: 7900})])
+def test_four_years_of_revenue(tmp_path, usd_ft, jobs):
     # Source: Florida Administrative Code 25-6.064 (2): job less four years of base energy and four
     # years of base demand revenue, (d) not below zero. By hand: 9.5 cents for each kWh; 6 USD for
     # each kW in June to September. Line, transformer 5,000 and engineering 1,000 are the job;
     # (2)(a) leaves service drop and meter out of it.
     study = run_policy(tmp_path, "four_years_of_revenue.toml", rates=[FOUR_YEARS_RATE],
-                       rows=[{"single_phase_distance_ft": feet}],
+                       rows=[{"single_phase_distance_ft": feet} for feet in jobs],
                        unit_costs=prices(line=usd_ft, line_job=0, transformer=5000,
                                          engineering=1000))
-    farm, ledger = study.results.iloc[0], ledger_of(study, 2)
+    for (row, farm), job_usd in zip(study.results.iterrows(), jobs.values(), strict=True):
+        check_four_years(farm, ledger_of(study, row), job_usd)
+
+
+def check_four_years(farm, ledger, job_usd):
     energy, demand = 0.095 * farm["annual_energy_kwh"], 4 * 6 * farm["service_demand_kw"]
     assert energy > 5000 and demand > 1000
     assert farm["revenue_usd_yr"] > energy + demand + 7500
@@ -231,19 +243,19 @@ def test_credit_for_use_leaves_the_transformer_out(tmp_path):
 
 # --- wire half and half ---------------------------------------------------------------------------
 
-@pytest.mark.parametrize("gpm, kva_is_free", [(240, True), (1100, False)])
-def test_wire_half_and_half_and_a_free_transformer(tmp_path, gpm, kva_is_free):
+def test_wire_half_and_half_and_a_free_transformer(tmp_path):
     # Source: common practice, no source: 1,300 ft for 8,000 USD, half and half; a transformer up to
     # 50 kVA at no charge. By hand: 1,300 x 6.00 + 200; of a larger one the difference of price.
     listed = {25: 2400, 50: 3600, 75: 4700, 100: 5900, 167: 8800, 250: 13_000}
     study = run_policy(tmp_path, "wire_half_transformer_free.toml", rows=[
         {"single_phase_distance_ft": 1300, "flow_gpm": gpm, "fuel_rate": None,
-         "irrigated_area_acre": min(gpm / 7, 126), "pipe_diameter_in": 10}],
+         "irrigated_area_acre": min(gpm / 7, 126), "pipe_diameter_in": 10} for gpm in (240, 1100)],
         unit_costs=prices(line=6, line_job=200))
-    ledger, kva = ledger_of(study, 2), study.results.iloc[0]["transformer_kva"]
-    assert ledger.loc["line", ["item_cost_usd", "cooperative_usd", "member_usd"]].tolist() == [
-        8000, 4000, 4000]
-    assert (kva <= 50) == kva_is_free
-    price = next(usd for size, usd in listed.items() if size >= kva)
-    assert ledger.loc["transformer", "item_cost_usd"] == price
-    assert ledger.loc["transformer", "member_usd"] == (0 if kva_is_free else price - 3600)
+    for row, is_free in ((2, True), (3, False)):
+        ledger, kva = ledger_of(study, row), study.results.loc[row, "transformer_kva"]
+        assert ledger.loc["line", ["item_cost_usd", "cooperative_usd", "member_usd"]].tolist() == [
+            8000, 4000, 4000]
+        assert (kva <= 50) == is_free
+        price = next(usd for size, usd in listed.items() if size >= kva)
+        assert ledger.loc["transformer", "item_cost_usd"] == price
+        assert ledger.loc["transformer", "member_usd"] == (0 if is_free else price - 3600)

@@ -40,6 +40,36 @@ def set_with_load(kw, **more):
     return SET | {"flow_gpm": 600, "pumping_lift_ft": lift_ft} | more
 
 
+PUMP = set_with_load(30, season_hours=800)
+IMPLIED_H = 8000 / (3 * DIESEL_USD_GAL)
+LEAD = {"motor_lead_ft": 30, "supply_option": "single-phase drive"}
+# The circle of 74 acres, end gun included.
+RADIUS_FT = math.sqrt(74 * 43_560 / math.pi)
+PIVOT_FT = RADIUS_FT - rules.load(rules.years()[-1])["end_gun_allowance_ft"]
+FARMS = {
+    "drive": PUMP, "converter": PUMP | {"supply_option": "rotary converter"},
+    "plain": {"supply_option": "single-phase drive"},
+    "long lead": LEAD | {"pivot_length_ft": 1400, "pivot_lead_ft": 40},
+    "short lead": LEAD | {"pivot_length_ft": None, "pivot_lead_ft": None},
+    "half load": set_with_load(31, season_hours=762),
+    "measured": set_with_load(30, fuel_rate=3, season_hours=IMPLIED_H),
+    "by chart": set_with_load(31, season_hours=IMPLIED_H),
+    "small set": set_with_load(21.1, generator_kw=40, season_hours=500),
+    "70 acres": {"irrigated_area_acre": 70, "pivot_length_ft": PIVOT_FT, "flow_gpm": 500},
+    "75 acres": {"irrigated_area_acre": 75, "pivot_length_ft": PIVOT_FT, "flow_gpm": 500},
+}
+
+
+@pytest.fixture(scope="module")
+def farms(tmp_path_factory):
+    """The results of these farms by name, studied together."""
+    rows = [row | {"candidate_id": name} for name, row in FARMS.items()]
+    made = study(tmp_path_factory.mktemp("farms"), rows)
+    found = made.findings.frame()
+    slugs = [set(found.loc[found["candidate_id"] == name, "slug"]) for name in FARMS]
+    return made.results.set_index("candidate_id").assign(slugs=slugs)
+
+
 @pytest.fixture(scope="module")
 def newest():
     return rules.load(rules.years()[-1])
@@ -52,12 +82,10 @@ def test_efficiency_of_drive_and_mechanical_converter(newest):
     assert newest["converter_efficiency_pct"] == pytest.approx(80, rel=ROUNDED)
 
 
-def test_same_pump_takes_a_fifth_more_through_a_converter(tmp_path):
+def test_same_pump_takes_a_fifth_more_through_a_converter(farms):
     # 96.5 against 80 % means 1.206 times the demand and the energy; without a pivot, which either
     # feeds alike.
-    pump = set_with_load(30, season_hours=800)
-    drive, converter = results(tmp_path, [pump, pump | {"supply_option": "rotary converter"}])[
-        "annual_energy_kwh"]
+    drive, converter = farms.loc[["drive", "converter"], "annual_energy_kwh"]
     assert converter / drive == pytest.approx(0.965 / 0.80, rel=0.01)
 
 
@@ -79,9 +107,9 @@ def test_a_drive_needs_no_soft_starter_and_draws_no_more_while_it_starts(tmp_pat
     assert drive["starting_dip_service_pct"] == pytest.approx(fall_pct, rel=ROUGH)
 
 
-def test_service_is_single_phase_at_480_volts(newest, tmp_path):
+def test_service_is_single_phase_at_480_volts(newest, farms):
     assert newest["service_voltage_v"] == 480
-    farm = results(tmp_path, [{"supply_option": "single-phase drive"}]).iloc[0]
+    farm = farms.loc["plain"]
     assert farm["service_phases"] == 1
     # A single-phase current: kW over volts and power factor, without the root of three; the
     # voltage ahead of the drive is within a few percent of 480 V.
@@ -89,11 +117,8 @@ def test_service_is_single_phase_at_480_volts(newest, tmp_path):
         1000 * farm["service_demand_kw"] / (480 * farm["input_power_factor"]), rel=0.05)
 
 
-def test_pivot_of_1400_feet_gets_a_sine_filter(tmp_path):
-    short = {"pivot_length_ft": None, "pivot_lead_ft": None, "motor_lead_ft": 30}
-    long = {"pivot_length_ft": 1400, "pivot_lead_ft": 40, "motor_lead_ft": 30}
-    rows = results(tmp_path, [long | {"supply_option": "single-phase drive"},
-                              short | {"supply_option": "single-phase drive"}])
+def test_pivot_of_1400_feet_gets_a_sine_filter(farms):
+    rows = farms.loc[["long lead", "short lead"]]
     assert rows["lead_filter"].tolist() == ["sine filter", "none"]
     assert rows.iloc[0]["longest_lead_ft"] == 1440
 
@@ -134,24 +159,20 @@ def test_demo_prices_of_line_and_of_drive_with_filter_are_of_that_order(demo_run
 
 # --- diesel against electricity -------------------------------------------------------------------
 
-def test_60_kw_set_burns_3_gallons_an_hour_at_half_load(tmp_path):
+def test_60_kw_set_burns_3_gallons_an_hour_at_half_load(farms):
     # Source for the chart: published fuel chart of generator sets: 60 kW at half load 2.9 gal/h.
     # The chart begins at half load: a little above it.
-    farm = results(tmp_path, [set_with_load(31, season_hours=762)]).iloc[0]
+    farm = farms.loc["half load"]
     assert farm["motor_input_kw"] == pytest.approx(30, rel=0.04)
     assert farm["used_fuel_rate"] == pytest.approx(2.9, rel=0.04)
     assert farm["used_fuel_rate"] == pytest.approx(3, rel=ROUNDED)
 
 
-def test_8000_a_year_implies_760_hours(tmp_path):
+def test_8000_a_year_implies_760_hours(farms):
     # 3 gal/h at 3.50 is 10.50 an hour, so 8,000 a year is 762 hours.
-    implied_h = 8000 / (3 * DIESEL_USD_GAL)
-    assert implied_h == pytest.approx(762, abs=0.5)
-    measured = set_with_load(30, fuel_rate=3, season_hours=implied_h)
-    by_chart = set_with_load(31, season_hours=implied_h)
-    farms = results(tmp_path, [measured, by_chart])
-    assert farms.iloc[0]["fuel_cost_usd_yr"] == pytest.approx(8000, abs=0.5)
-    assert farms.iloc[1]["fuel_cost_usd_yr"] == pytest.approx(8000, rel=ROUNDED)
+    assert IMPLIED_H == pytest.approx(762, abs=0.5)
+    assert farms.loc["measured", "fuel_cost_usd_yr"] == pytest.approx(8000, abs=0.5)
+    assert farms.loc["by chart", "fuel_cost_usd_yr"] == pytest.approx(8000, rel=ROUNDED)
     # 500 hours, as in the next test, would be 5,250: the two are different farms.
     assert 500 * 3 * DIESEL_USD_GAL == pytest.approx(5250)
     assert abs(5250 / 4200 - 1) > ROUGH
@@ -177,13 +198,13 @@ def test_500_hours_on_diesel_and_on_electricity(tmp_path):
     assert saving == pytest.approx(4200 - 1100, rel=ROUGH)
 
 
-def test_quarter_of_the_cost_is_what_the_energy_of_diesel_implies(tmp_path):
+def test_quarter_of_the_cost_is_what_the_energy_of_diesel_implies(farms):
     # 1,100 over 4,200. By the pumping plant criteria (12.5 and 0.885 water hp-hours a gallon and a
     # kWh) a gallon does the work of 14.1 kWh: 3.50 USD against 14.1 x 0.10 is 0.40. A set adds its
     # own losses: at 21 to 24 kW on 2.4 gal/h it makes some 9 kWh a gallon: 9 x 0.10 / 3.50 = 0.26.
     kwh_per_gal = 12.5 / 0.885
     assert kwh_per_gal * 0.10 / DIESEL_USD_GAL == pytest.approx(0.40, abs=0.005)
-    farm = results(tmp_path, [set_with_load(21.1, generator_kw=40, season_hours=500)]).iloc[0]
+    farm = farms.loc["small set"]
     made = farm["motor_input_kw"] / farm["used_fuel_rate"]
     assert made == pytest.approx(9, rel=ROUNDED)
     assert made * 0.10 / DIESEL_USD_GAL == pytest.approx(1100 / 4200, rel=ROUGH)
@@ -192,15 +213,10 @@ def test_quarter_of_the_cost_is_what_the_energy_of_diesel_implies(tmp_path):
 # --- land -----------------------------------------------------------------------------------------
 
 @pytest.mark.parametrize("acre, is_within", [(70, True), (75, False)])
-def test_70_of_74_acres(tmp_path, acre, is_within):
+def test_70_of_74_acres(farms, acre, is_within):
     # A circle of 74 acres implies a radius of 1,013 ft, end gun included; 70 of them are 95 %.
-    radius_ft = math.sqrt(74 * 43_560 / math.pi)
-    assert radius_ft == pytest.approx(1013, abs=1)
-    assert circle_area_acre(radius_ft=radius_ft) == pytest.approx(74, abs=0.01)
-    end_gun_ft = rules.load(rules.years()[-1])["end_gun_allowance_ft"]
-    pivot_ft = radius_ft - end_gun_ft
-    inputs = validate(candidate_workbook(tmp_path, rows=[
-        {"irrigated_area_acre": acre, "pivot_length_ft": pivot_ft, "flow_gpm": 500}]))
-    verdict = run_study(inputs).results.iloc[0]["verdict"]
-    found = {f["slug"] for f in inputs.findings.rows}
-    assert ("area-exceeds-circle" not in found) == is_within == (verdict != "incomplete")
+    assert RADIUS_FT == pytest.approx(1013, abs=1)
+    assert circle_area_acre(radius_ft=RADIUS_FT) == pytest.approx(74, abs=0.01)
+    farm = farms.loc[f"{acre} acres"]
+    assert ("area-exceeds-circle" not in farm["slugs"]) == is_within == (
+        farm["verdict"] != "incomplete")

@@ -52,11 +52,12 @@ LENGTHS = [(99, 0, 0), (100, 0, 0), (101, 2, 5), (1000, 1800, 4500), (1001, 1804
            (2640, 8360, 20_900)]
 
 
-@pytest.mark.parametrize("build, place", [("overhead", 1), ("underground", 2)])
-def test_line_cost_on_both_sides_of_each_step(tmp_path, build, place):
-    rows = [FARM | {"single_phase_distance_ft": case[0], "line_build": build} for case in LENGTHS]
+def test_line_cost_on_both_sides_of_each_step(tmp_path):
+    rows = [FARM | {"single_phase_distance_ft": case[0], "line_build": build}
+            for build in ("overhead", "underground") for case in LENGTHS]
     study = study_of(tmp_path, rows, unit_costs=stepped_prices(PUBLISHED_STEPS), program=OPEN)
-    np.testing.assert_allclose(study.results["line_cost_usd"], [case[place] for case in LENGTHS])
+    np.testing.assert_allclose(study.results["line_cost_usd"], [
+        case[place] for place in (1, 2) for case in LENGTHS])
 
 
 def test_steps_do_not_touch_lines_of_other_phases(tmp_path):
@@ -101,19 +102,22 @@ def test_bank_of_three_is_free_up_to_the_largest_bank_of_three(tmp_path, free_kv
         assert older.results["member_transformer_usd"].tolist() == [0]
 
 
-@pytest.mark.parametrize("feet, free_ft, allowance_usd", [
-    # By hand, 3 USD a foot and 5 beyond 1,000 ft.
-    (1500, 400, 1200), (1500, 1000, 3000), (1500, 1320, 3000 + 320 * 5), (900, 1320, 2700)])
-def test_free_feet_are_the_first_feet_at_their_own_price(tmp_path, feet, free_ft, allowance_usd):
+@pytest.mark.parametrize("free_ft, allowances_usd", [
+    # By hand, 3 USD a foot and 5 beyond 1,000 ft: feet of line -> what is free of it.
+    (400, {1500: 1200}), (1000, {1500: 3000}), (1320, {1500: 3000 + 320 * 5, 900: 2700})])
+def test_free_feet_are_the_first_feet_at_their_own_price(tmp_path, free_ft, allowances_usd):
     steps = stepped_prices([("overhead", 0, 3), ("overhead", 1000, 5)])
-    study = study_of(tmp_path, [FARM | {"single_phase_distance_ft": feet}], unit_costs=steps,
+    rows = [FARM | {"single_phase_distance_ft": feet} for feet in allowances_usd]
+    study = study_of(tmp_path, rows, unit_costs=steps,
                      program=OPEN | {"line_free_single_phase_ft": free_ft,
                                      "share_line_member_pct": 100})
-    cost = 3 * min(feet, 1000) + 5 * max(feet - 1000, 0)
-    ledger = study.ledger[study.ledger["design"].isin(
-        study.options.index[study.options["is_chosen"]])].set_index("item").loc["line"]
-    assert (ledger["item_cost_usd"], ledger["allowance_usd"], ledger["member_usd"]) == (
-        cost, allowance_usd, cost - allowance_usd)
+    chosen = study.options[study.options["is_chosen"]].sort_values("excel_row").index
+    ledger = study.ledger[study.ledger["item"] == "line"].set_index("design").loc[chosen]
+    cost = [3 * min(feet, 1000) + 5 * max(feet - 1000, 0) for feet in allowances_usd]
+    allowed = list(allowances_usd.values())
+    assert ledger["item_cost_usd"].tolist() == cost
+    assert ledger["allowance_usd"].tolist() == allowed
+    assert ledger["member_usd"].tolist() == list(np.subtract(cost, allowed))
 
 
 def test_step_on_another_item_is_said_and_not_used(tmp_path):
@@ -162,7 +166,7 @@ ENERGY_RATE = RATE | {"customer_charge_usd_month": 0, "demand_charge_usd_kw": 0,
                       "block_1_usd_kwh": 0.10}
 
 
-def under_credit(folder, changes=(), rows=(FARM,), **sheets):
+def under_credit(folder, changes=(), rows=(FARM,)):
     text = (POLICIES / "credit_for_use.toml").read_text(encoding="utf-8")
     for old, new in changes:
         assert text.count(old) == 1, old
@@ -170,17 +174,25 @@ def under_credit(folder, changes=(), rows=(FARM,), **sheets):
     file = folder / "policy.toml"
     file.write_text(text, encoding="utf-8")
     book = candidate_workbook(folder, rows=list(rows), rates=[ENERGY_RATE],
-                              program=OPEN | {"rate_escalation_pct": 2}, **sheets)
-    return run_study(apply(validate(book), read_scenario(file))).results.iloc[0]
+                              program=OPEN | {"rate_escalation_pct": 2})
+    return [farm for _, farm in run_study(apply(validate(book),
+                                                read_scenario(file))).results.iterrows()]
 
 
 NO_REFUND = [("refund_credit_years = 3\n", "refund_credit_years = 0\n")]
 
 
-def test_policy_of_credits_moves_the_same_money_on_both_sides(tmp_path):
+@pytest.fixture(scope="module")
+def under_policy(tmp_path_factory):
+    """A farm under the policy as it is, and the same with a short line."""
+    return under_credit(tmp_path_factory.mktemp("policy"),
+                        rows=[FARM, FARM | {"single_phase_distance_ft": 20}])
+
+
+def test_policy_of_credits_moves_the_same_money_on_both_sides(tmp_path, under_policy):
     # By hand: 3 cents for each kWh in each of three years, at the member's and the cooperative's
     # rate; the farm's contribution is far above it.
-    with_it, without = under_credit(tmp_path), under_credit(tmp_path, NO_REFUND)
+    with_it, [without] = under_policy[0], under_credit(tmp_path, NO_REFUND)
     yearly = 0.03 * with_it["annual_energy_kwh"]
     assert with_it["contribution_usd"] > 3 * yearly > 1000
     assert with_it["refund_credit_usd_yr"] == pytest.approx(yearly)
@@ -197,7 +209,7 @@ def test_policy_of_credits_moves_the_same_money_on_both_sides(tmp_path):
 
 def test_credit_of_revenue_above_a_base(tmp_path):
     # By hand: a fifth of what the bill (escalating 2 % a year) is above 1,000 USD, for five years.
-    farm = under_credit(tmp_path, [
+    [farm] = under_credit(tmp_path, [
         ("refund_credit_years = 3\n", "refund_credit_years = 5\n"),
         ("refund_credit_pct = 0\n", "refund_credit_pct = 20\n"),
         ("refund_credit_base_usd_yr = 0\n", "refund_credit_base_usd_yr = 1000\n"),
@@ -210,8 +222,8 @@ def test_credit_of_revenue_above_a_base(tmp_path):
     assert farm["refund_credit_usd"] == pytest.approx(refunded.sum())
 
 
-def test_short_contribution_is_paid_back_and_not_more(tmp_path):
-    farm = under_credit(tmp_path, rows=[FARM | {"single_phase_distance_ft": 20}])
+def test_short_contribution_is_paid_back_and_not_more(under_policy):
+    farm = under_policy[1]
     assert 0 < farm["contribution_usd"] < 3 * 0.03 * farm["annual_energy_kwh"]
     assert farm["refund_credit_usd"] == pytest.approx(farm["contribution_usd"])
 
@@ -240,13 +252,14 @@ def test_line_length_of_zero_npv_put_back_gives_zero(tmp_path, rules, steps):
     first = study_of(tmp_path, rows, **sheets).results
     length = first["breakeven_line_npv_ft"]
     assert (length > 500).all() and first["cooperative_npv_usd"].abs().min() > 1000
-    far = [row | {"single_phase_distance_ft": ft} for row, ft in zip(rows, length)]
-    again = study_of(tmp_path, far, **sheets).results
+    put_back = study_of(tmp_path, [row | {"single_phase_distance_ft": ft + more}
+                                   for more in (0, 20) for row, ft in zip(rows, length)],
+                        **sheets).results
+    again, further = put_back.iloc[:len(rows)], put_back.iloc[len(rows):]
     # Cents of the shared items, and a kink within the last inch.
     assert again["cooperative_npv_usd"].abs().max() < 0.5
     assert again["breakeven_line_npv_ft"].tolist() == pytest.approx(length.tolist(), abs=0.1)
-    further = [row | {"single_phase_distance_ft": ft + 20} for row, ft in zip(rows, length)]
-    assert (study_of(tmp_path, further, **sheets).results["cooperative_npv_usd"] < 0).all()
+    assert (further["cooperative_npv_usd"] < 0).all()
 
 
 def test_line_length_of_zero_npv_where_there_is_none(tmp_path):

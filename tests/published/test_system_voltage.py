@@ -28,17 +28,29 @@ def study_of(folder, rows, **sheets):
     return run_study(validate(candidate_workbook(folder, rows=rows, **sheets)))
 
 
+PIVOT = PUMP | {"pivot_length_ft": 1290, "pivot_lead_ft": 40, "tower_count": 8,
+                "tower_motor_hp": 1}
+
+
+@pytest.fixture(scope="module")
+def on_system(tmp_path_factory):
+    """The study of a farm without and one with a pivot on a system, by its service voltage."""
+    return {service_v: study_of(tmp_path_factory.mktemp(str(service_v)), [PUMP, PIVOT],
+                                program=program) for service_v, program in SYSTEMS.items()}
+
+
 @pytest.mark.parametrize("service_v, motor_v", [(240, 230), (480, 460), (600, 575)])
-def test_currents_follow_the_motors_own_voltage(tmp_path, service_v, motor_v):
+def test_currents_follow_the_motors_own_voltage(on_system, service_v, motor_v):
     table_a = FIFTY_HP_A[motor_v]
-    study = study_of(tmp_path, [PUMP], program=SYSTEMS[service_v])
-    line = study.variants[study.variants["variant"] == "across the line"]
+    variants = on_system[service_v].variants
+    variants = variants[variants["candidate_id"] == "F-1"]
+    line = variants[variants["variant"] == "across the line"]
     line = line[line["supply_option"] == "three-phase line"].iloc[0]
     assert line["motor_table_a"] == table_a
     # NEC 430.22: 125 % of the table; the run carries it and the load's own current.
     assert line["minimum_ampacity_a"] == pytest.approx(1.25 * table_a)
     assert line["service_ampacity_a"] >= max(1.25 * table_a, line["service_current_a"])
-    drives = study.variants[study.variants["supply_option"] == "single-phase drive"]
+    drives = variants[variants["supply_option"] == "single-phase drive"]
     # A drive for three-phase input runs half of its own table current on single phase (the
     # program's rule): one that is listed for 125 hp, 312, 156 or 125 A, runs 156, 78 or 62.5 A.
     of_125_hp = {230: 312, 460: 156, 575: 125}[motor_v] / 2
@@ -47,12 +59,9 @@ def test_currents_follow_the_motors_own_voltage(tmp_path, service_v, motor_v):
     assert (drives["service_ampacity_a"] >= drives["service_current_a"]).all()
 
 
-def test_tower_motors_follow_their_voltage_too(tmp_path):
+def test_tower_motors_follow_their_voltage_too(on_system):
     # NEC Table 430.250: 1 hp draws 4.2 A at 230 V, 2.1 A at 460 V; Table 430.251(B): 30 and 15 A.
-    pivot = PUMP | {"pivot_length_ft": 1290, "pivot_lead_ft": 40, "tower_count": 8,
-                    "tower_motor_hp": 1}
-    low = study_of(tmp_path, [pivot], program=SYSTEMS[240]).results.iloc[0]
-    high = study_of(tmp_path, [pivot]).results.iloc[0]
+    low, high = (on_system[volts].results.iloc[1] for volts in (240, 480))
     assert low["pivot_machine_a"] == pytest.approx(1.25 * 4.2 + 0.6 * 7 * 4.2)
     assert high["pivot_machine_a"] == pytest.approx(1.25 * 2.1 + 0.6 * 7 * 2.1)
     assert (low["pivot_largest_locked_a"], high["pivot_largest_locked_a"]) == (30, 15)
