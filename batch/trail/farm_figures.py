@@ -36,9 +36,11 @@ TYPED_AS = {working: typed for typed, working in TYPED_NAMES.items()}
 BASE_OF = {f"base_{item_key(item)}_usd": item for item in COST_ITEMS}
 MEMBER_SHARE = {f"member_{item_key(item)}_usd": item for item in COST_ITEMS}
 # Prices that stand in other keys than the base of an item: as what they are on the price list.
-PRICED = {"own_line_usd": (LINE, LINE_FIXED), "line_job_usd": (LINE_FIXED,),
-          "trunk_alone_usd": (LINE, LINE_FIXED), "trunk_part_usd": (LINE, LINE_FIXED),
-          "motor_lead_usd_ft": (MOTOR_LEAD,), "pivot_lead_usd_ft": (PIVOT_LEAD,)}
+PRICED = {"own_line_usd": (LINE, LINE_FIXED), "motor_lead_usd_ft": (MOTOR_LEAD,),
+          "pivot_lead_usd_ft": (PIVOT_LEAD,)}
+# Of these what a line of the farm's kind costs, built by the farm or not.
+OF_ANY_LINE = {"line_job_usd": (LINE_FIXED,), "trunk_alone_usd": (LINE, LINE_FIXED),
+               "trunk_part_usd": (LINE, LINE_FIXED)}
 ADDED_UP = "own_line_usd"  # of these the one that is the sum of its lines
 VERDICT, FUTURES = (RESULTS.by_key[key].group for key in ("verdict", "rank_p10"))
 DRAWN_BY = ("uncertainty_draws", "uncertainty_seed", "fuel_price_spread_pct", "hours_spread_pct",
@@ -121,7 +123,7 @@ class FarmFigures:
     def _made_of(self, figure, row):
         """Ids of the parts, and the arithmetic where it is one line."""
         _, of, place, key = figure
-        if key in BASE_OF or key in PRICED:
+        if key in BASE_OF or key in PRICED or key in OF_ANY_LINE:
             return self._priced(figure, row)
         if of == "farm" and (own := self._among_farms(place, key)):
             return own
@@ -201,9 +203,13 @@ class FarmFigures:
     def _priced(self, figure, row):
         """The lines of the price list behind the cost of an item, and what gives its sizes."""
         _, of, place, key = figure
-        lines = [line for line in self._lines_of(of, place)
-                 if (line["item"] == BASE_OF[key] if key in BASE_OF
-                     else line["priced_as"] in PRICED[key])]
+        if key in OF_ANY_LINE:
+            lines = [line for line in self._line_prices(row)
+                     if line["priced_as"] in OF_ANY_LINE[key]]
+        else:
+            lines = [line for line in self._lines_of(of, place)
+                     if (line["item"] == BASE_OF[key] if key in BASE_OF
+                         else line["priced_as"] in PRICED[key])]
         found = [part for name in self._named(key) for part in self._ids(figure, row, name) if part]
         parts = [*_price_ids(lines), *found]
         if key == "trunk_part_usd":
@@ -237,6 +243,16 @@ class FarmFigures:
         for line in self.study.cost_lines.to_dict("records"):
             by_farm.setdefault(line["candidate_id"], []).append(line)
         return by_farm
+
+    def _line_prices(self, row):
+        """What a line of a row's phases and construction costs by the foot, and its job."""
+        prices = self.study.inputs.price_list
+        site = {"phases": [row["service_phases"]], "line_build": [row["line_build"]]}
+        places = [(LINE, place) for place in prices.line_step_rows(**site)[1][0]]
+        places += [(LINE_FIXED, place) for place in prices.rows(LINE_FIXED, **site)]
+        return [{"priced_as": kind, "unit_price_usd": float(prices.usd_of(place)),
+                 "price_row": float(prices.excel_rows(place))}
+                for kind, place in places if place >= 0]
 
     def _line_mates(self, row):
         """The shared line's own cells, and the farms that pay for it together."""
