@@ -196,6 +196,8 @@ COST_SHARES = Sheet(
     columns=grouped(
         "cost share", DESIGN, *_identity("candidate_id", "excel_row", "supply_option", "variant"),
         _text("item", "Item", "The cost item: " + ", ".join(COST_ITEMS) + "."),
+        _text("made_of", "Made of", "Quantities with their prices, before overhead; in brackets "
+              "the row of the Unit costs sheet. Line by line they stand in cost_lines.csv."),
         _value("overhead_usd", "of which overhead", "USD", 2, "Inside the item's cost.",
                "rule overhead_adder_pct"),
         _value("item_cost_usd", "Cost", "USD", 2, "The item with overhead; what cooperative and "

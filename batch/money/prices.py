@@ -194,6 +194,16 @@ def cost_lines(options: pd.DataFrame, price_list: PriceList) -> pd.DataFrame:
     return lines.drop(columns=["place", "at"])
 
 
+def line_in_words(line: dict) -> str:
+    """A cost line as it is worked: '1450 ft x 9.2 USD (row 5)'; what has no price says so."""
+    if line["priced_as"] == SHARED_PART:
+        return f"{line['amount_usd']:.2f} USD {SHARED_PART}"
+    if np.isnan(line["price_row"]):
+        return f"{line['priced_as']} without a price or size"
+    return (f"{line['quantity']:.7g} {line['quantity_unit']} x {line['unit_price_usd']:.7g} USD "
+            f"(row {line['price_row']:.0f})")
+
+
 def _lines_of(options, place, item, priced_as, quantity, unit, *, rows=None, price_list=None,
               amount=None):
     """One kind of line, of each option; `rows` are places in the price list, -1 for none."""

@@ -13,6 +13,7 @@ from batch.canonical import (
     number_texts,
 )
 from batch.columns import OPTION_COLUMNS, RESULTS
+from batch.money.prices import line_in_words
 from batch.money.valuation import cash_flows
 from batch.program.approvals import approvals_text
 from batch.supply.judging import of_designs
@@ -27,7 +28,7 @@ RANKING_KEYS = ("rank", "candidate_id", "farm_label", "feeder_id", "verdict", "s
                 "cooperative_payback_yr", "verdict_reason")
 CHECK_COLUMNS = ("candidate_id", "supply_option", "variant", "check", "value", "sense", "limit",
                  "unit", "answer", "source", "blank_inputs", "remedy")
-LEDGER_COLUMNS = ("candidate_id", "supply_option", "variant", "item", "item_cost_usd",
+LEDGER_COLUMNS = ("candidate_id", "supply_option", "variant", "item", "made_of", "item_cost_usd",
                   "overhead_usd", "allowance_usd", "cooperative_usd", "member_usd", "rule",
                   "source")
 
@@ -90,9 +91,14 @@ def write_csv(path: Path, parts):
 
 def listed_ledger(study):
     """The ledger of the chosen option of every candidate: the items that cost something, and those
-    whose cost is not known."""
+    whose cost is not known, each with its quantities, prices and their rows."""
     chosen = study.options.index[study.options["is_chosen"]]
-    return of_designs(study.ledger[study.ledger["item_cost_usd"] != 0], chosen)
+    ledger = of_designs(study.ledger[study.ledger["item_cost_usd"] != 0], chosen)
+    made_of = {}
+    for line in study.cost_lines.to_dict("records"):
+        made_of.setdefault((line["candidate_id"], line["item"]), []).append(line_in_words(line))
+    return ledger.assign(made_of=[
+        " + ".join(made_of.get(of, ())) for of in zip(ledger["candidate_id"], ledger["item"])])
 
 
 def checks_text(study):

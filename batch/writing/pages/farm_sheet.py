@@ -34,10 +34,10 @@ DECIMALS = {check.name: RESULTS.by_key[check.value].decimals for check in CHECKS
             if check.value in RESULTS.by_key}
 
 
-def farm_page(study, row, text, design, checks, ledger, flows, cost_lines, way_back) -> dict:
+def farm_page(study, row, text, design, checks, ledger, flows, way_back) -> dict:
     """The values for the templates of one farm. `design` is its chosen option (None for a faulty
-    row); `checks`, `ledger`, `flows` and `cost_lines` are those of this option. `way_back` makes
-    the last page."""
+    row); `checks`, `ledger` and `flows` are those of this option. `way_back` makes the last
+    page."""
     farm = Row("results", text["candidate_id"], text)
     candidate = study.inputs.candidates.loc[row].to_dict()
     page = {"farm": farm, "candidate_id": text["candidate_id"], "farm_label": text["farm_label"],
@@ -53,7 +53,6 @@ def farm_page(study, row, text, design, checks, ledger, flows, cost_lines, way_b
         "diagram": one_line(text, candidate), "leads": _leads(farm, candidate),
         "conditions": _conditions(checks),
         "checks": _checks(checks, farm.row_id), "ledger": _ledger(ledger, farm),
-        "cost_lines": _cost_lines(cost_lines, farm.row_id),
         "grower": _grower(farm, candidate), "cash": _cash(flows, farm.row_id),
         "built": _key_values(farm, [c for c in BUILT if c.key not in unused], candidate),
         "yearly": _key_values(farm, YEARLY, candidate),
@@ -127,30 +126,19 @@ def _against_limit(c):
     return f"{shown(value)} {c.unit}, {c.sense} {shown(limit) if limit else 'unknown'}"
 
 
-def _cost_lines(lines, farm_id):
-    def figure(line, key, decimals):
-        return _figure("cost_lines", farm_id, line.line_number, key, getattr(line, key), decimals)
-
-    rows = [(line.item, line.priced_as, figure(line, "quantity", 1), line.quantity_unit,
-             figure(line, "unit_price_usd", 2), figure(line, "price_row", 0),
-             figure(line, "amount_usd", 2) or OPEN) for line in lines.itertuples()]
-    return words_table(("Item", "Priced as", "Quantity", "Unit", "Unit price [USD]",
-                        "Row of Unit costs", "Amount [USD]"), rows,
-                       "What the items are made of, before overhead")
-
-
 def _ledger(ledger, farm):
     def cents(item, key):
         return _figure("cost_shares", farm.row_id, item.item, key, getattr(item, key), 2) or OPEN
 
     keys = ("item_cost_usd", "allowance_usd", "cooperative_usd", "member_usd")
-    rows = [(item.item, *(cents(item, key) for key in keys), item.rule)
+    rows = [(item.item, item.made_of, *(cents(item, key) for key in keys), item.rule)
             for item in ledger.itertuples() if item.item_cost_usd != 0]
-    rows += [("total", farm("project_cost_usd"), farm("allowance_usd"),
+    rows += [("total", "", farm("project_cost_usd"), farm("allowance_usd"),
               farm("cooperative_cost_usd"), farm("member_cost_usd"), ""),
-             ("incentive, paid to the member", "", "", farm("incentive_usd"), "", "")]
-    made = words_table(("Item", "Cost [USD]", "Allowance [USD]", "Cooperative [USD]",
-                        "Member [USD]", "Rule"), rows, "Cost shares, item by item")
+             ("incentive, paid to the member", "", "", "", farm("incentive_usd"), "", "")]
+    made = words_table(("Item", "Made of (row of Unit costs)", "Cost [USD]", "Allowance [USD]",
+                        "Cooperative [USD]", "Member [USD]", "Rule"), rows,
+                       "Cost shares, item by item")
     made["rows"][-2]["css"] = "total"
     return made
 

@@ -10,6 +10,7 @@ from batch.program.budgeting import funds_best_set, is_funded
 from batch.run_names import farm_file_names
 from batch.shown_text import cleaned
 from batch.writing.cautions import CAUTIONS
+from batch.writing.outputs import listed_ledger
 from batch.writing.pages.board import board_page
 from batch.writing.pages.farm_sheet import farm_page, letter_page
 from batch.writing.pages.templates import Pages, Templates, read_templates
@@ -54,14 +55,14 @@ def _farm_pages(study, index):
     years = len(flows) // max(len(chosen), 1)
     designs = {design["excel_row"]: (key, design, flows.iloc[k * years:(k + 1) * years])
                for k, (key, design) in enumerate(zip(chosen.index, chosen.to_dict("records")))}
+    shares = listed_ledger(study)
     checks, ledger = (dict(list(frame[frame["design"].isin(chosen.index)].groupby("design")))
-                      for frame in (study.checks, study.ledger))
-    lines = dict(list(study.cost_lines.groupby("candidate_id")))
+                      for frame in (study.checks, shares))
     way_back = WayBack(study)
     for row, text in zip(index, results):
         key, design, mine = designs.get(row, (None, None, None))
-        yield row, farm_page(study, row, text, design, checks.get(key), ledger.get(key), mine,
-                             lines.get(design and design["candidate_id"]), way_back)
+        yield row, farm_page(study, row, text, design, checks.get(key),
+                             ledger.get(key, shares.iloc[:0]), mine, way_back)
 
 
 def _shared(study, fingerprint):

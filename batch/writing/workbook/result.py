@@ -100,8 +100,9 @@ def _checks(workbook, study, fingerprint):
 
 def _cost_shares(workbook, study, fingerprint):
     headers = {"candidate_id": "Candidate", "supply_option": "Supply option", "variant": "Variant",
-               "item": "Item", "rule": "Rule", "source": "Source", "item_cost_usd": "Cost [USD]",
-               "overhead_usd": "of which overhead [USD]", "allowance_usd": "Allowance used [USD]",
+               "item": "Item", "made_of": "Made of", "rule": "Rule", "source": "Source",
+               "item_cost_usd": "Cost [USD]", "overhead_usd": "of which overhead [USD]",
+               "allowance_usd": "Allowance used [USD]",
                "cooperative_usd": "Cooperative pays [USD]", "member_usd": "Member pays [USD]"}
     fields = [number_field(key, headers[key], 2) if key.endswith("_usd")
               else text_field(key, headers[key]) for key in LEDGER_COLUMNS]

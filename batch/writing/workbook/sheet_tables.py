@@ -30,6 +30,7 @@ from batch.writing.workbook.styles_and_text import (
 
 TEXT_WIDTH = {"verdict_reason": 62, "option_reason": 60, "message": 90, "help": 70, "source": 60,
               "remedy": 55, "candidate_id": 13, "farm_label": 22, "variant": 18, "rule": 40,
+              "made_of": 60,
               "supply_option": 19, "verdict": 24, "check": 34, "service_conductor": 20,
               "grounding_conductor": 32, "value": 26, "label": 38, "key": 34, "header": 38,
               "worked": 60, "slug": 24, "blank_inputs": 30, "limit": 14, "method": 34,
