@@ -1,6 +1,6 @@
 """The service current's spectrum: solved per design for drives, a plain sine for motors."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -42,6 +42,10 @@ class Spectrum:
     def is_solved(self):
         """Where the waveform is known."""
         return ~np.isnan(self.harmonic_a[:, 0])
+
+    def of(self, designs):
+        """The spectrum of some of the designs."""
+        return Spectrum(*(getattr(self, field.name)[designs] for field in fields(self)))
 
 
 def solve_spectrum(designs, load_kw, chain, rules) -> Spectrum:

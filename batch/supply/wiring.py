@@ -68,17 +68,16 @@ def size_service(designs: pd.DataFrame, rules, price_list) -> tuple[pd.DataFrame
     runs = service_conductors.runs_of_designs(designs, rules)
     run = _first_run(designs, drive, runs, rules)
     is_unsettled, is_new = np.zeros(len(designs), bool), np.ones(len(designs), bool)
-    spectrum = rated = None
+    spectra = None
     # Unity power factor at first.
     size_kva = _transformer_kva(designs, designs["service_demand_kw"], 1.0, rules)
     for _ in range(TURNS):
         chain = Chain(source, trunk, own_line, _transformer_ohm(designs, size_kva, rules),
                       service_conductors.impedance_ohm(designs, runs, run))
-        spectrum = _solved_anew(spectrum, is_new, designs, designs["service_demand_kw"], chain,
-                                rules)
+        loads_kw = np.array([designs["service_demand_kw"].to_numpy(float),
+                             drive_output.rated_input_kw(designs, rules)])
+        spectra = spectrum, rated = _solved_anew(spectra, is_new, designs, loads_kw, chain, rules)
         is_unsettled |= spectrum.is_unsettled  # without a current it is not sized and solved again
-        rated = _solved_anew(rated, is_new, designs, drive_output.rated_input_kw(designs, rules),
-                             chain, rules)
         _service_current(designs, spectrum, rated, rules)
         drive_output.add_voltage_and_current(designs, spectrum, rules)
         larger_kva = np.fmax(size_kva, _transformer_kva(designs, designs["service_kva"],
@@ -119,17 +118,20 @@ def _first_run(designs, drive, runs, rules):
     return np.where(drive & is_enough.any(axis=1), is_enough.argmax(axis=1), 0)
 
 
-def _solved_anew(spectrum: Spectrum | None, is_new, designs, load_kw, chain: Chain,
-                 rules) -> Spectrum:
-    """The spectrum at a load, solved for the designs whose sizes are new and kept for the
-    others."""
-    load_kw = np.asarray(load_kw, float)
-    if spectrum is None:
-        return solve_spectrum(designs, load_kw, chain, rules)
-    parts = solve_spectrum(designs[is_new], load_kw[is_new], chain.of(is_new), rules)
-    for field in fields(Spectrum):
-        getattr(spectrum, field.name)[is_new] = getattr(parts, field.name)
-    return spectrum
+def _solved_anew(spectra: tuple[Spectrum, ...] | None, is_new, designs, loads_kw, chain: Chain,
+                 rules) -> tuple[Spectrum, ...]:
+    """The spectrum at each of the loads (m, n), solved for the designs whose sizes are new and kept
+    for the others. All loads are solved at once: many cases take hardly longer than few."""
+    new, count = np.flatnonzero(is_new), len(loads_kw)
+    cases = np.tile(new, count)
+    solved = solve_spectrum(designs.iloc[cases], loads_kw[:, new].ravel(), chain.of(cases), rules)
+    parts = tuple(map(solved.of, np.arange(len(cases)).reshape(count, -1)))
+    if spectra is None:
+        return parts
+    for spectrum, part in zip(spectra, parts):
+        for field in fields(Spectrum):
+            getattr(spectrum, field.name)[new] = getattr(part, field.name)
+    return spectra
 
 
 # --- the chain -----------------------------------------------------------------------------------
