@@ -16,7 +16,7 @@ from batch.program import choosing, granting
 from batch.reading.scenario import apply, read_scenario
 from batch.reading.validate import validate
 from batch.rules import Rule
-from batch.study import SHARED_LINE_TURNS, run_study
+from batch.study import SHARED_LINE_TURNS, assessable, run_study, study_designs
 from tests.workbooks.make import RATE, candidate_workbook
 
 CENT = 0.01
@@ -26,11 +26,17 @@ def with_rules(rules, **values):
     return rules.replaced({key: Rule(value, "test") for key, value in values.items()})
 
 
-def under(inputs, folder, text):
-    """The study of a workbook under a scenario."""
+def designs_and_options(inputs):
+    """The designs of a study and the valued options, without what it weighs of them later."""
+    designs, _, options, *_ = study_designs(assessable(inputs), inputs)
+    return designs, options
+
+
+def options_under(inputs, folder, text):
+    """The options of a workbook under a scenario."""
     file = folder / "scenario.toml"
     file.write_text('name = "s"\n' + text, encoding="utf-8")
-    return run_study(apply(inputs, read_scenario(file)))
+    return designs_and_options(apply(inputs, read_scenario(file)))[1]
 
 
 @pytest.fixture(scope="module")
@@ -63,10 +69,9 @@ CONDITIONS = {
 
 @pytest.mark.parametrize("more", CONDITIONS.values(), ids=CONDITIONS)
 def test_total_resource_is_participant_and_ratepayer_together(demo, tmp_path, more):
-    study = under(demo[0], tmp_path, "[rules]\ndiscount_rate_cooperative_pct = 5.5\n"
-                  "discount_rate_member_pct = 5.5\ndiscount_rate_societal_pct = 5.5\n"
-                  "emission_damage_usd_t = 0\n" + more)
-    o = study.options
+    o = options_under(demo[0], tmp_path, "[rules]\ndiscount_rate_cooperative_pct = 5.5\n"
+                      "discount_rate_member_pct = 5.5\ndiscount_rate_societal_pct = 5.5\n"
+                      "emission_damage_usd_t = 0\n" + more)
     known = o["is_priced"] & o["present_cost_usd_yr"].notna()
     assert known.sum() > 150 and set(o.loc[known, "supply_option"]) == {
         "single-phase drive", "rotary converter", "three-phase line"}
@@ -164,7 +169,7 @@ def _check_net_cost(granted, rules):
 
 def test_dearer_fuel_never_lowers_the_saving(demo, tmp_path):
     inputs, study = demo
-    dear = under(inputs, tmp_path, "[candidates]\nfuel_price_usd = 1.2\n").options
+    dear = options_under(inputs, tmp_path, "[candidates]\nfuel_price_usd = 1.2\n")
     base = study.options
     assert dear.index.equals(base.index)
     more = dear["member_saving_usd_yr"] - base["member_saving_usd_yr"]
@@ -214,7 +219,7 @@ def test_longer_service_is_never_less_drop_in_the_same_conductor(demo, tmp_path)
     inputs, study = demo
     longer = replace(inputs, findings=Findings(), candidates=inputs.candidates.assign(
         service_distance_ft=inputs.candidates["service_distance_ft"] * 1.5))
-    base, far = study.variants, run_study(longer).variants
+    base, far = study.variants, designs_and_options(longer)[0]
     # Neither resistance nor size may have changed: transformer and conductor are the same.
     same = ((base["service_conductor"] == far["service_conductor"])
             & (base["transformer_kva"] == far["transformer_kva"]))
@@ -234,17 +239,17 @@ def test_longer_service_is_never_less_drop_in_the_same_conductor(demo, tmp_path)
 # --- load control and the largest incentive -------------------------------------------------------
 
 def test_load_control_without_a_credit_never_hurts_the_other_ratepayers(demo, tmp_path):
-    o = under(demo[0], tmp_path, "[rates]\ncontrol_credit_usd_kw_month = 0\n").options
+    o = options_under(demo[0], tmp_path, "[rates]\ncontrol_credit_usd_kw_month = 0\n")
     gain = (o["controlled_ratepayer_npv_usd"] - o["uncontrolled_ratepayer_npv_usd"]).dropna()
     assert len(gain) > 150 and gain.min() > 0  # the demo's coincidence falls from 78 to 12 %
-    tighter = under(demo[0], tmp_path, "[rates]\ncontrol_credit_usd_kw_month = 0\n"
-                    "coincidence_controlled_pct = 0.5\n").options
+    tighter = options_under(demo[0], tmp_path, "[rates]\ncontrol_credit_usd_kw_month = 0\n"
+                            "coincidence_controlled_pct = 0.5\n")
     better = tighter["controlled_ratepayer_npv_usd"] - o["controlled_ratepayer_npv_usd"]
     assert better.dropna().min() > 0
     # Which farms have agreed to it changes neither case, but for what a shared line costs them.
     agreed = replace(demo[0], findings=Findings(),
                      candidates=demo[0].candidates.assign(load_control=1.0))
-    both, base = run_study(agreed).options, demo[1].options
+    both, base = designs_and_options(agreed)[1], demo[1].options
     same = ((both["incentive_usd"] == base["incentive_usd"])
             & (both["project_cost_usd"] == base["project_cost_usd"]))
     assert same.sum() > 120
