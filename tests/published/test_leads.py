@@ -1,6 +1,7 @@
 """Leads to the motor and to the pivot: size, price and share by hand, for all three supplies."""
 
 import html
+import re
 
 import numpy as np
 import pytest
@@ -216,4 +217,5 @@ def test_letter_sheet_and_diagram_tell_of_the_leads(tmp_path):
     assert "leads" in page_text(sheet).split("Who pays what")[1].split("total")[0]
     assert "500 ft, 4 AWG copper, Pump" in sheet and "1,350 ft, 4 AWG copper, Pivot" in sheet
     shares = (folder / "cost_shares.csv").read_text(encoding="utf-8-sig")
-    assert ",leads,11775.00," in shares
+    made_of = r"500 ft x 6 USD \(row \d+\) \+ 1350 ft x 6\.5 USD \(row \d+\)"
+    assert re.search(f",leads,{made_of},11775\\.00,", shares)
