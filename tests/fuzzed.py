@@ -53,9 +53,10 @@ def _changes(sheet, cells, most):
     return columns.flatmap(lambda some: st.fixed_dictionaries({c.key: cells(c) for c in some}))
 
 
-def candidate_rows(cells, most_changes, most_rows):
+def candidate_rows(cells, most_changes, most_rows, least_rows=1):
     """Rows of the Candidates sheet, each with some cells other than the example's."""
-    return st.lists(_changes(CANDIDATES, cells, most_changes), min_size=1, max_size=most_rows)
+    return st.lists(_changes(CANDIDATES, cells, most_changes), min_size=least_rows,
+                    max_size=most_rows)
 
 
 def any_cells(column):

@@ -26,17 +26,16 @@ def with_rules(rules, **values):
     return rules.replaced({key: Rule(value, "test") for key, value in values.items()})
 
 
-def designs_and_options(inputs):
-    """The designs of a study and the valued options, without what it weighs of them later."""
-    designs, _, options, *_ = study_designs(assessable(inputs), inputs)
-    return designs, options
+def designed(inputs):
+    """Designs, ledger and valued options of a study, without what it weighs of them later."""
+    return study_designs(assessable(inputs), inputs)[:3]
 
 
 def options_under(inputs, folder, text):
     """The options of a workbook under a scenario."""
     file = folder / "scenario.toml"
     file.write_text('name = "s"\n' + text, encoding="utf-8")
-    return designs_and_options(apply(inputs, read_scenario(file)))[1]
+    return designed(apply(inputs, read_scenario(file)))[2]
 
 
 @pytest.fixture(scope="module")
@@ -219,7 +218,7 @@ def test_longer_service_is_never_less_drop_in_the_same_conductor(demo, tmp_path)
     inputs, study = demo
     longer = replace(inputs, findings=Findings(), candidates=inputs.candidates.assign(
         service_distance_ft=inputs.candidates["service_distance_ft"] * 1.5))
-    base, far = study.variants, designs_and_options(longer)[0]
+    base, far = study.variants, designed(longer)[0]
     # Neither resistance nor size may have changed: transformer and conductor are the same.
     same = ((base["service_conductor"] == far["service_conductor"])
             & (base["transformer_kva"] == far["transformer_kva"]))
@@ -249,7 +248,7 @@ def test_load_control_without_a_credit_never_hurts_the_other_ratepayers(demo, tm
     # Which farms have agreed to it changes neither case, but for what a shared line costs them.
     agreed = replace(demo[0], findings=Findings(),
                      candidates=demo[0].candidates.assign(load_control=1.0))
-    both, base = designs_and_options(agreed)[1], demo[1].options
+    both, base = designed(agreed)[2], demo[1].options
     same = ((both["incentive_usd"] == base["incentive_usd"])
             & (both["project_cost_usd"] == base["project_cost_usd"]))
     assert same.sum() > 120

@@ -1,6 +1,7 @@
 """Laws for any workbook at all: findings or finite results, never a pass from an unknown.
 
-With FARMBATCH_EXAMPLES=all in the environment 500 workbooks are drawn, without it 320.
+With FARMBATCH_EXAMPLES=all in the environment 296 workbooks are drawn, without it 190; in those of
+the first law stand some 1,070 and 680 farms.
 """
 
 import json
@@ -22,8 +23,8 @@ from tests.fuzzed import allowed_or_blank, any_cells, candidate_rows, other_shee
 from tests.workbooks.make import RATE, candidate_workbook, unit_cost_rows
 
 # Examples of each law.
-READ_ONLY, STUDIED, WRITTEN, LADDERS = (
-    (470, 22, 8, 3) if os.environ.get("FARMBATCH_EXAMPLES") == "all" else (300, 14, 6, 2))
+FARMS_ALONE, READ_ONLY, STUDIED, WRITTEN, LADDERS = (
+    (31, 235, 22, 8, 3) if os.environ.get("FARMBATCH_EXAMPLES") == "all" else (20, 150, 14, 6, 2))
 VERDICTS = {"qualifies", "qualifies with conditions", "does not qualify", "incomplete"}
 ANSWERS = {MEETS, WATCH, FAILS, NOT_ASSESSED}
 
@@ -110,11 +111,19 @@ def check_study(study):
 
 # --- fuzzed workbooks -----------------------------------------------------------------------------
 
+@examples(FARMS_ALONE)
+@given(rows=candidate_rows(any_cells, most_changes=6, least_rows=10, most_rows=20))
+def test_any_cells_of_farms_are_values_or_findings(folder, rows):
+    check_reading(workbook_of(folder, rows))
+
+
 @examples(READ_ONLY)
-@given(rows=candidate_rows(any_cells, most_changes=6, most_rows=4),
-       others=st.none() | other_sheets(any_cells))
+@given(rows=candidate_rows(any_cells, most_changes=6, most_rows=4), others=other_sheets(any_cells))
 def test_any_cells_are_values_or_findings(folder, rows, others):
-    path = workbook_of(folder, rows, others)
+    check_reading(workbook_of(folder, rows, others))
+
+
+def check_reading(path):
     try:
         inputs = validate(path)
     except StudyError as stop:
