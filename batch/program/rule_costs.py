@@ -38,16 +38,16 @@ def rule_costs(designs: pd.DataFrame, options: pd.DataFrame, checks: pd.DataFram
     if options["excel_row"].nunique() > MOST_FARMS:
         return empty
     now = options[options["is_chosen"]].set_index("excel_row")
-    rows = []
+    lifted = {}
     for key, failing in _failing_by_rule(designs, checks, inputs.rules).items():
         fewer = designs["fails_count"] - failing.reindex(designs.index, fill_value=0)
         touched = _farms_at_stake(key, designs, fewer, options, failing)
         mine = designs["excel_row"].isin(touched)
         if mine.any():
-            lifted = designs[mine].assign(
+            lifted[key] = designs[mine].assign(
                 fails_count=fewer if key not in LIFTED else designs["fails_count"])
-            rows.append(_row(key, now.loc[sorted(touched)],
-                             _chosen(lifted, key, inputs, steps), inputs))
+    rows = [_row(key, now.loc[after.index], after, inputs)
+            for key, after in _chosen(lifted, inputs, steps)]
     table = pd.DataFrame([*rows], columns=list(RULE_COSTS.by_key)) if rows else empty
     costs = table[(table["farms"] > 0) | (table["together_npv_usd"] > 0)]
     return costs.sort_values(["together_npv_usd", "added_load_kw", "key"],
@@ -79,13 +79,23 @@ def _farms_at_stake(key, designs, fewer, options, failing):
     return set(designs.loc[alone & choosing.may_be_chosen(designs), "excel_row"])
 
 
-def _chosen(designs, key, inputs, steps):
-    """What the farms of these designs choose without the rule, by Excel row."""
-    rules = inputs.rules
-    if key in LIFTED:
-        rules = rules.replaced({key: Rule(LIFTED[key], rules.source(key))})
-    options = run(steps, designs, {"rules": rules, "price_list": inputs.price_list})
-    return options[options["is_chosen"]].set_index("excel_row").sort_index()
+def _chosen(lifted, inputs, steps):
+    """What the farms of each rule's designs choose without it: (rule, choice by Excel row).
+
+    Rules without which a check is away are asked together, with each farm once for each rule.
+    """
+    for keys in ([key for key in lifted if key not in LIFTED],
+                 *([key] for key in lifted if key in LIFTED)):
+        if not keys:
+            continue
+        asked = pd.concat([lifted[key].assign(without=key) for key in keys], ignore_index=True)
+        asked = asked.assign(farm=asked["excel_row"], excel_row=asked.groupby(
+            ["without", "excel_row"]).ngroup())
+        rules = inputs.rules.replaced({key: Rule(LIFTED[key], inputs.rules.source(key))
+                                       for key in keys if key in LIFTED})
+        options = run(steps, asked, {"rules": rules, "price_list": inputs.price_list})
+        for key, chosen in options[options["is_chosen"]].groupby("without"):
+            yield key, chosen.set_index("farm").sort_index()
 
 
 def _row(key, before, after, inputs):
