@@ -20,6 +20,9 @@ def main():
     Screening only: the adopted electrical code, the cooperative's standards and a licensed
     engineer decide.
     """
+    from batch.memory import spare_the_processor
+
+    spare_the_processor()
 
 
 @main.command()

@@ -5,6 +5,7 @@ Which libraries are heavy is common practice, no source.
 """
 
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -51,3 +52,13 @@ def test_run_loads_the_solver_only_where_a_budget_is_given_out(tmp_path):
     for source, solver in ((DEMO, {"scipy.optimize"}), (tmp_path / "no_budget.xlsx", set())):
         loaded = loaded_by("run", source, "--out", tmp_path, "--overwrite", "--quiet")
         assert loaded & {"scipy.optimize"} == solver
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="asks the kernel of Linux")
+def test_check_takes_one_thread():
+    """The kernel counts a process's threads in its status (proc(5), Threads)."""
+    count = LOADED.replace("json.dumps(sorted(sys.modules))", "open('/proc/self/status').read()")
+    environment = {key: value for key, value in os.environ.items() if "THREADS" not in key}
+    done = subprocess.run([sys.executable, "-c", count, "check", str(DEMO)], check=True,
+                          capture_output=True, text=True, env=environment)
+    assert "\nThreads:\t1\n" in done.stderr
