@@ -7,8 +7,12 @@ import subprocess
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-import numpy as np
-import pytest
+from batch.memory import spare_the_processor
+
+spare_the_processor()  # as commands do, before numpy is loaded
+
+import numpy as np  # noqa: E402
+import pytest  # noqa: E402
 
 MOST_BRIDGES = 500  # calls that are kept, each of up to some hundred drives
 MOST_STUDIES = 40
