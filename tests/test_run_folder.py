@@ -4,6 +4,8 @@ import hashlib
 import json
 import os
 import shutil
+import subprocess
+import sys
 import zipfile
 from pathlib import Path
 
@@ -318,3 +320,12 @@ def test_program_used_lists_every_rule_with_its_source(book, study):
     listed = {row[0]: row for row in rows if row[0] in study.inputs.rules.by_key}
     assert listed.keys() == study.inputs.rules.by_key.keys()
     assert all(row[4] and row[5] for row in listed.values())  # who set it, and its source
+
+
+def test_another_process_has_the_same_hashes_of_the_program():
+    """What a fingerprint stands for hangs on no address in memory and on no order of a set."""
+    code = ("from batch.writing import record; "
+            "print(record.program_digests(), record.dictionary_hashes())")
+    said = [subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True,
+                           env=os.environ | {"PYTHONHASHSEED": seed}).stdout for seed in "12"]
+    assert said[0] == said[1]
