@@ -116,6 +116,7 @@ def run_study(inputs: Inputs, on_step=lambda name: None) -> Study:
     results = run(WEIGH.steps, results, at_hand)
     portfolio = weighing.portfolio_of(options, costs, at_hand)
     lines = prices.cost_lines(options[options["is_chosen"]], inputs.price_list)
+    ledger = prices.with_lines_in_words(ledger, lines)
     study = Study(inputs, results, options, designs, checks, ledger, lines, at_hand["feeders"],
                   program_totals(results, inputs.rules), portfolio, inputs.findings)
     remark_on_results(study)

@@ -26,7 +26,6 @@ from batch.findings import Findings
 from batch.money.valuation import cash_flows
 from batch.program.approvals import approvals
 from batch.study import assessable
-from batch.writing.outputs import listed_ledger
 from batch.writing.portfolio_tables import portfolio_tables
 
 OF_A_DESIGN = (CANDIDATES, SHARED_LINES, RESULTS, WORKING, w.CHOICE)
@@ -46,7 +45,6 @@ def frames(demo_run):
         *((name, getattr(study, name), OF_A_DESIGN) for name in ("variants", "options", "results")),
         ("checks", study.checks, (w.CHECKS,)),
         ("ledger", study.ledger, (w.COST_SHARES,)),
-        ("cost shares", listed_ledger(study), (w.COST_SHARES,)),
         ("cash flows", cash_flows(study.options, inputs.rules), (w.CASH_FLOWS,)),
         ("findings", study.findings.frame(), (w.FINDINGS,)),
         ("approvals", approvals(study), (w.APPROVALS,)),

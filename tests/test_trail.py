@@ -158,6 +158,11 @@ def test_command_traces_a_key_a_row_and_a_cell(called, demo_run):
     (("total_head_ft", "--trace", "--run", "FOLDER", "--candidate", "A26-0033"), "A26-003"),
     (("Ranking!A1", "--trace", "--run", "FOLDER"), "holds no figure"),
     (("Rankin!A9", "--trace", "--run", "FOLDER"), "Closest is 'Ranking'"),
+    (("Candidates!T9999", "--trace", "--run", "FOLDER"), "holds no figure"),
+    (("member_usd", "--run", "FOLDER", "--of", "cash_flows", "A26-003|x"), "no row 'A26-003|x'"),
+    (("member_usd", "--run", "FOLDER", "--of", "cash_flows", "A26-003|99"), "no row"),
+    (("member_usd", "--run", "FOLDER", "--of", "cash_flows", "A26-007|1"), "no row"),
+    (("foo", "--run", "FOLDER", "--of", "checks", "A26-003|starting dip"), "no key 'foo'"),
     (("farms", "--run", "FOLDER", "--of", "totals", "program"), "no row 'program'"),
     (("farms", "--run", "FOLDER", "--of", "total", FUNDED), "no file 'total'")])
 def test_what_cannot_be_traced_is_said(called, demo_run, args, words):
@@ -188,3 +193,19 @@ def test_a_shared_lines_part_is_followed_stretch_by_stretch(demo_run, tracer):
         usd = sum(float(ft) / int(n) for ft, n in feet) * float(foot_usd)
         usd += float(job_usd) / int(builders)
         assert usd == pytest.approx(float(line.value.replace(",", "").split()[0]), abs=0.02)
+
+
+def test_a_farm_whose_name_is_typed_twice_is_the_one_that_is_studied(demo_run, tracer):
+    """Row 35 repeats the name of row 10, and is not assessed."""
+    results = demo_run.study.results
+    assert list(results.index[results["candidate_id"] == "A26-006"]) == [10, 35]
+    for asked in (tracer.of_file("results", "A26-006", "project_cost_usd"),
+                  tracer.of_file("cost_shares", "A26-006|line", "item_cost_usd")):
+        places = {line.id[2] for line in tracer.trail(asked).of(FIGURE) if line.id[1] == "farm"}
+        assert 10 in places and 35 not in places
+
+
+def test_unknown_amounts_are_never_printed_as_numbers(tracer):
+    """A26-001 has no price for its drive, so that no flow is known."""
+    text = trail_text(tracer.trail(tracer.of_file("cash_flows", "A26-001|1", "member_usd")))
+    assert "not known" in text and not re.search(r"\bnan\b", text, re.IGNORECASE)

@@ -2,9 +2,6 @@
 
 from pathlib import Path
 
-import numpy as np
-import pandas as pd
-
 from batch.audit.trace import traced
 from batch.columns import (
     CANDIDATES,
@@ -23,8 +20,10 @@ from batch.money.valuation import cash_flows
 from batch.reading.validate import validate
 from batch.shown_text import in_one_line
 from batch.study import run_study
+from batch.study_error import closest_in_words
+from batch.trail.ends import NOT_KNOWN, value_text
 from batch.trail.lines import trail_data, trail_text
-from batch.trail.worked import SUM_OVER_YEARS, worked_line
+from batch.trail.worked import NAME, SUM_OVER_YEARS, worked_line
 from batch.writing.portfolio_tables import portfolio_tables
 
 # Tables of which a farm has one row, by the key that names it.
@@ -87,12 +86,9 @@ def _sheet(key):
     for sheet in (RESULTS, CANDIDATES, *EVERY_SHEET):
         if key in sheet.by_key:
             return sheet
-    from difflib import get_close_matches
-
     keys = [k for sheet in EVERY_SHEET for k in sheet.by_key]
-    near = get_close_matches(key, keys, n=1, cutoff=0.5)
-    hint = f" Closest is '{near[0]}'." if near else ""
-    raise StudyError(f"There is no key '{key}'.{hint}", "farmbatch columns lists all keys.")
+    raise StudyError(f"There is no key '{key}'.{closest_in_words(key, keys)}",
+                     "farmbatch columns lists all keys.")
 
 
 def _bound(value):
@@ -141,7 +137,7 @@ def _given_lines(sheet, key, study, place):
         own = [_value_text(column, inputs.candidates.at[place, key])]
         return own + (_rule_lines(key, inputs.rules) if key in PROGRAM.by_key else [])
     if sheet is WORKING:
-        return [_working_text(column, study.results.at[place, key])]
+        return [_value_text(column, study.results.at[place, key])]
     if sheet is STUDY:
         return [_value_text(column, inputs.study[key])]
     if sheet is PROGRAM:
@@ -182,28 +178,14 @@ def _flow_lines(flows):
 
 def _value_text(column, value):
     """A value without arithmetic of one line: given, looked up, solved or added up over years."""
-    if value is None or pd.isna(value):
+    shown = value_text(column, value)
+    if shown == NOT_KNOWN:
         shown = "not assessed" if column.key in NOT_TYPED else "not given"
-    elif column.kind == "yes/no":
-        shown = "yes" if value else "no"
-    elif column.is_numeric:
-        shown = f"{value:,.{column.decimals}f} {column.unit}".strip()
-    else:
-        shown = str(value)
     return f"{column.label} = {shown}" + (f"   [{column.source}]" if column.source else "")
-
-
-def _working_text(column, value):
-    """A working column of the farm's chosen option; a list of amounts by year is written out."""
-    if isinstance(value, np.ndarray):
-        return f"{column.label} = " + ", ".join(f"{usd:,.2f}" for usd in value) + f" {column.unit}"
-    return _value_text(column, value)
 
 
 def _parts(key, row, rules):
     """The key behind all results that its arithmetic names, deepest first."""
-    from batch.trail.worked import NAME
-
     order = []
 
     def visit(name):

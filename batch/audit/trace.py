@@ -1,7 +1,6 @@
 """A figure of a run traced to the cells, rules, prices, rates and tables that it rests on."""
 
 import re
-from difflib import get_close_matches
 from pathlib import Path
 
 from batch.audit.stored import sheet_rows
@@ -13,6 +12,7 @@ from batch.reading.cells import copy_name
 from batch.reading.header import column_letter
 from batch.reading.validate import validate
 from batch.study import run_study
+from batch.study_error import closest_in_words
 from batch.trail.ends import Ends
 from batch.trail.farm_figures import MAKERS, FarmFigures
 from batch.trail.lines import CELL, FIGURE, RULE, Trail, trail_of
@@ -23,8 +23,8 @@ ADDRESS = re.compile(r"(?P<sheet>.+)!\$?(?P<letter>[A-Za-z]{1,3})\$?(?P<row>[0-9
 OF_FARMS = ("results", "ranking")
 CANDIDATE, RULE_KEY = RESULTS.by_key["candidate_id"].header, "Key"
 # Sheets of the result workbook: file, headers that name the row there, and their dictionary.
-SHEETS = {"Ranking": ("results", (CANDIDATE,), RESULTS), "Economics": ("results", (CANDIDATE,),
-                                                                       RESULTS),
+SHEETS = {"Ranking": ("results", (CANDIDATE,), RESULTS),
+          "Economics": ("results", (CANDIDATE,), RESULTS),
           "Options": ("options", (CANDIDATE, "Supply option"), RESULTS),
           "Mitigations": ("mitigations", (CANDIDATE, "Variant"), RESULTS),
           "Checks": ("checks", (CANDIDATE, "Supply option", "Check"), CHECKS),
@@ -41,7 +41,7 @@ class Tracer:
         self.tables = {name.removesuffix(".csv"): (sheet, with_columns(frame, sheet))
                        for sheet, name, frame in portfolio_tables(self.study)}
         self.ends, self.farms = Ends(self.study.inputs), FarmFigures(self.study)
-        self.program = ProgramFigures(self.study, self.tables)
+        self.program = ProgramFigures(self.study, self.tables, self.farms)
 
     def trail(self, asked: tuple) -> Trail:
         """The trail of a figure's or end's id."""
@@ -65,18 +65,21 @@ class Tracer:
         known = {*self.tables, *OF_A_FARM, "record"}
         if file not in known:
             raise _unknown("file", file, [*OF_FARMS, "options", *known])
-        if file in self.tables and file not in OF_A_FARM:
+        if file in OF_A_FARM:
+            _must_be_in("key", key, list(OF_A_FARM[file][0].by_key))
+        elif file == "record":
+            _must_be_in("key", key, list(self.study.counts))
+        else:
             sheet, frame = self.tables[file]
             _must_be_in("row", row, row_names(sheet, frame))
             _must_be_in("key", key, list(sheet.by_key))
         return (FIGURE, file, row, key)
 
     def _of_farm(self, candidate, key):
-        _must_be_in("candidate", candidate, list(self.study.results["candidate_id"]))
+        _must_be_in("candidate", candidate, list(self.farms.row_of))
         if key not in {*RESULTS.by_key, *WORKING.by_key, *MAKERS}:
             raise _unknown("key", key, list(RESULTS.by_key))
-        results = self.study.results
-        return (FIGURE, "farm", int(results.index[results["candidate_id"] == candidate][0]), key)
+        return (FIGURE, "farm", self.farms.row_of[candidate], key)
 
     def _of_design(self, file, row, key):
         candidate, _, part = row.rpartition("|")
@@ -140,7 +143,8 @@ class Tracer:
     def _typed(self, sheet, row, letter, address):
         headers = {header.letter: header for header in self.study.inputs.cells[sheet.name].headers}
         header = headers.get(letter)
-        if not sheet.is_table or header is None or header.column is None:
+        is_typed = sheet.is_table and header is not None and header.column is not None
+        if not is_typed or row not in self.ends.tables[sheet.name][1].index:
             raise _no_figure(address)
         return (CELL, sheet.name, row, header.key)
 
@@ -164,9 +168,7 @@ def _must_be_in(what, name, known):
 
 
 def _unknown(what, name, known):
-    near = get_close_matches(name, known, n=1, cutoff=0.4)
-    hint = f" Closest is '{near[0]}'." if near else ""
-    return StudyError(f"The run has no {what} '{name}'.{hint}",
+    return StudyError(f"The run has no {what} '{name}'.{closest_in_words(name, known)}",
                       "Take names from the run's files.")
 
 

@@ -91,10 +91,10 @@ def output_text(key, label, text, source="", **more) -> Column:
     return Column(key=key, label=label, group="", kind="text", help=text, source=source, **more)
 
 
-def output_value(key, label, unit, decimals, text, source="", worked="", made_of="") -> Column:
+def output_value(key, label, unit, decimals, text, source="", worked="") -> Column:
     """A column of numbers in an output; `text` is its help."""
     return Column(key=key, label=label, group="", unit=unit, decimals=decimals, help=text,
-                  source=source, worked=worked, made_of=made_of)
+                  source=source, worked=worked)
 
 
 def grouped(group: str, *columns: Column) -> tuple[Column, ...]:

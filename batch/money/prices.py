@@ -18,6 +18,7 @@ from batch.tables import table
 # Leads have three wires in the ground or in conduit, as a service conductor of that kind.
 LEAD_KIND = {"phases": 3, "line_build": "underground"}
 SHARED_PART = "part of the shared line"
+LINE_OF = ("candidate_id", "supply_option", "variant", "item")  # the row of the ledger of a line
 PHASE_WORDS = {1: "single-phase", 3: "three-phase"}
 
 
@@ -194,14 +195,32 @@ def cost_lines(options: pd.DataFrame, price_list: PriceList) -> pd.DataFrame:
     return lines.drop(columns=["place", "at"])
 
 
-def line_in_words(line: dict) -> str:
-    """A cost line as it is worked: '1450 ft x 9.2 USD (row 5)'; what has no price says so."""
+def in_words(line: dict, origin=None) -> str:
+    """A cost line as it is worked: '1450 ft x 9.2 USD (row 5)'; what has no price says so.
+    `origin` gives what stands behind the dollars of a line, where that is not its row."""
+    origin = origin or _row_in_words
     if line["priced_as"] == SHARED_PART:
-        return f"{line['amount_usd']:.2f} USD {SHARED_PART}"
+        return f"{line['amount_usd']:.2f} USD{origin(line)}"
     if np.isnan(line["price_row"]):
         return f"{line['priced_as']} without a price or size"
-    return (f"{line['quantity']:.7g} {line['quantity_unit']} x {line['unit_price_usd']:.7g} USD "
-            f"(row {line['price_row']:.0f})")
+    return (f"{line['quantity']:.7g} {line['quantity_unit']} x {line['unit_price_usd']:.7g} USD"
+            f"{origin(line)}")
+
+
+def _row_in_words(line):
+    return f" {SHARED_PART}" if line["priced_as"] == SHARED_PART else (
+        f" (row {line['price_row']:.0f})")
+
+
+def with_lines_in_words(ledger: pd.DataFrame, lines: pd.DataFrame) -> pd.DataFrame:
+    """The ledger with what each item is `made_of`, from the cost lines; blank for options that have
+    none."""
+    texts = {}
+    for line in lines.to_dict("records"):
+        of = tuple(line[key] for key in LINE_OF)
+        texts[of] = f"{texts[of]} + {in_words(line)}" if of in texts else in_words(line)
+    return ledger.assign(made_of=[texts.get(of, "") for of in zip(*(
+        ledger[key] for key in LINE_OF))])
 
 
 def _lines_of(options, place, item, priced_as, quantity, unit, *, rows=None, price_list=None,

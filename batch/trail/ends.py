@@ -2,6 +2,7 @@
 
 from functools import cached_property
 
+import numpy as np
 import pandas as pd
 
 from batch import rules, tables
@@ -11,13 +12,17 @@ from batch.reading.cell_text import is_blank
 from batch.reading.key_values import places_of, rule_text
 from batch.trail.lines import CELL, PRICE, RATE, RULE, TABLE, Line
 
+NOT_KNOWN = "not known"
 PRICED_BY = ("line_build", "phases", "size", "from_ft")
 
 
 def value_text(column, value) -> str:
-    """A value with its unit, as a trail prints it."""
-    if value is None or (not isinstance(value, str) and pd.isna(value)):
-        return "not known"
+    """A value with its unit, as a trail prints it; a list of amounts by year is written out."""
+    if isinstance(value, np.ndarray):
+        amounts = ", ".join(NOT_KNOWN if np.isnan(usd) else f"{usd:,.2f}" for usd in value)
+        return f"{amounts} {column.unit}"
+    if _is_unknown(value):
+        return NOT_KNOWN
     if column.kind == "yes/no":
         return "yes" if value else "no"
     if column.is_numeric:

@@ -24,12 +24,12 @@ from batch.columns.program import COST_ITEMS, GOALS, item_key
 from batch.columns.unit_costs import LINE, LINE_FIXED, MOTOR_LEAD, PIVOT_LEAD
 from batch.columns.working import TYPED_NAMES
 from batch.economics.cost_share import ALLOWANCE_THEN_PERCENT
-from batch.money.prices import SHARED_PART, cost_lines
+from batch.money.prices import SHARED_PART, cost_lines, in_words
 from batch.portfolio.shared_lines import LINE_KEYS, segment_stretches
 from batch.program.choosing import line_payers
 from batch.study import FLOW
 from batch.trail.ends import value_text
-from batch.trail.lines import CELL, FIGURE, PRICE, RATE, RULE, TABLE, Line
+from batch.trail.lines import CELL, FIGURE, PRICE, RATE, RULE, TABLE, Line, sum_of
 from batch.trail.worked import names_in, worked_line
 
 TYPED_AS = {working: typed for typed, working in TYPED_NAMES.items()}
@@ -79,10 +79,10 @@ class FarmFigures:
 
     def _line(self, figure):
         _, of, place, key = figure
-        row, column = self._row(of, place), column_of(key)
+        row, column = self.row(of, place), column_of(key)
         if of == "farm" and place not in self.chosen:
             return Line(figure, FIGURE, self._place(of, row, key), column.label,
-                        _value_text(column, row.get(key)), str(row["verdict_reason"]),
+                        value_text(column, row.get(key)), str(row["verdict_reason"]),
                         ((CELL, CANDIDATES.name, place, "candidate_id"),),
                         farm=str(row["candidate_id"]))
         parts, arithmetic = self._made_of(figure, row)
@@ -91,10 +91,10 @@ class FarmFigures:
         if key == "incentive_usd":
             source = f"decided by: {row['incentive_decided_by']}; {source}"
         return Line(figure, FIGURE, self._place(of, row, key), column.label,
-                    _value_text(column, row.get(key)), source,
+                    value_text(column, row.get(key)), source,
                     tuple(dict.fromkeys([*parts, *tables])), arithmetic, str(row["candidate_id"]))
 
-    def _row(self, of, place):
+    def row(self, of, place):
         """Everything that is known of a farm or design, by key."""
         if (of, place) not in self._rows:
             study = self.study
@@ -113,6 +113,13 @@ class FarmFigures:
         """The design that each farm gets, by Excel row."""
         options = self.study.options[self.study.options["is_chosen"]]
         return dict(zip(options["excel_row"], options.index))
+
+    @cached_property
+    def row_of(self) -> dict:
+        """The Excel row of each candidate; of a name that is typed twice, the one with a supply."""
+        results = self.study.results
+        rows = dict(zip(results["candidate_id"], map(int, results.index)))
+        return rows | {results.at[row, "candidate_id"]: row for row in self.chosen}
 
     def _place(self, of, row, key):
         if of == "farm":
@@ -219,7 +226,9 @@ class FarmFigures:
         shared = (FIGURE, of, place, "trunk_part_usd")
 
         def arithmetic(marked):
-            return " + ".join(_line_text(line, marked, shared) for line in lines) or "0"
+            return " + ".join(in_words(line, lambda one: marked(
+                shared if one["priced_as"] == SHARED_PART else _price_ids([one])[0]))
+                for line in lines) or "0"
         return parts, arithmetic
 
     def _price_rows(self, figure, item):
@@ -229,7 +238,7 @@ class FarmFigures:
     def _lines_of(self, of, place):
         """The cost lines of a farm's or design's items."""
         if of == "farm":
-            return self._lines_by_farm.get(self._row(of, place)["candidate_id"], [])
+            return self._lines_by_farm.get(self.row(of, place)["candidate_id"], [])
         if place not in self._lines:
             frame = (self.study.options if place in self.study.options.index
                      else self.study.variants).loc[[place]]
@@ -265,7 +274,7 @@ class FarmFigures:
                               & (results.index != row["excel_row"])] if len(mine) else []
         keys = ("trunk_ft", "supply_option", "verdict")
         return cells + [(FIGURE, "farm", int(mate), key) for mate in mates for key in keys
-                        if key in self._row("farm", mate)]
+                        if key in self.row("farm", mate)]
 
     def _member_share(self, figure, row):
         """The split of an item as the ledger has it, where no cap cuts it."""
@@ -351,8 +360,8 @@ class FarmFigures:
                     *of_farms("incentive_cost_usd", "counted_load_kw")], None
         if key == "running_incentive_cost_usd" and place in farms:
             ahead = farms[:farms.index(place) + 1]
-            return _sum_of(of_farms("incentive_cost_usd", among=ahead),
-                           [self._row("farm", farm)["incentive_cost_usd"] for farm in ahead])
+            return sum_of(of_farms("incentive_cost_usd", among=ahead),
+                          [self.row("farm", farm)["incentive_cost_usd"] for farm in ahead])
         if key == "in_budget":
             return [(FIGURE, "farm", place, "running_incentive_cost_usd"), budget], None
         if key in ("in_best_set", "best_set_year"):
@@ -370,27 +379,3 @@ class FarmFigures:
 
 def _price_ids(lines):
     return [(PRICE, int(line["price_row"])) for line in lines if not np.isnan(line["price_row"])]
-
-
-def _line_text(line, marked, shared):
-    """One line of a cost in numbers; `shared` is the id of the farm's part of a shared line."""
-    if line["priced_as"] == SHARED_PART:
-        return f"{line['amount_usd']:.2f} USD{marked(shared)}"
-    if np.isnan(line["price_row"]):
-        return f"{line['priced_as']} without a price or size"
-    return (f"{line['quantity']:.7g} {line['quantity_unit']} x {line['unit_price_usd']:.7g} USD"
-            f"{marked((PRICE, int(line['price_row'])))}")
-
-
-def _sum_of(parts, values):
-    """A sum of figures, as arithmetic."""
-    def arithmetic(marked):
-        return " + ".join(f"{value:,.10g}{marked(part)}" for part, value in zip(parts, values))
-    return parts, arithmetic
-
-
-def _value_text(column, value):
-    """The value; a list of amounts by year is written out."""
-    if isinstance(value, np.ndarray):
-        return "by year " + ", ".join(f"{usd:,.2f}" for usd in value) + f" {column.unit}"
-    return value_text(column, value)

@@ -129,3 +129,13 @@ def trail_data(trail: Trail) -> list[dict]:
              "value": line.value, "how": formula(line, marks) if line.kind == FIGURE else "",
              "source": line.source, "parts": [marks[part] for part in line.parts]}
             for line in trail.lines]
+
+
+def sum_of(parts, values):
+    """The parts of a sum of figures, and its arithmetic."""
+    parts, values = tuple(parts), list(values)
+
+    def arithmetic(marked):
+        return " + ".join(
+            f"{value:.10g}{marked(part)}" for part, value in zip(parts, values)) or "0"
+    return parts, arithmetic

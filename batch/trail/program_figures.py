@@ -4,22 +4,23 @@ of a farm in the long files. Each is made of figures of farms, of others here, o
 from decimal import ROUND_HALF_UP, Decimal
 
 from batch.columns import CANDIDATES, FEEDERS, PROGRAM, RESULTS, STUDY
-from batch.columns.portfolio import SUMS
+from batch.columns.portfolio import COST_LINES, SUMS
 from batch.columns.program import GOALS, item_key
 from batch.columns.results import TEST_LABELS
 from batch.columns.working import CASH_FLOWS, CHECKS, COST_SHARES
-from batch.program.budgeting import SUMMED
+from batch.money.prices import in_words
+from batch.program.budgeting import SUMMED, is_funded
 from batch.program.choosing import COOPERATIVE_PAYBACK, MEMBER_NPV, MEMBER_PAYBACK
 from batch.program.totals import ALL_RANKED, BEST_SET, groups_of
 from batch.supply.checks import CHECKS as LIMITS
 from batch.trail.ends import value_text
 from batch.trail.farm_figures import DRAWN_BY, MAKERS
-from batch.trail.lines import CELL, FIGURE, PRICE, RULE, Line
+from batch.trail.lines import CELL, FIGURE, PRICE, RULE, Line, sum_of
 
 TESTS = tuple(test for test, _ in TEST_LABELS)
 # Files whose rows are of one farm, and what tells its row there from the others.
 OF_A_FARM = {"checks": (CHECKS, "check"), "cost_shares": (COST_SHARES, "item"),
-             "cost_lines": (None, "line_number"), "cash_flows": (CASH_FLOWS, "year")}
+             "cost_lines": (COST_LINES, "line_number"), "cash_flows": (CASH_FLOWS, "year")}
 SHARES = {"item_cost_usd": "cost_{}_usd", "member_usd": "member_{}_usd"}
 # What each check judges, and its limit: keys of results or rules.
 JUDGED = {check.name: (check.value, check.limit) for check in LIMITS} | {
@@ -38,12 +39,10 @@ def row_names(sheet, frame) -> list[str]:
 class ProgramFigures:
     """Lines of figures with the ids (FIGURE, file, name of the row, key)."""
 
-    def __init__(self, study, portfolio_frames):
-        """`portfolio_frames` has the portfolio's tables by the name of their file."""
-        self.study, self.frames = study, portfolio_frames
-        self.sheets = {name: sheet for name, (sheet, _) in portfolio_frames.items()}
-        results = study.results
-        self.row_of = dict(zip(results["candidate_id"], results.index))
+    def __init__(self, study, portfolio_frames, farms):
+        """`portfolio_frames` has the portfolio's tables by the name of their file, `farms` the
+        figures of the farms."""
+        self.study, self.frames, self.farms = study, portfolio_frames, farms
 
     def line(self, figure: tuple) -> Line:
         """The line of a figure's id. Errors: LookupError where no file has such a figure."""
@@ -71,7 +70,7 @@ class ProgramFigures:
     def _total(self, name, key, row):
         farms = groups_of(self.study.results)[name]
         if key == "together_npv_usd":
-            return _plus([(FIGURE, "totals", name, part) for part in BOTH],
+            return sum_of([(FIGURE, "totals", name, part) for part in BOTH],
                          [_whole(row[part]) for part in BOTH])
         if key in SUMS:
             return self._sum(farms, key)
@@ -94,13 +93,13 @@ class ProgramFigures:
 
     def _sum(self, farms, key, *told_by):
         known = farms[farms[key].notna()]
-        parts, arithmetic = _plus(self._of_farms(known.index, key), known[key])
+        parts, arithmetic = sum_of(self._of_farms(known.index, key), known[key])
         return (*parts, *self._of_farms(known.index, *told_by)), arithmetic
 
     def _test(self, farms, test, sign):
         sides = [f"{test}_benefits_usd", f"{test}_costs_usd"]
         known = farms[farms[sides].notna().all(axis=1)]
-        (gains, gained), (costs, cost) = (_plus(self._of_farms(known.index, side), known[side])
+        (gains, gained), (costs, cost) = (sum_of(self._of_farms(known.index, side), known[side])
                                           for side in sides)
         return (*gains, *costs), lambda marked: f"({gained(marked)}) {sign} ({cost(marked)})"
 
@@ -111,7 +110,7 @@ class ProgramFigures:
         if key == "together_npv_usd":
             both = funded[list(BOTH)].dropna()
             (member, one), (cooperative, other) = (
-                _plus(self._of_farms(both.index, part), both[part]) for part in BOTH)
+                sum_of(self._of_farms(both.index, part), both[part]) for part in BOTH)
             return (*member, *cooperative), lambda marked: f"({one(marked)}) + ({other(marked)})"
         if key in SUMMED:
             return self._sum(funded, key)
@@ -149,8 +148,8 @@ class ProgramFigures:
     def _other(self, name, key, row):
         """Tables of futures, rules and lines: what their figures are found from."""
         results = self.study.results
-        if "candidate_id" in row and row["candidate_id"] in self.row_of:
-            farm = self.row_of[row["candidate_id"]]
+        if row.get("candidate_id") in self.farms.row_of:
+            farm = self.farms.row_of[row["candidate_id"]]
             keys = [one for one in ("trunk_ft", "trunk_part_usd", "own_line_usd") if one != key]
             return self._of_farms([farm], *keys), None
         if "shared_line_id" in row:
@@ -160,9 +159,8 @@ class ProgramFigures:
         if row.get("key") in PROGRAM.by_key:
             ranked = results.index[results["rank"].notna()]
             return ((RULE, row["key"]), *self._of_farms(ranked, "verdict")), None
-        funded = groups_of(results)
-        first = next(iter(funded.values())).index if funded else []
-        return (*((RULE, rule) for rule in DRAWN_BY), *self._of_farms(first, *BOTH)), None
+        funded = results.index[is_funded(results, self.study.inputs.rules)]
+        return (*((RULE, rule) for rule in DRAWN_BY), *self._of_farms(funded, *BOTH)), None
 
     # --- rows of a farm in the long files --------------------------------------------------------
 
@@ -179,21 +177,20 @@ class ProgramFigures:
     def _of_a_farm(self, figure):
         _, file, name, key = figure
         candidate, *option, part = name.split("|")
-        if candidate not in self.row_of:
+        if candidate not in self.farms.row_of:
             raise LookupError(f"{file}.csv has no row '{name}'")
-        sheet, of = OF_A_FARM[file]
-        frame = {"checks": self.study.checks, "cost_shares": self.study.ledger,
-                 "cost_lines": self.study.cost_lines}.get(file)
-        row = self.row_of[candidate]
+        (sheet, of), row = OF_A_FARM[file], self.farms.row_of[candidate]
+        column = sheet.by_key[key]
         if file == "cash_flows":
-            return self._flow(figure, row, int(part))
+            return self._flow(figure, column, row, part)
+        frame = {"checks": self.study.checks, "cost_shares": self.study.ledger,
+                 "cost_lines": self.study.cost_lines}[file]
         chosen = self.study.results.at[row, "supply_option"]
         mine = frame[(frame["candidate_id"] == candidate) & (frame[of].astype(str) == part)
                      & (frame["supply_option"] == (option[0] if option else chosen))]
         if mine.empty:
             raise LookupError(f"{file}.csv has no row '{name}'")
-        sheet = sheet or self.sheets["cost_lines"]
-        column, one = sheet.by_key[key], mine.iloc[0]
+        one = mine.iloc[0]
         of_what = ("farm", row) if one["supply_option"] == chosen else ("design", one["design"])
         parts, arithmetic = {"checks": self._check, "cost_shares": self._share,
                              "cost_lines": self._cost_line}[file]((FIGURE, *of_what), key, one)
@@ -201,19 +198,20 @@ class ProgramFigures:
         return Line(figure, FIGURE, f"{file}.csv, {name}, {key}", f"{part}: {column.label}",
                     value_text(column, one[key]), source, parts, arithmetic, candidate)
 
-    def _flow(self, figure, row, year):
-        key = figure[3]
-        party = key.partition("_")[0]
+    def _flow(self, figure, column, row, year):
+        party = column.key.partition("_")[0]
         part = (FIGURE, "farm", row, f"{party}_flow_usd")
+        has_flows = row in self.farms.chosen
+        flows = self.farms.row("farm", row)[part[3]] if has_flows else ()
+        if not year.isdecimal() or int(year) >= len(flows):
+            raise LookupError(f"cash_flows.csv has no row '{figure[2]}'")
         rate = (RULE, f"discount_rate_{party}_pct")
-        flows = next(iter(self.study.options.loc[
-            self.study.options["is_chosen"] & (self.study.options["excel_row"] == row),
-            f"{party}_flow_usd"]))
         discount = 1 + self.study.inputs.rules[rate[1]] / 100
-        is_sum = "discounted" in key
-        value = sum(flows[t] / discount ** t for t in range(year + 1)) if is_sum else flows[year]
-        return Line(figure, FIGURE, f"cash_flows.csv, {figure[2]}, {key}",
-                    f"{figure[2]}: {CASH_FLOWS.by_key[key].label}", f"{value:,.2f} USD",
+        is_sum = "discounted" in column.key
+        so_far = flows[:int(year) + 1]
+        usd = sum(usd / discount ** t for t, usd in enumerate(so_far)) if is_sum else so_far[-1]
+        return Line(figure, FIGURE, f"cash_flows.csv, {figure[2]}, {column.key}",
+                    f"{figure[2]}: {column.label}", value_text(column, usd),
                     "flows by year, each over (1 + rate) to the year, added up" if is_sum else
                     "the year's amount", (part, rate) if is_sum else (part,))
 
@@ -245,19 +243,8 @@ class ProgramFigures:
         price = () if one["price_row"] != one["price_row"] else ((PRICE, int(one["price_row"])),)
         base = (*mine, f"base_{item_key(one['item'])}_usd")
         if key == "amount_usd" and price:
-            return price, lambda marked: (f"{one['quantity']:.7g} {one['quantity_unit']} x "
-                                          f"{one['unit_price_usd']:.7g} USD{marked(price[0])}")
+            return price, lambda marked: in_words(one, lambda _: marked(price[0]))
         return (*price, base), None
-
-
-def _plus(parts, values):
-    """A sum of figures, as arithmetic."""
-    parts, values = tuple(parts), list(values)
-
-    def arithmetic(marked):
-        return " + ".join(
-            f"{value:.10g}{marked(part)}" for part, value in zip(parts, values)) or "0"
-    return parts, arithmetic
 
 
 def _whole(usd):

@@ -1,10 +1,10 @@
 """The catalogue of findings, for who sees a slug and asks: text, Markdown, CSV or JSON."""
 
-from difflib import get_close_matches
 from textwrap import fill
 
 from batch.finding_examples import EXAMPLES
 from batch.findings import CATALOGUE, ERROR, NOTE, WATCH, StudyError
+from batch.study_error import closest_in_words
 from batch.writing.dictionary import csv_of, json_of
 
 FIELDS = ("slug", "severity", "title", "cause", "remedy", "example")
@@ -19,9 +19,8 @@ INTRODUCTION = ("A finding is something about a cell, a row or the study that is
 def catalogue_rows(slug: str | None = None) -> list[dict]:
     """One row per kind of finding. Errors: StudyError for a slug that is not known."""
     if slug is not None and slug not in CATALOGUE:
-        near = get_close_matches(slug, CATALOGUE, n=1, cutoff=0.5)
-        hint = f" Closest is '{near[0]}'." if near else ""
-        raise StudyError(f"There is no finding '{slug}'.{hint}", "farmbatch findings lists all.")
+        raise StudyError(f"There is no finding '{slug}'.{closest_in_words(slug, CATALOGUE)}",
+                         "farmbatch findings lists all.")
     slugs = CATALOGUE if slug is None else (slug,)
     return [{"slug": name, **vars(CATALOGUE[name]), "example": EXAMPLES.get(name, "")}
             for name in slugs]

@@ -13,7 +13,6 @@ from batch.canonical import (
     number_texts,
 )
 from batch.columns import OPTION_COLUMNS, RESULTS
-from batch.money.prices import line_in_words
 from batch.money.valuation import cash_flows
 from batch.program.approvals import approvals_text
 from batch.supply.judging import of_designs
@@ -91,14 +90,9 @@ def write_csv(path: Path, parts):
 
 def listed_ledger(study):
     """The ledger of the chosen option of every candidate: the items that cost something, and those
-    whose cost is not known, each with its quantities, prices and their rows."""
+    whose cost is not known."""
     chosen = study.options.index[study.options["is_chosen"]]
-    ledger = of_designs(study.ledger[study.ledger["item_cost_usd"] != 0], chosen)
-    made_of = {}
-    for line in study.cost_lines.to_dict("records"):
-        made_of.setdefault((line["candidate_id"], line["item"]), []).append(line_in_words(line))
-    return ledger.assign(made_of=[
-        " + ".join(made_of.get(of, ())) for of in zip(ledger["candidate_id"], ledger["item"])])
+    return of_designs(study.ledger[study.ledger["item_cost_usd"] != 0], chosen)
 
 
 def checks_text(study):

@@ -48,8 +48,9 @@ class WayBack:
 
     def _is_nothing(self, line):
         """Whether a figure is zero, and is made of zeros."""
-        values = [self.figures.line(part).value for part in line.parts if part[0] == FIGURE]
-        return all(ZERO.fullmatch(value) for value in (line.value, *values))
+        return ZERO.fullmatch(line.value) and all(
+            ZERO.fullmatch(self.figures.line(part).value)
+            for part in line.parts if part[0] == FIGURE)
 
     def cell_of(self, row: int, key: str) -> str:
         """Where a typed value stands on the Candidates sheet: 'S12'; what else holds, in words."""
@@ -74,8 +75,7 @@ def _flow(trail: Trail) -> list[dict]:
         shown = sorted((one for one in taken if _stage(one) == place and one[3] in RESULTS.by_key),
                        key=lambda one: -taken[one])[:MOST_IN_A_BOX]
         if mine:
-            boxes.append({"name": stage.name, "figures": len(mine),
-                          "takes": _counted(ends),
+            boxes.append({"name": stage.name, "takes": _counted(ends),
                           "gives": [(lines[one].label, lines[one].value) for one in shown]})
     return boxes
 
