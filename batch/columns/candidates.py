@@ -1,6 +1,6 @@
 """The `Candidates` sheet: one row per candidate farm, in the order in which a form is filled."""
 
-from batch.columns.column import Column, Sheet
+from batch.columns.column import APPROVAL, CONSTRUCTION, SCREENING, Column, Sheet
 
 ENGINES = ("diesel engine", "propane engine", "natural gas engine", "gasoline engine")
 GENERATOR = "diesel generator"
@@ -18,19 +18,27 @@ AT_TRANSFORMER, AT_DRIVE = DISCONNECT_PLACES = ("transformer", "drive")
 
 MUST_FUND, MUST_NOT_FUND = FUNDING_CHOICES = ("must fund", "must not fund")
 
+# The farms that need a cell: told by words in `Column.needed_where`.
+FEEDERS_LISTED, WITH_ENGINE = "feeders are listed", "with an engine"
+WITH_PIVOT, WITH_BOOSTER = "with a pivot", "with a booster"
+WITHOUT_DRIVE, CHECK_OPEN = "chosen option has no drive", "a check is open without it"
+
 IDENTITY = (
     Column(key="candidate_id", label="Candidate", group="identity", kind="text", required=True,
            aliases=("candidate number", "application", "id"), example="EXAMPLE",
+           stage=SCREENING,
            help="A short name that no other row has; it names the farm's sheet and file."),
     Column(key="farm_label", label="Farm", group="identity", kind="text",
            example="This row is an example: delete it",
            help="How the farm or field is called on reports."),
     Column(key="feeder_id", label="Feeder", group="identity", kind="text", example="F1",
+           stage=APPROVAL, needed_where=FEEDERS_LISTED,
            help="The distribution feeder that would serve the farm, as on the Feeders sheet."),
     Column(key="shared_line_id", label="Shared line", group="identity", kind="text",
            help="Where several farms would share one line extension: its name, as on the "
                 "Shared lines sheet. Blank: the farm's line is its own."),
     Column(key="rate_id", label="Rate", group="identity", kind="text", example="IRR",
+           stage=APPROVAL,
            help="The rate the farm would take service under, as on the Rates sheet. Blank is "
                 "allowed where the Rates sheet has one rate only."),
     Column(key="application_date", label="Application date", group="identity", kind="date",
@@ -42,9 +50,11 @@ IDENTITY = (
 PRESENT_SUPPLY = (
     Column(key="present_power", label="Present power", group="present supply", kind="choice",
            required=True, choices=PRESENT_POWER, example="diesel engine",
+           stage=SCREENING,
            help="What drives the pump today. 'none' is new irrigation."),
     Column(key="fuel_rate", label="Measured fuel rate", group="present supply", unit="gal/h",
            fuel_gas_unit="Mcf/h", minimum=0.01, maximum=100, usual=(0.3, 20), example=4.1,
+           stage=CONSTRUCTION, needed_where=WITH_ENGINE,
            help="Fuel burnt per hour, measured at the pump over some days. Gallons per hour; "
                 "thousand cubic feet per hour for natural gas. Blank: computed from the "
                 "pumping plant criteria and the performance rating."),
@@ -56,6 +66,7 @@ PRESENT_SUPPLY = (
     Column(key="fuel_price_usd", label="Fuel price", group="present supply", unit="USD/gal",
            fuel_gas_unit="USD/Mcf", minimum=0.05, maximum=60, usual=(1, 15), example=3.6,
            decimals=3,
+           stage=SCREENING,
            help="Price per gallon delivered to the farm; per thousand cubic feet for natural "
                 "gas. Needed for every engine and generator."),
     Column(key="generator_kw", label="Generator rating", group="present supply", unit="kW",
@@ -87,23 +98,29 @@ PRESENT_SUPPLY = (
 WATER = (
     Column(key="irrigated_area_acre", label="Irrigated area", group="water", unit="acre",
            required=True, minimum=0.5, maximum=5_000, usual=(10, 520), decimals=1, example=126,
+           stage=SCREENING,
            help="Area that the pump waters in the season."),
     Column(key="gross_depth_in", label="Gross depth per season", group="water", unit="in",
            minimum=0.1, maximum=150, usual=(3, 60), example=16,
+           stage=SCREENING,
            help="Water pumped per season as a depth over the area, losses included. This or "
                 "the season hours is needed; with both, they are compared and the hours count."),
     Column(key="season_hours", label="Pumping hours per season", group="water", unit="h",
            minimum=1, maximum=8_784, usual=(150, 3_500), decimals=0,
+           stage=SCREENING,
            help="Hours that the pump runs in a season."),
     Column(key="flow_gpm", label="Flow", group="water", unit="gal/min", required=True,
            minimum=5, maximum=20_000, usual=(100, 3_000), decimals=0, example=800,
+           stage=SCREENING,
            help="Flow of the pump at its working point."),
     Column(key="pumping_lift_ft", label="Pumping lift", group="water", unit="ft", required=True,
            minimum=0, maximum=2_500, usual=(3, 800), decimals=1, example=140,
+           stage=SCREENING,
            help="Height from the pumping water level to the pump's discharge, drawdown "
                 "included."),
     Column(key="pivot_pressure_psi", label="Pressure at the pivot", group="water", unit="psi",
            required=True, minimum=0, maximum=250, usual=(8, 90), decimals=1, example=35,
+           stage=SCREENING,
            help="Pressure needed where the water enters the pivot or the field system."),
     Column(key="elevation_gain_ft", label="Elevation gain", group="water", unit="ft", default=0,
            minimum=-1_000, maximum=2_000, usual=(-100, 300), decimals=1,
@@ -135,21 +152,26 @@ WATER = (
 MACHINE = (
     Column(key="pump_motor_hp", label="Pump motor nameplate", group="machine", unit="hp",
            minimum=0.5, maximum=400, usual=(3, 250), decimals=1,
+           stage=CONSTRUCTION,
            help="Rated power of the electric pump motor, where it is already chosen. Blank: "
                 "the next standard rating above the shaft power."),
     Column(key="motor_efficiency_pct", label="Motor efficiency", group="machine", unit="%",
            minimum=50, maximum=99, usual=(80, 97), decimals=1,
+           stage=CONSTRUCTION,
            help="Nominal full-load efficiency on the nameplate. Blank: the table value for a "
                 "premium motor of that rating."),
     Column(key="motor_full_load_a", label="Motor nameplate current", group="machine", unit="A",
            minimum=0.5, maximum=700, usual=(3, 320), decimals=1,
+           stage=CONSTRUCTION,
            help="Nameplate full-load current at the motor's rated voltage. It sets the overload; "
                 "drive, conductors and device follow it where it is above the code's table, as of "
                 "submersibles, and the table where it is below."),
     Column(key="motor_code_letter", label="Motor code letter", group="machine", kind="choice",
            choices=CODE_LETTERS,
+           stage=CONSTRUCTION, needed_where=WITHOUT_DRIVE,
            help="Locked-rotor code letter on the nameplate. Blank: the program's letter."),
     Column(key="is_inverter_duty", label="Inverter-duty motor", group="machine", kind="yes/no",
+           stage=APPROVAL, needed_where=CHECK_OPEN,
            help="yes where the motor's insulation is built for a drive (NEMA MG 1 Part 31). "
                 "Blank: unknown; a peak that any motor stands still meets."),
 )
@@ -157,9 +179,11 @@ MACHINE = (
 PIVOT = (
     Column(key="pivot_length_ft", label="Pivot length", group="pivot", unit="ft", minimum=0,
            maximum=3_500, usual=(300, 1_600), decimals=0, example=1290,
+           stage=SCREENING,
            help="From the pivot point to the last tower. Blank or 0: no electric pivot."),
     Column(key="tower_count", label="Towers", group="pivot", kind="integer", minimum=0,
            maximum=40, usual=(1, 20), decimals=0,
+           stage=CONSTRUCTION, needed_where=WITH_PIVOT,
            help="Drive towers of the pivot. Blank: from the length and the program's span."),
     Column(key="tower_motor_hp", label="Tower motor", group="pivot", unit="hp", default=1.0,
            minimum=0.1, maximum=5, usual=(0.5, 1.5), decimals=2,
@@ -167,11 +191,13 @@ PIVOT = (
            help="Rating of one tower's drive motor."),
     Column(key="tower_motor_a", label="Tower motor nameplate current", group="pivot", unit="A",
            minimum=0.3, maximum=12, usual=(0.7, 4), decimals=2,
+           stage=CONSTRUCTION, needed_where=WITH_PIVOT,
            help="Nameplate full-load current of one tower motor at its rated voltage. Conductors "
                 "and devices of a pivot follow nameplates (NEC 675.7, 675.22), and gear motors "
                 "draw more than the code's table says. Blank: the table's current."),
     Column(key="is_tower_inverter_duty", label="Inverter-duty tower motors", group="pivot",
            kind="yes/no",
+           stage=APPROVAL, needed_where=CHECK_OPEN,
            help="yes where the pivot's motors are built for a drive (NEMA MG 1 Part 31). Blank: "
                 "unknown; a peak that any motor stands still meets."),
     Column(key="tower_duty_pct", label="End tower duty", group="pivot", unit="%", default=60,
@@ -183,6 +209,7 @@ PIVOT = (
            help="End-gun booster pump on the pivot; 0 where there is none."),
     Column(key="booster_motor_a", label="Booster nameplate current", group="pivot", unit="A",
            minimum=0.3, maximum=60, usual=(0.7, 15), decimals=2,
+           stage=CONSTRUCTION, needed_where=WITH_BOOSTER,
            help="Nameplate full-load current of the booster's motor at its rated voltage. Blank: "
                 "the code's table."),
 )
@@ -190,11 +217,12 @@ PIVOT = (
 SITE = (
     Column(key="single_phase_distance_ft", label="Single-phase line to build", group="site",
            unit="ft", required=True, minimum=0, maximum=100_000, usual=(0, 13_000), decimals=0,
-           example=1850, help="Single-phase primary line to build, from the tap to the "
-                              "transformer; with a shared line, your own spur beyond the shared "
-                              "line."),
+           example=1850, stage=SCREENING,
+           help="Single-phase primary line to build, from the tap to the transformer; with a "
+                "shared line, your own spur beyond the shared line."),
     Column(key="three_phase_distance_ft", label="Distance to three-phase line", group="site",
            unit="ft", minimum=0, maximum=250_000, usual=(0, 60_000), decimals=0, example=14500,
+           stage=SCREENING,
            help="Three-phase line to build or rebuild to reach the farm; with a shared line, your "
                 "own spur beyond the shared line. Blank: the three-phase option is left "
                 "out."),
@@ -217,6 +245,7 @@ SITE = (
            help="Voltage of the single-phase primary, line to ground."),
     Column(key="source_fault_a", label="Fault current at the tap", group="site", unit="A",
            minimum=10, maximum=30_000, usual=(60, 5_000), decimals=0, example=620,
+           stage=APPROVAL,
            help="Single-phase fault current of the primary where the new line begins. Blank: "
                 "fault currents are upper bounds, behind an infinite source, and the other checks "
                 "that need the source's strength are not assessed."),
@@ -242,6 +271,7 @@ SITE = (
 CABLES = (
     Column(key="motor_lead_ft", label="Drive to pump motor", group="cables", unit="ft",
            minimum=1, maximum=6_000, usual=(5, 900), decimals=0, example=60,
+           stage=APPROVAL,
            help="Cable length from the drive, converter or starter to the pump motor, well depth "
                 "included for a submersible. Blank: the motor's voltage is not assessed, and the "
                 "leads are priced at the program's length."),
@@ -251,6 +281,7 @@ CABLES = (
                 "large enough: they cost nothing. The size that is needed is shown all the same."),
     Column(key="pivot_lead_ft", label="Drive to pivot panel", group="cables", unit="ft",
            minimum=1, maximum=8_000, usual=(5, 3_000), decimals=0, example=1350,
+           stage=APPROVAL, needed_where=WITH_PIVOT,
            help="Cable length from the controls to the pivot's panel. Blank: the pivot panel's "
                 "voltage is not assessed, and the cable is priced at the program's length."),
     Column(key="has_pivot_lead", label="Pivot lead exists", group="cables", kind="yes/no",

@@ -4,6 +4,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 KINDS = ("text", "number", "integer", "choice", "yes/no", "date")
+# What a farm's cells are needed for, in the order in which a program asks for them.
+SCREENING, APPROVAL, CONSTRUCTION = STAGES = ("screening", "approval", "construction")
 
 
 @dataclass(frozen=True)
@@ -26,7 +28,8 @@ class Column:
     (option, arithmetic) pairs; where it hangs on rules, a ByFarm. `made_of` has the direct parts
     of a value that has no such arithmetic, or not for every farm: keys of columns and rules, with
     blanks between; they stand in `made_of.py`, with the published `tables` that a value
-    is looked up in.
+    is looked up in. `stage` tells for which of the STAGES a farm's cell is needed, if for any,
+    and `needed_where` names the farms that need it (`batch/program/knowledge.py`); blank for all.
     """
 
     key: str
@@ -49,6 +52,8 @@ class Column:
     made_of: str = ""
     tables: str = ""
     example: object = None
+    stage: str = ""
+    needed_where: str = ""
 
     def __post_init__(self):
         if self.kind not in KINDS:
