@@ -149,6 +149,9 @@ EXAMPLES = {
     "share-above-farm-cap":
         "Candidates row 12: of the cooperative's share 2,662.50 USD are above the cap per farm "
         "of 40,000 USD and go to the member.",
+    "known-too-little":
+        "Candidates row 12: ranked, and no money yet: Fault current at the tap (9 checks); Drive "
+        "to pump motor (3 checks).",
     "must-fund-unranked":
         "Candidates row 12: the farm must be funded, and its verdict is 'incomplete'.",
     "budget-set-impossible":

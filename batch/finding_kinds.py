@@ -312,6 +312,11 @@ CATALOGUE = {
         NOTE, "The cooperative's share is cut to the cap per farm",
         "By the rules of cost sharing the cooperative would pay more for the farm than its cap.",
         "Tell the member of the larger share, or have the board lift the cap."),
+    "known-too-little": Kind(
+        WATCH, "Too little is known of a ranked farm for money",
+        "The farm qualifies as far as it is known. The rule knowledge_for_money asks for cells "
+        "that are blank, so that it takes no budget.",
+        "Fill the cells, or have the board decide by name: funding choice 'must fund'."),
     "must-fund-unranked": Kind(
         WATCH, "A farm that must be funded cannot be",
         "The row says 'must fund', and the farm does not qualify or is not assessed.",

@@ -11,7 +11,15 @@ from batch.farm import plausibility, present_plant, water
 from batch.findings import Findings
 from batch.money import breakeven, prices, rates, sharing, valuation
 from batch.portfolio import shared_lines, side_by_side
-from batch.program import budgeting, choosing, farm_results, granting, options, weighing
+from batch.program import (
+    budgeting,
+    choosing,
+    farm_results,
+    granting,
+    knowledge,
+    options,
+    weighing,
+)
 from batch.program.remarks import remark_on_gaps, remark_on_results
 from batch.program.rule_costs import rule_costs
 from batch.program.totals import program_totals
@@ -46,7 +54,7 @@ CHOOSE = Stage("value and choose", "option", (
 CHANGE = Stage("what would change it", "option", (
     valuation.rates_of_return, breakeven.break_evens, choosing.mitigation_reasons))
 REASON = Stage("why it was chosen", "option", (choosing.option_reasons,))
-JUDGE = Stage("verdict", "farm", (choosing.verdicts,))
+JUDGE = Stage("verdict and knowledge", "farm", (choosing.verdicts, knowledge.knowledge_of))
 RANK = Stage("rank", "farm", (farm_results.rank_farms,))
 WEIGH = Stage("weigh the farms together", "farm", (
     weighing.find_best_set, weighing.load_feeders, weighing.draw_futures,

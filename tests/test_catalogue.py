@@ -99,6 +99,7 @@ ON_A_FARM = {
                            "source_fault_a": 2500, "pivot_lead_ft": 60,
                            "single_phase_distance_ft": 200},
     "incentive-differs": {"approved_incentive_usd": 1.0},
+    "known-too-little": {"source_fault_a": None},
     "must-fund-unranked": {"funding_choice": "must fund", "flow_gpm": None},
     "line-use-exceeds": {"shared_line_id": "S1", "shared_line_use_ft": 1200},
     "line-counted-twice": {"shared_line_id": "S1", "single_phase_distance_ft": 1000},

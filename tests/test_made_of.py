@@ -109,7 +109,13 @@ IDLE = {
        for part in ("rate_id", "bill_customer_usd_yr")},
     **{("missing_items", part): "options without a price lack other items"
        for part in ("line_build", "lead_filter", "starter_item", "has_motor_lead",
-                    "has_pivot_lead", "present_power")}}
+                    "has_pivot_lead", "present_power")},
+    **{("known_enough_for", part): "no farm gives every nameplate, all give feeder and rate"
+       for part in ("booster_hp", "booster_motor_a", "tower_motor_a", "tower_count", "fuel_rate",
+                    "nameplate_motor_hp", "motor_efficiency_pct", "motor_full_load_a",
+                    "motor_code_letter", "feeder_id", "rate_id", "present_power")},
+    **{("known_enough_for", part): "the open checks that name the cell are given"
+       for part in ("is_inverter_duty", "is_tower_inverter_duty", "not_assessed_count")}}
 
 
 @dataclass(frozen=True)

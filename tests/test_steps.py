@@ -30,7 +30,6 @@ READ_ELSEWHERE = {
     "trunk_alone_usd": "table of the three-phase crossover",
     "above_farm_cap_usd": "finding about a share above the cap",
     "option_place": "order of the options", "missing_prices": "finding about missing prices",
-    "meets_count": "counted beside the failures", "watch_count": "the same",
     "open_limits_count": "best variant, before the criteria are counted",
     "cooperative_flow_usd": "table of cash flows",
     **{f"{test}_{side}_usd": "totals of the program"
@@ -56,7 +55,7 @@ UNDER_OTHER_RULES = {
     "choose_option": {"member_npv_usd"}, "option_reasons": {"member_npv_usd"},
     "break_evens": CREDIT | {"shared_line_members", "line_free_job", "allowance_years",
                              "rate_escalation_pct"},
-    "find_best_set": {"verdict"}, "load_feeders": {"in_best_set"},
+    "find_best_set": {"verdict"}, "load_feeders": {"in_best_set", "may_be_funded"},
     "draw_futures": WORK | FREE_FEET | {"base_revenue_usd_yr", "allowance_years", "in_best_set",
                                         "project_cost_usd", "may_have_incentive"}}
 

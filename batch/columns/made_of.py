@@ -240,8 +240,16 @@ ANSWERS = {
     "verdict_reason": "verdict is_priced missing_items fails_names counted_load_kw "
                       "ranking_counts",
     "rank": "verdict funding_choice incentive_cost_usd counted_load_kw",
-    "running_incentive_cost_usd": "rank incentive_cost_usd",
-    "in_budget": "running_incentive_cost_usd program_budget_usd",
+    "known_enough_for": "verdict not_assessed_count supply_option present_power pivot_length_ft "
+                        "booster_hp rate_id feeder_id source_fault_a motor_lead_ft pivot_lead_ft "
+                        "is_inverter_duty is_tower_inverter_duty fuel_rate nameplate_motor_hp "
+                        "motor_efficiency_pct motor_full_load_a motor_code_letter tower_count "
+                        "tower_motor_a booster_motor_a",
+    "checks_answered": "meets_count watch_count fails_count not_assessed_count",
+    "next_cells": "known_enough_for",
+    "may_be_funded": "rank known_enough_for funding_choice knowledge_for_money",
+    "running_incentive_cost_usd": "rank may_be_funded incentive_cost_usd",
+    "in_budget": "running_incentive_cost_usd may_be_funded program_budget_usd",
 }
 
 DEMAND = "service_demand_kw season_hours season_share_pct"

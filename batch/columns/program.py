@@ -7,7 +7,7 @@ Here stands what each key means; its value and the clause behind it stand in the
 from dataclasses import replace
 
 from batch.columns.candidates import CODE_LETTERS
-from batch.columns.column import Column, Sheet, grouped
+from batch.columns.column import SCREENING, STAGES, Column, Sheet, grouped
 from batch.economics.benefit_tests import END_OF_YEAR, TIMINGS
 from batch.economics.cost_share import ORDERS
 from batch.economics.incentive import BASES
@@ -419,6 +419,11 @@ CRITERIA = grouped(
     _later("member_npv_floor_usd", "Least NPV of the member", "USD", NO_FLOOR, 1_000_000, NO_FLOOR,
            "no floor", "A farm whose member's net present value, incentive included, is below it "
            "does not qualify. -10,000,000: no floor.", 0),
+    Column(key="knowledge_for_money", label="Money from knowledge for", group="", kind="choice",
+           choices=STAGES, default=SCREENING, source="money was given on what was known",
+           help="Only farms of which enough is known for this stage may be funded, and those that "
+                "the board must fund. The others are ranked and take no budget. The stage of each "
+                "cell stands in the help of its header."),
 )
 
 ECONOMICS = grouped(

@@ -7,7 +7,7 @@ come from.
 """
 
 from batch.columns.candidates import ROTARY, SINGLE_PHASE_DRIVE, THREE_PHASE_LINE
-from batch.columns.column import Column, Sheet, grouped
+from batch.columns.column import STAGES, Column, Sheet, grouped
 from batch.columns.column import output_text as _text
 from batch.columns.column import output_value as _value
 from batch.columns.made_of import with_parts
@@ -45,14 +45,26 @@ VERDICT = grouped(
     Column(key="verdict", label="Verdict", group="", kind="choice", choices=VERDICTS,
            help="Screening verdict under the rules in force."),
     _text("verdict_reason", "Reason", "Why the verdict is what it is."),
+    Column(key="known_enough_for", label="Known enough for", group="", kind="choice",
+           choices=STAGES, help="The furthest stage for which the farm's cells are enough. The "
+                                "stage of a cell stands in the dictionary of Candidates. Blank: "
+                                "not assessed."),
+    _text("checks_answered", "Checks answered", "Checks of the chosen option that are answered, of "
+          "all that are asked."),
+    _text("next_cells", "Next cells to fill", "Blank cells that would bring the farm to the next "
+          "stage; those first that leave most checks open."),
+    Column(key="may_be_funded", label="May be funded", group="", kind="yes/no",
+           help="yes where the farm is ranked and enough is known of it for money, by the rule "
+                "knowledge_for_money or since the board says 'must fund'."),
     Column(key="rank", label="Rank", group="", kind="integer", decimals=0,
            source="order of incentive cost in whole cents over counted load in whole watts",
            help="Place by incentive cost per kW, least first. Blank: unranked."),
     Column(key="in_budget", label="In budget", group="", kind="yes/no",
-           help="yes where the running total of incentive cost down the ranking stays within "
-                "the budget; the ranking stops at the first farm that does not fit."),
+           help="yes where the farm may be funded and the running total of incentive cost down "
+                "the ranking stays within the budget; it stops at the first farm that does not "
+                "fit."),
     _value("running_incentive_cost_usd", "Running total", "USD", 0,
-           "Incentive cost of this and all better ranked farms.",
+           "Incentive cost of this and all better ranked farms that may be funded.",
            "sum down the ranking"),
     Column(key="in_best_set", label="In best set", group="", kind="yes/no",
            help="yes where the farm belongs to the set that reaches most of the program's goal "

@@ -25,7 +25,7 @@ def cents_per_watt(cost_usd, load_kw) -> np.ndarray:
     return np.round(100 * np.asarray(cost_usd, float)) / np.where(watts > 0, watts, np.nan)
 
 
-def rank(results: pd.DataFrame, *, is_rankable, budget_usd) -> pd.DataFrame:
+def rank(results: pd.DataFrame, *, is_rankable, budget_usd, may_be_funded=True) -> pd.DataFrame:
     """Rank, running total and budget of each candidate.
 
     Parameters
@@ -33,6 +33,7 @@ def rank(results: pd.DataFrame, *, is_rankable, budget_usd) -> pd.DataFrame:
     results : frame (n,) with candidate_id, incentive_cost_usd [USD], counted_load_kw [kW]
     is_rankable : mask (n,); the others stay unranked
     budget_usd : float [USD] or None: no budget line
+    may_be_funded : mask (n,) or true; the others are ranked, and take no budget
 
     Returns
     -------
@@ -47,9 +48,10 @@ def rank(results: pd.DataFrame, *, is_rankable, budget_usd) -> pd.DataFrame:
                                                  results["counted_load_kw"]))
     ranked = order[is_rankable & order["figure"].notna()].sort_values(
         ["figure", "candidate_id"], kind="stable")
-    running = ranked["incentive_cost_usd"].cumsum().round(2)
+    funds = pd.Series(may_be_funded, results.index)[ranked.index]
+    running = ranked["incentive_cost_usd"].where(funds, 0.0).cumsum().round(2)
     out.loc[ranked.index, "rank"] = np.arange(1.0, len(ranked) + 1)
     out.loc[ranked.index, "running_incentive_cost_usd"] = running
     if budget_usd is not None:
-        out.loc[ranked.index, "in_budget"] = (running <= budget_usd).astype(float)
+        out.loc[ranked.index, "in_budget"] = (funds & (running <= budget_usd)).astype(float)
     return out

@@ -192,7 +192,7 @@ def _bands_of(some, responses, draws):
 
 
 def rank_spans(*, cost_response: Response, counted_load_kw, draws: Draws, budget_usd,
-               tie_order, qualifies=True) -> pd.DataFrame:
+               tie_order, qualifies=True, may_be_funded=True) -> pd.DataFrame:
     """How a farm's place moves from future to future: 10 and 90 percent points of its rank, and the
     chance that it qualifies and the ranking's budget line stays behind it. A farm that does not
     qualify in a future stands behind all that do and takes no budget.
@@ -205,6 +205,7 @@ def rank_spans(*, cost_response: Response, counted_load_kw, draws: Draws, budget
     budget_usd : float [USD], or None
     tie_order : array (n,) of int; which of two farms with equal figures stands first
     qualifies : array (n, draws) of bool, or true
+    may_be_funded : array (n,) of bool, or true; the others take no budget in any future
 
     Returns
     -------
@@ -213,6 +214,7 @@ def rank_spans(*, cost_response: Response, counted_load_kw, draws: Draws, budget
     load_kw = np.asarray(counted_load_kw, float)
     rank, inside = np.empty((len(load_kw), draws.count), np.int32), np.zeros(len(load_kw))
     qualifies = np.broadcast_to(qualifies, rank.shape)
+    may_be_funded = np.broadcast_to(may_be_funded, len(load_kw))[:, np.newaxis]
     for start in range(0, draws.count, AT_A_TIME):
         some = slice(start, start + AT_A_TIME)
         cost = np.round(cost_response.at(draws.factor[CONSTRUCTION][:, some]), 2)
@@ -224,11 +226,12 @@ def rank_spans(*, cost_response: Response, counted_load_kw, draws: Draws, budget
                                 order.shape)
         np.put_along_axis(rank[:, some], order, place, axis=0)
         if budget_usd is not None:
-            taken = np.where(fails, 0.0, cost)
+            takes = may_be_funded & ~fails
+            taken = np.where(takes, cost, 0.0)
             running = np.cumsum(np.take_along_axis(taken, order, axis=0), axis=0)
             fits = np.empty(cost.shape)
             np.put_along_axis(fits, order, (np.round(running, 2) <= budget_usd) * 1.0, axis=0)
-            inside += (fits * ~fails).sum(axis=1)
+            inside += (fits * takes).sum(axis=1)
     low, high = np.percentile(rank, (10, 90), axis=1, method="nearest", overwrite_input=True)
     chance = np.nan if budget_usd is None else 100 * inside / draws.count
     return pd.DataFrame({"rank_p10": low.astype(float), "rank_p90": high.astype(float),

@@ -40,13 +40,13 @@ def is_closed_out(candidates: pd.DataFrame) -> pd.Series:
 
 
 def is_funded(results: pd.DataFrame, rules) -> pd.Series:
-    """The farms that count as funded: within the budget by the program's method, or all that are
-    ranked where there is no budget. Where no set keeps all limits the ranking's line stands in, so
+    """The farms that count as funded: within the budget by the program's method, or all that may be
+    funded where there is no budget. Where no set keeps all limits the ranking's line stands in, so
     that the budget holds."""
     if funds_best_set(results, rules):
         return results["in_best_set"] == 1
     return results["in_budget"] == 1 if results["in_budget"].notna().any() else (
-        results["rank"].notna())
+        results["may_be_funded"] == 1)
 
 
 def funds_best_set(results: pd.DataFrame, rules) -> bool:
@@ -61,7 +61,7 @@ def allocate_budget(results: pd.DataFrame, inputs) -> Budgeting:
     _remark_on_choices(results, inputs)
     goal_key = GOALS[rules["budget_goal"]]
     # By name, so that of equally good sets the order of the rows decides none.
-    ranked = results[results["rank"].notna()].sort_values("candidate_id", kind="stable")
+    ranked = results[results["may_be_funded"] == 1].sort_values("candidate_id", kind="stable")
     known = ranked[ranked[goal_key].notna()]
     none = pd.Series(np.nan, results.index)
     budgets = np.array([inputs.study[key] or 0.0 for key in BUDGETS])

@@ -6,6 +6,7 @@ from batch.findings import Findings
 from batch.portfolio.ranking import rank
 from batch.program import choosing
 from batch.program.budgeting import is_closed_out
+from batch.program.knowledge import may_be_funded
 from batch.step import step
 from batch.supply import judging
 
@@ -32,13 +33,21 @@ def results_of(candidates: pd.DataFrame, chosen: pd.DataFrame, findings: Finding
 
 
 @step(
-    needs="candidate_id funding_choice counted_load_kw incentive_cost_usd verdict",
-    makes="rank running_incentive_cost_usd in_budget")
-def rank_farms(results: pd.DataFrame, study) -> pd.DataFrame:
-    """Rank, running total and budget line of the farms that qualify and that may be funded."""
+    needs="""
+        candidate_id funding_choice counted_load_kw incentive_cost_usd verdict known_enough_for""",
+    rules="knowledge_for_money",
+    makes="rank running_incentive_cost_usd in_budget may_be_funded")
+def rank_farms(results: pd.DataFrame, study, rules) -> pd.DataFrame:
+    """Rank, running total and budget line of the farms that qualify and are not barred.
+
+    Those of which too little is known for money are ranked and take no budget.
+    """
     rankable = (results["verdict"].isin([choosing.QUALIFIES, choosing.CONDITIONS])
                 & ~is_closed_out(results))
-    return rank(results, is_rankable=rankable, budget_usd=study["program_budget_usd"])
+    funds = may_be_funded(results, rules)
+    ranked = rank(results, is_rankable=rankable, budget_usd=study["program_budget_usd"],
+                  may_be_funded=funds)
+    return ranked.assign(may_be_funded=(ranked["rank"].notna() & funds).astype(float))
 
 
 def _error_reasons(findings: Findings, rows) -> pd.Series:

@@ -93,7 +93,8 @@ def look_ahead(ranked: pd.DataFrame, is_funded, inputs) -> Futures:
         cost_response=_flat(COST_FACTORS, by_cost.incentive_cost),
         counted_load_kw=ranked["counted_load_kw"], draws=drawn,
         budget_usd=inputs.study["program_budget_usd"],
-        tie_order=ranked["candidate_id"].rank().to_numpy(), qualifies=pays[COOPERATIVE][0])
+        tie_order=ranked["candidate_id"].rank().to_numpy(), qualifies=pays[COOPERATIVE][0],
+        may_be_funded=ranked["may_be_funded"] == 1)
     chances = pd.DataFrame({f"{party}_payback_chance_pct": pays[party][1] for party in pays})
     by_farm = pd.concat([spans, chances, bands], axis=1).set_axis(ranked.index)[list(BAND_COLUMNS)]
     by_farm = by_farm.loc[given_order]

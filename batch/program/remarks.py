@@ -34,6 +34,10 @@ def remark_on_results(study):
     told = {f["row"] for f in findings.rows if f["slug"] == "fuel-price-missing"}
     _open_inputs(chosen, told, add)
     _several_rates(chosen, add)
+    for row in results.index[results["rank"].notna() & (results["may_be_funded"] == 0)]:
+        add("known-too-little", row, f"Candidates row {row}: ranked, and no money yet: "
+            f"{results.loc[row, 'next_cells']}.", key="next_cells",
+            value=results.loc[row, "known_enough_for"], limit=rules["knowledge_for_money"])
     _unused_steps(study)
     _shared_lines(study)
     unsettled = study.variants[study.variants["is_unsettled"]].groupby("excel_row")["variant"]

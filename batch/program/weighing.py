@@ -33,7 +33,7 @@ class Portfolio:
     needs="""
         candidate_id feeder_id shared_line_id line_build service_phases added_load_kw
         useful_load_kw shared_line_members incentive_cost_usd member_saving_usd_yr member_npv_usd
-        cooperative_npv_usd together_npv_usd total_resource_npv_usd verdict rank""",
+        cooperative_npv_usd together_npv_usd total_resource_npv_usd verdict rank may_be_funded""",
     rules="budget_goal feeder_coincidence_pct",
     makes="best_set_year in_best_set",
     gives="given_out")
@@ -47,7 +47,7 @@ def find_best_set(results: pd.DataFrame, inputs):
 @step(
     needs="""
         candidate_id feeder_id source_fault_a service_phases added_load_kw rank in_budget
-        in_best_set""",
+        in_best_set may_be_funded""",
     rules="budget_method feeder_coincidence_pct voltage_unbalance_limit_pct",
     makes="assigned_phase",
     gives="feeders")
@@ -67,7 +67,7 @@ def load_feeders(results: pd.DataFrame, inputs):
         base_leads_usd base_motor_change_usd base_engineering_usd cost_drive_usd cost_filter_usd
         member_leads_usd member_motor_change_usd incentive_usd incentive_cost_usd
         member_net_cost_usd member_npv_usd cooperative_npv_usd together_npv_usd rank in_budget
-        in_best_set""",
+        in_best_set may_be_funded""",
     rules=" ".join((SHARE_RULES, *bills_and_supply.rules, *grant_incentive.rules)) + """
         drive_life_yr share_order line_free_single_phase_ft line_free_three_phase_ft line_free_job
         transformer_free_kva transformer_free_method allowance_basis allowance_years

@@ -20,7 +20,8 @@ from batch.writing.portfolio_tables import portfolio_tables, with_columns
 
 ROWS_AT_ONCE = 10_000
 IDENTITY = RESULTS.columns[0]
-RANKING_KEYS = ("rank", "candidate_id", "farm_label", "feeder_id", "verdict", "supply_option",
+RANKING_KEYS = ("rank", "candidate_id", "farm_label", "feeder_id", "verdict", "known_enough_for",
+                "checks_answered", "may_be_funded", "supply_option",
                 "variant", "added_load_kw", "useful_load_kw", "incentive_cost_usd",
                 "incentive_usd_per_kw", "running_incentive_cost_usd", "in_budget", "in_best_set",
                 "best_set_year", "qualifies_alone", "member_payback_yr",

@@ -51,7 +51,8 @@ def run_text(study, folder) -> str:
     lines = ["", f"{'rank':>4}  {'candidate':14} {'verdict':26} {load.split()[0] + ' kW':>9} "
                  f"{'incentive':>10} {'USD/kW':>8}  in budget"]
     for row in ranked.head(RANKING_LINES).itertuples():
-        within = {1.0: "yes", 0.0: "no"}.get(row.in_budget, "-")
+        within = {1.0: "yes", 0.0: "no" if row.may_be_funded else "known too little"}.get(
+            row.in_budget, "-")
         lines.append(f"{row.rank:4.0f}  {in_one_line(row.candidate_id)[:14]:14} {row.verdict:26} "
                      f"{row.counted_load_kw:9.1f} {row.incentive_cost_usd:10,.0f} "
                      f"{row.incentive_usd_per_kw:8.0f}  {within}")

@@ -110,6 +110,8 @@ def _counts_of(study, funded):
         [QUALIFIES, CONDITIONS])
     return {"ranked": int(results["rank"].notna().sum()), "funded": int(funded.sum()),
             "left_out": _names(results[left_out]),
+            "known_too_little": _names(results[
+                results["rank"].notna() & (results["may_be_funded"] == 0)]),
             "with_conditions": int((mine["verdict"] == CONDITIONS).sum()),
             "on_shared_lines": int((mine["shared_line_members"] > 1).sum()),
             "verdicts": [(int(n), name) for name, n in results["verdict"].value_counts().items()]}

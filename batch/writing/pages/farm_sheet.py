@@ -42,6 +42,9 @@ def farm_page(study, row, text, design, checks, ledger, flows, way_back) -> dict
     candidate = study.inputs.candidates.loc[row].to_dict()
     page = {"farm": farm, "candidate_id": text["candidate_id"], "farm_label": text["farm_label"],
             "verdict": text["verdict"], "verdict_reason": text["verdict_reason"],
+            "knowledge": {"enough_for": text["known_enough_for"],
+                          "answered": text["checks_answered"], "next_cells": text["next_cells"],
+                          "is_too_little": text["rank"] and text["may_be_funded"] == "no"},
             "has_results": design is not None, "inputs": _inputs(candidate, row, way_back),
             "fuel_unit": "Mcf" if _burns_gas(candidate) else "gallon"}
     if design is None:

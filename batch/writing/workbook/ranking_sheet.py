@@ -20,10 +20,11 @@ from batch.writing.workbook.sheet_tables import (
 )
 from batch.writing.workbook.styles_and_text import SLATE, SUBTITLE, TEAL, TITLE, Look
 
-KEYS = ("rank", "candidate_id", "farm_label", "verdict", "supply_option", "added_load_kw",
-        "useful_load_kw", "incentive_cost_usd", "incentive_usd_per_kw",
-        "running_incentive_cost_usd", "in_budget", "in_best_set", "best_set_year",
-        "qualifies_alone", "member_payback_yr", "cooperative_payback_yr", "verdict_reason")
+KEYS = ("rank", "candidate_id", "farm_label", "verdict", "known_enough_for", "checks_answered",
+        "supply_option", "added_load_kw", "useful_load_kw", "incentive_cost_usd",
+        "incentive_usd_per_kw", "running_incentive_cost_usd", "in_budget", "in_best_set",
+        "best_set_year", "qualifies_alone", "member_payback_yr", "cooperative_payback_yr",
+        "verdict_reason")
 MOST_BARS = 40
 HEADER_ROW = 6  # below the five lines of the summary
 GOLD = "B5832B"
@@ -103,7 +104,7 @@ def _summary(study, ranked):
     if budget is not None:
         years = sum(inputs.study[key] is not None for key in BUDGETS)
         of_year = " of the first year" if years > 1 else ""
-        money += (f" Budget{of_year} {budget:,.0f} USD: the first {len(within)} farms fit, "
+        money += (f" Budget{of_year} {budget:,.0f} USD: {len(within)} farms fit, "
                   f"{within['incentive_cost_usd'].sum():,.0f} USD for "
                   f"{_loads(within)}.") + _best_set(study)
     counted = inputs.rules["incentive_cost_counts"]
