@@ -17,7 +17,7 @@ NAMEPLATES = {"pump_motor_hp": 75, "motor_efficiency_pct": 95, "motor_full_load_
 NO_FAULT, NO_LEAD = {"source_fault_a": None}, {"motor_lead_ft": None}
 ROWS = [READY,                                              # row 2
         READY | NO_FAULT,                                   # row 3
-        READY | NO_FAULT | {"funding_choice": "must fund"}, # row 4
+        READY | NO_FAULT | {"funding_choice": "must fund"},  # row 4
         READY | NAMEPLATES,                                 # row 5
         READY | {"feeder_id": None},                        # row 6
         READY | NO_FAULT | NO_LEAD]                         # row 7
@@ -62,7 +62,8 @@ def test_next_cells_are_those_of_the_next_stage_gravest_first(study):
 
 
 def test_checks_answered_are_those_of_the_table_of_checks(study):
-    checks = study.checks.merge(study.results[["excel_row", "supply_option"]].reset_index(drop=True))
+    chosen = study.results[["excel_row", "supply_option"]].reset_index(drop=True)
+    checks = study.checks.merge(chosen)
     for row, told in study.results["checks_answered"].items():
         mine = checks.loc[checks["excel_row"] == row, "answer"]
         assert told == f"{(mine != 'not assessed').sum()} of {len(mine)}"
