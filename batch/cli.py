@@ -47,6 +47,21 @@ def blank(workbook, year, overwrite):
 
 
 @main.command()
+@click.argument("folder", type=click.Path(path_type=Path, file_okay=False))
+@click.option("--cooperative", default="", metavar="NAME", help="Printed on the form.")
+@click.option("--overwrite", is_flag=True, help="Replace existing files.")
+@click.option("--templates", "template_folder", type=WORKBOOK,
+              help="A folder of page templates that take the place of those of the same names.")
+def form(folder, cooperative, overwrite, template_folder):
+    """Write a grower's application form into FOLDER: a page and a sheet."""
+    from batch.writing.application_form import write_form
+
+    page, sheet = write_form(folder, cooperative, overwrite, template_folder)
+    say(f"{page}: one page to print. {sheet}: the same questions as a sheet. Next: give either "
+        "to the growers.")
+
+
+@main.command()
 @click.argument("workbook", type=WORKBOOK)
 @click.option("--strict", is_flag=True, help="Exit 1 where a row cannot be assessed.")
 @click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON.")

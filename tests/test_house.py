@@ -28,8 +28,9 @@ HOMES = {"openpyxl": ("batch/reading", "batch/writing/workbook", "batch/audit/st
 # A room imports only from itself and from rooms before it.
 ROOMS = ("engineering", "economics", "units", "tables", "shown_text", "study_error", "memory",
          "columns", "price_list", "canonical", "finding_kinds", "finding_examples", "findings",
-         "rules", "step", "run_names", "portfolio", "reading", "farm", "supply", "money", "program",
-         "study", "trail", "writing", "audit", "ending", "cli", "__main__")
+         "rules", "step", "run_names", "portfolio", "reading", "adopting", "farm",
+         "supply", "money", "program", "study", "trail", "writing", "audit", "ending", "cli",
+         "__main__")
 
 
 def name_of(path):

@@ -47,8 +47,8 @@ def ended(args, code, **places):
 
 
 def test_every_command_stands_in_the_table():
-    """`blank` has a table of its own below."""
-    assert {args[0] for args in (*READS, *WORDS)} | {"blank"} == set(main.commands)
+    """`blank` and `form` have tables of their own below."""
+    assert {args[0] for args in (*READS, *WORDS)} | {"blank", "form"} == set(main.commands)
 
 
 @pytest.mark.skipif(os.name != "posix", reason="devices, pipes and links of POSIX systems")
@@ -67,9 +67,10 @@ def test_places_where_no_file_or_folder_can_be_written(good, tmp_path, name):
     files = malformed.plain_files(tmp_path)
     ended(("blank", "X"), CANNOT_GO_ON, X=files[name])
     if name not in ("a name too long", "an empty folder"):
-        result = CliRunner().invoke(main, ["run", str(good[0]), "--out", str(files[name])])
-        assert result.exit_code in (WRONG_USAGE, CANNOT_GO_ON), result.output
-        assert "Traceback" not in result.output
+        for args in (("run", str(good[0]), "--out"), ("form",)):
+            result = CliRunner().invoke(main, [*args, str(files[name])])
+            assert result.exit_code in (WRONG_USAGE, CANNOT_GO_ON), result.output
+            assert "Traceback" not in result.output
 
 
 @pytest.mark.parametrize("args", WORDS, ids=" ".join)

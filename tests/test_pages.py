@@ -335,7 +335,8 @@ def test_own_template_takes_the_place_of_the_programs(small, tmp_path):
     ("board.html", "{{ years.__class__.__mro__ }}", "board.html, line 1: access to attribute"),
     ("board.html", "{% include '../secret.txt' %}", "board.html, line 1: ../secret.txt"),
     ("parts.html", "{# nothing #}", "board.html, line"),
-    ("letter.html", "x", "'letter.html' in"), ("page.htm", "x", "known names are board.html")])
+    ("letter.html", "x", "'letter.html' in"),
+    ("page.htm", "x", "known names are application.html")])
 def test_fault_in_a_template_is_one_sentence_and_leaves_nothing(small, tmp_path, name, text, told):
     own = tmp_path / "own"
     own.mkdir()

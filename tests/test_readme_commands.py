@@ -33,6 +33,8 @@ FILLED = {"KEY": "incentive_usd_per_kw", "FOLDER": "out/test-study", "ID": "F-1"
 # one lacks its flow.
 ENDS = {
     "farmbatch blank my_program.xlsx": DONE,
+    "farmbatch form my_forms": DONE,
+    "farmbatch form my_forms --cooperative 'Example Electric Cooperative'": DONE,
     "farmbatch check my_program.xlsx": DONE,
     "farmbatch check my_program.xlsx --strict": NOT_ASSESSED,
     "farmbatch run my_program.xlsx --out out": DONE,
