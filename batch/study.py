@@ -10,7 +10,7 @@ from batch.columns.working import TYPED_NAMES
 from batch.farm import plausibility, present_plant, water
 from batch.findings import Findings
 from batch.money import breakeven, prices, rates, sharing, valuation
-from batch.portfolio import shared_lines, side_by_side
+from batch.portfolio import side_by_side
 from batch.program import (
     budgeting,
     choosing,
@@ -18,10 +18,12 @@ from batch.program import (
     granting,
     knowledge,
     options,
+    standing,
     weighing,
 )
 from batch.program.remarks import remark_on_gaps, remark_on_results
 from batch.program.rule_costs import rule_costs
+from batch.program.sets import StudiedSets, by_builders, every_set, in_parts, whole_line
 from batch.program.totals import program_totals
 from batch.program.weighing import Portfolio
 from batch.reading.scenario import Scenario, apply
@@ -36,9 +38,8 @@ if pd.__version__.startswith("2."):
 
 STEPS = ("pump load", "size, judge, price and value", "choose and rank",
          "budget, feeders, lines and futures")
-SHARED_LINE_TURNS = 8
 FARMS_AT_ONCE = 2_000
-SETTLE = "again for farms of shared lines, until no choice moves"
+SETTLE = "again, until no farm leaves three phases"
 
 WATER = Stage("what the water asks", "farm", (water.pump_load, present_plant.present_plant))
 DESIGN = Stage("size and judge", "design", (
@@ -55,11 +56,11 @@ CHANGE = Stage("what would change it", "option", (
     valuation.rates_of_return, breakeven.break_evens, choosing.mitigation_reasons))
 REASON = Stage("why it was chosen", "option", (choosing.option_reasons,))
 JUDGE = Stage("verdict and knowledge", "farm", (choosing.verdicts, knowledge.knowledge_of))
-RANK = Stage("rank", "farm", (farm_results.rank_farms,))
+RANK = Stage("place in the program", "farm", (standing.stand_in_program,))
 WEIGH = Stage("weigh the farms together", "farm", (
-    weighing.find_best_set, weighing.load_feeders, weighing.draw_futures,
+    weighing.load_feeders, weighing.draw_futures,
     weighing.qualify_alone))
-FLOW = (WATER, DESIGN, LINE, PRICE, CHOOSE, CHANGE, REASON, JUDGE, RANK, WEIGH)
+FLOW = (WATER, DESIGN, LINE, PRICE, CHOOSE, JUDGE, CHANGE, REASON, RANK, WEIGH)
 
 
 @dataclass
@@ -77,7 +78,8 @@ class Study:
     `results` has a row per candidate in the workbook's order (index = Excel row); `options` a row
     per assessed candidate and supply option; `variants` all designs behind them; `checks` and
     `ledger` are long, of the options. Faulty rows are in `results` with blank values and their
-    reason.
+    reason. `sets` has every farm with every set of farms that it may build a line with, and
+    `funding` who is funded.
     """
 
     inputs: Inputs
@@ -91,6 +93,8 @@ class Study:
     totals: pd.DataFrame
     portfolio: Portfolio
     findings: Findings
+    sets: StudiedSets
+    funding: budgeting.Funding
     comparison: ScenarioComparison | None = None
 
     @property
@@ -112,12 +116,16 @@ def run_study(inputs: Inputs, on_step=lambda name: None) -> Study:
     farms = assessable(inputs)
 
     on_step(STEPS[1])
-    designs, ledger, options, criteria, options_alone = study_designs(farms, inputs)
+    sets = study_sets(farms, inputs)
 
     on_step(STEPS[2])
-    at_hand = at_hand_of(inputs) | {"designs": designs, "options_alone": options_alone}
-    options = run(CHANGE.steps, options, at_hand)
-    options, checks, results = conclude(options, criteria, inputs)
+    funding = budgeting.give_out(sets, inputs)
+    place = standing.of(sets, funding, inputs)
+    designs, ledger, options, criteria, checks, chosen = sets.at(place.numbers)
+    at_hand = at_hand_of(inputs) | {
+        "designs": designs, "funding": funding, "place": place, "options_alone": sets.alone}
+    options = run((*CHANGE.steps, *REASON.steps), options, at_hand)
+    results = results_of(chosen, options, inputs, at_hand)
 
     on_step(STEPS[3])
     costs = rule_costs(designs, options, checks, inputs, CHOOSE.steps)
@@ -126,10 +134,19 @@ def run_study(inputs: Inputs, on_step=lambda name: None) -> Study:
     lines = prices.cost_lines(options[options["is_chosen"]], inputs.price_list)
     ledger = prices.with_lines_in_words(ledger, lines)
     study = Study(inputs, results, options, designs, checks, ledger, lines, at_hand["feeders"],
-                  program_totals(results, inputs.rules), portfolio, inputs.findings)
+                  program_totals(sets, funding, results, inputs.rules), portfolio, inputs.findings,
+                  sets, funding)
     remark_on_results(study)
     must_have_all_results(results)
     return study
+
+
+def results_of(chosen, options, inputs: Inputs, at_hand):
+    """The results of all candidates: their chosen options with what would change them, verdicts,
+    and their place in the program."""
+    more = options.loc[chosen.index, options.columns.difference(chosen.columns)]
+    results = farm_results.results_of(inputs.candidates, chosen.join(more), inputs.findings)
+    return run(RANK.steps, results, at_hand)
 
 
 def run_scenarios(inputs: Inputs, scenarios: list[Scenario],
@@ -151,11 +168,12 @@ def run_scenarios(inputs: Inputs, scenarios: list[Scenario],
 
 def check_workbook(path: str | Path) -> tuple[Findings, dict[str, int]]:
     """All findings about a workbook's cells and the prices that it lacks, and the counts of its
-    run: read = assessed + not assessed. Farms are sized, priced and judged; nothing is weighed
-    between them."""
+    run: read = assessed + not assessed. Farms are sized, priced and judged; those of shared lines
+    as if all of the line built; nothing is weighed between them."""
     inputs = validate(path)
-    _, _, options, criteria, _ = study_designs(assessable(inputs), inputs)
-    options, _, results = conclude(options, criteria, inputs)
+    sets = study_sets(assessable(inputs), inputs, whole_line)
+    _, _, options, _, _, chosen = sets.at(dict(zip(sets.farms["farm_row"], sets.farms.index)))
+    results = farm_results.results_of(inputs.candidates, chosen, inputs.findings)
     remark_on_gaps(results, options, inputs)
     return inputs.findings, counts_of(results)
 
@@ -175,92 +193,49 @@ def assessable(inputs: Inputs) -> pd.DataFrame:
     return farms[~good.index.isin(inputs.findings.rows_with_errors("Candidates"))]
 
 
-def study_designs(farms, inputs: Inputs):
-    """Every variant of every option of every farm, sized, judged and priced; the ledger; the
-    best of each option with its yearly money, and its economic criteria; and the options of the
-    farms of shared lines, priced as if nobody else built.
+def study_sets(farms, inputs: Inputs, sets_of=every_set) -> StudiedSets:
+    """Every farm sized, judged and priced, those of shared lines with every set of builders that
+    they belong to: what is said of a set of farms anywhere is what this says of exactly these.
 
-    Farms are worked through some at a time, since the tables of all designs are large; those of
-    shared lines settle together at the end.
+    Rows are worked through some at a time, since the tables of all designs are large.
     """
-    parts, on_lines, alone = [], [], []
-    for start in range(0, max(len(farms), 1), FARMS_AT_ONCE):
-        designs = run(DESIGN.steps, farms[start:start + FARMS_AT_ONCE], at_hand_of(inputs))
-        on_line = designs["shared_line_id"].notna()
-        priced = price_and_choose(with_line(designs, designs.iloc[:0], inputs), inputs)
-        parts.append(_without_lines(priced))
-        on_lines.append(designs[on_line])
-        alone.append(priced[2][priced[2]["shared_line_id"].notna()])
-    on_lines = pd.concat(on_lines)
-    if len(on_lines):
-        parts.append(settle_shared_lines(on_lines, inputs))
-    return *_put_together(parts), pd.concat(alone)
+    rows = by_builders(farms, sets_of)
+    parts = [_studied(some, inputs) for some in in_parts(rows, FARMS_AT_ONCE)]
+    designs, ledger, options, criteria, checks, chosen = (
+        pd.concat(tables) for tables in zip(*parts))
+    return StudiedSets(rows, designs.sort_index(), ledger, options, criteria, checks, chosen,
+                       inputs.rules)
 
 
-def with_line(designs, payers, inputs: Inputs):
-    """Designs with their parts of shared lines, given who else pays for these."""
-    return run(LINE.steps, designs, at_hand_of(inputs) | {"payers": payers})
-
-
-def price_and_choose(designs, inputs: Inputs):
-    """Designs with cost and shares, the ledger, the valued options with each farm's choice, and
-    the economic criteria, given each design's part of a shared line."""
+def _studied(rows, inputs: Inputs):
+    """Designs, ledger, options, criteria, checks, and chosen options with their verdicts, of some
+    rows with all that build with them."""
     at_hand = at_hand_of(inputs)
-    priced = run(PRICE.steps, designs, at_hand)
-    options = run(CHOOSE.steps, priced, at_hand)
-    ledger = at_hand["ledger"]
-    return priced, ledger[ledger["design"].isin(options.index)], options, at_hand["criteria"]
-
-
-def settle_shared_lines(designs, inputs: Inputs):
-    """Cost, shares, yearly money and choice of every option of the farms of shared lines.
-
-    What a farm pays for a shared line depends on who else builds on it, and that on what each
-    pays: first all members that may be funded are counted, then those of them that chose the same
-    phases and qualify, until nobody's choice moves. Where it keeps moving a finding says so.
-    """
-    payers = shared_lines.all_payers(designs[~budgeting.is_closed_out(designs)])
-    designs = with_line(designs, payers, inputs)
-    for _ in range(SHARED_LINE_TURNS):
-        settled = price_and_choose(designs, inputs)
-        again = with_line(designs, choosing.line_payers(settled[2]), inputs)
-        if again.equals(designs):
-            return settled
-        designs = again
-    inputs.findings.add(
-        "shared-line-unsettled", "The farms on a shared line change their choice with each "
-        "other's: the shares shown may not add up to the line.", sheet="Shared lines")
-    return settled
-
-
-def _without_lines(priced):
-    """Designs, ledger, options and criteria of the farms that share no line."""
-    designs, ledger, options, criteria = priced
-    own = designs.index[designs["shared_line_id"].isna()]
-    return (designs.loc[own], ledger[ledger["design"].isin(own)],
-            options[options.index.isin(own)], criteria[criteria["design"].isin(own)])
-
-
-def _put_together(parts):
-    """Designs, ledger, options and criteria of all parts, each in its usual order."""
-    designs, ledger, options, criteria = map(list, zip(*parts))
-    parts.clear()  # no more of the large tables at once than needed
-    ledger, options, criteria = pd.concat(ledger), pd.concat(options), pd.concat(criteria)
-    whole = pd.concat(designs)
-    designs.clear()
-    return (whole.sort_index(), ledger.reset_index(drop=True),
-            options.sort_values(["excel_row", "option_place"], kind="stable"),
-            criteria.reset_index(drop=True))
-
-
-def conclude(options, criteria, inputs: Inputs):
-    """The options with why they were chosen, all their checks, and the results of the farms."""
-    at_hand = at_hand_of(inputs)
-    options = run(REASON.steps, options, at_hand)
+    designs, ledger, options, criteria = settle(run(DESIGN.steps, rows, at_hand), inputs)
     checks = farm_results.checks_of(options, criteria, inputs.rules)
     chosen = run(JUDGE.steps, options[options["is_chosen"]], at_hand | {"checks": checks})
-    results = farm_results.results_of(inputs.candidates, chosen, inputs.findings)
-    return options, checks, run(RANK.steps, results, at_hand)
+    return designs, ledger, options, criteria, checks, chosen
+
+
+def settle(designs, inputs: Inputs):
+    """Designs with cost and shares, the ledger, the valued options with each farm's choice, and
+    the economic criteria.
+
+    A farm's part of a shared line hangs on how many of its builders take three phases. First all
+    that could do; those that choose a single phase leave, which makes three phases dearer for the
+    others and nothing cheaper, so that nobody comes back and it ends.
+    """
+    users = prices.line_users(designs)
+    while True:
+        at_hand = at_hand_of(inputs) | {"payers": users}
+        priced = run((*LINE.steps, *PRICE.steps), designs, at_hand)
+        options = run(CHOOSE.steps, priced, at_hand)
+        left = prices.line_users_after(users, options)
+        if left.equals(users):
+            ledger = at_hand["ledger"]
+            return (priced, ledger[ledger["design"].isin(options.index)], options,
+                    at_hand["criteria"])
+        users = left
 
 
 def must_have_all_results(results):

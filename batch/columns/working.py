@@ -37,6 +37,9 @@ def _identity(*keys):
 
 FARM = grouped(
     "farm",
+    _text("builders", "Builders", "The farms of a shared line that build in this row, by the rows "
+          "of the workbook. Blank: no shared line."),
+    _count("farm_row", "Farm's row", "Row of the Candidates sheet of which this row is one case."),
     _text("wanted_option", "Supply option asked for", "What the farm's row says: an option, or "
           "auto, which leaves the choice to the study."),
     _value("nameplate_motor_hp", "Pump motor as typed", "hp", 1,

@@ -9,7 +9,7 @@ from batch.columns import unit_costs as listed
 from batch.columns.candidates import ENGINES, NO_POWER, OVERHEAD, ROTARY, SINGLE_PHASE_DRIVE
 from batch.columns.program import COST_ITEMS, LEADS, item_key
 from batch.economics import line_cost
-from batch.portfolio import shared_lines
+from batch.portfolio import line_parts
 from batch.price_list import PriceList
 from batch.step import step
 from batch.supply.designs import is_option
@@ -36,22 +36,59 @@ def free_line_ft(designs: pd.DataFrame, rules) -> np.ndarray:
 
 
 @step(
-    needs="candidate_id shared_line_id line_build excel_row service_phases trunk_ft",
+    needs="""
+        candidate_id builders shared_line_id line_build excel_row shared_single_phase_ft
+        shared_three_phase_ft service_phases trunk_ft""",
     rules="line_free_single_phase_ft line_free_three_phase_ft line_free_job overhead_adder_pct",
     makes="shared_line_members trunk_part_ft trunk_part_usd trunk_free_usd trunk_relieved_usd")
 def trunk_parts(designs: pd.DataFrame, payers: pd.DataFrame, rules,
                 price_list: PriceList) -> pd.DataFrame:
     """Each design's part of its shared line and its cost, if some payers build and the farm too.
 
-    As `shared_lines.trunk_parts` says.
+    As `line_parts.parts` says; a farm's designs of as many phases have the same part.
     """
-    site = {"phases": designs["service_phases"], "line_build": designs["line_build"]}
-    parts = shared_lines.trunk_parts(
-        designs, payers, steps=price_list.line_steps(**site),
-        job_usd=price_list.usd(listed.LINE_FIXED, **site),
-        free_ft=free_line_ft(designs, rules), job_is_free=rules["line_free_job"],
+    on_line = designs[designs["shared_line_id"].notna()]
+    keys = ["excel_row", "service_phases"]
+    farms = as_users(on_line.drop_duplicates(keys))
+    prices, job_usd = {}, {}
+    for phases, length_key in ((1, "shared_single_phase_ft"), (3, "shared_three_phase_ft")):
+        site = {"phases": np.full(len(farms), phases), "line_build": farms["line_build"]}
+        prices[phases] = farms[length_key].to_numpy(float), price_list.line_steps(**site)
+        job_usd[phases] = price_list.usd(listed.LINE_FIXED, **site)
+    parts = line_parts.parts(
+        farms, as_users(payers), prices=prices, job_usd=job_usd,
+        free_ft=free_line_ft(farms, rules), job_is_free=rules["line_free_job"],
         overhead=1 + rules["overhead_adder_pct"] / 100)
-    return parts.add_prefix("trunk_").rename(columns={"trunk_members": "shared_line_members"})
+    by_design = parts.set_axis(pd.MultiIndex.from_frame(farms[keys])).reindex(
+        pd.MultiIndex.from_frame(on_line[keys])).set_axis(on_line.index)
+    none = pd.DataFrame(0.0, designs.index[designs["shared_line_id"].isna()],
+                        parts.columns).assign(members=1.0)
+    return pd.concat([by_design, none]).reindex(designs.index).add_prefix("trunk_").rename(
+        columns={"trunk_members": "shared_line_members"})
+
+
+def as_users(designs: pd.DataFrame) -> pd.DataFrame:
+    """Designs as users of their shared lines, as `line_parts` takes them."""
+    is_three = designs["service_phases"] == 3
+    reach = designs["shared_three_phase_ft"].where(is_three, designs["shared_single_phase_ft"])
+    return designs.assign(is_three=is_three, reach_ft=reach, unused_ft=reach - designs["trunk_ft"])
+
+
+def line_users(designs: pd.DataFrame) -> pd.DataFrame:
+    """Every farm of a shared line as its user, by three phases where that line has a length."""
+    on_line = designs[designs["shared_line_id"].notna()]
+    users = on_line.drop_duplicates(["excel_row", "service_phases"]).sort_values(
+        ["excel_row", "service_phases"], ascending=[True, False], kind="stable")
+    has_length = (users["own_line_ft"] + users["trunk_ft"]).notna() | (users["service_phases"] == 1)
+    return users[has_length].drop_duplicates("excel_row")
+
+
+def line_users_after(users: pd.DataFrame, options: pd.DataFrame) -> pd.DataFrame:
+    """The users of shared lines, those by a single phase that were by three and chose so."""
+    single = options[options["is_chosen"] & (options["service_phases"] == 1)]
+    leave = users["excel_row"].isin(single["excel_row"]) & (users["service_phases"] == 3)
+    instead = single[single["excel_row"].isin(users.loc[leave, "excel_row"])][users.columns]
+    return pd.concat([users[~leave], instead]).sort_values("excel_row", kind="stable")
 
 
 # What `asked_prices` reads, for the steps that ask.

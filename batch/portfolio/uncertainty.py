@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from batch.portfolio.ranking import cents_per_watt
+from batch.portfolio.settled_ranking import cents_per_watt
 
 FUEL, HOURS, CONSTRUCTION, WHOLESALE = DRIVERS = (
     "fuel price", "pumping hours", "construction cost", "wholesale price")

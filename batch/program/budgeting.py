@@ -1,14 +1,15 @@
-"""The budget: the ranking's line beside the best sets within budget, feeders and shared lines."""
+"""The budget: the settled ranking's line beside the best sets, and who is funded, decided once."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
-from batch.columns.candidates import MUST_FUND, MUST_NOT_FUND
+from batch.columns.candidates import MUST_FUND
 from batch.columns.portfolio import BUDGET_LIMITS, BUDGET_SETS
 from batch.columns.program import BY_BEST_SET, GOALS
-from batch.portfolio import budget
+from batch.portfolio.exact_set import Limit, Selection, best_selection
+from batch.portfolio.settled_ranking import Entry, Line, down_the_ranking, settled_ranking
 from batch.program.totals import known_sum, together_usd
 
 BUDGETS = ("program_budget_usd", "program_budget_year_2_usd", "program_budget_year_3_usd")
@@ -20,192 +21,301 @@ SUMMED = ("incentive_cost_usd", "added_load_kw", "useful_load_kw", "cooperative_
           "total_resource_npv_usd", "member_saving_usd_yr")
 TENTH_MORE = "budget, a tenth more"
 MOST_LIFTED = 500  # farms; each lifted limit is one more search
+CENTS, WATTS = 100, 1000  # in a dollar, in a kilowatt
+LOSS_USD = 1.0  # a member whose NPV falls by more loses
+
+
+@dataclass
+class Asked:
+    """What the ways to give out the budget go by: the groups of farms with all their sets, the
+    goal's sum over each of these, and the budgets of the years (NaN: none is set)."""
+
+    sets: object
+    lines: list[Line]
+    values: list[np.ndarray]
+    entries: list[Entry]
+    budgets_usd: np.ndarray
+    feeders: pd.DataFrame
+    coincidence: float
+    must: pd.Series
+
+    @classmethod
+    def of(cls, sets, inputs):
+        """The question of one study."""
+        lines, values = sets.lines(GOALS[inputs.rules["budget_goal"]])
+        given = [inputs.study[key] for key in BUDGETS]
+        years = 1 + max((k for k, usd in enumerate(given) if usd is not None), default=-1)
+        choice = inputs.candidates["funding_choice"]
+        return cls(sets, lines, values, settled_ranking(lines),
+                   np.array([usd or 0.0 for usd in given[:years]])
+                   if given[0] is not None else np.empty(0),
+                   inputs.feeders.dropna(subset="spare_capacity_kw"),
+                   inputs.rules["feeder_coincidence_pct"] / 100, choice == MUST_FUND)
+
+    @property
+    def has_budget(self) -> bool:
+        """Whether the study gives a budget."""
+        return len(self.budgets_usd) > 0
+
+    @property
+    def budget_cents(self) -> np.ndarray:
+        """The years' budgets in whole cents; what is short of one by rounding noise counts as
+        one."""
+        return np.floor(np.maximum(self.budgets_usd, 0) * CENTS + 1e-3)
+
+    @property
+    def feeder_room(self) -> np.ndarray:
+        """The feeders' spare capacities in whole watts."""
+        spare = self.feeders["spare_capacity_kw"].to_numpy(float)
+        return np.floor(np.maximum(spare, 0) * WATTS + 1e-3)
+
+    def farms_of(self, line: int, number: int) -> list[int]:
+        """The rows of a set of a group."""
+        rows = self.sets.groups[line][0]
+        return [row for k, row in enumerate(rows) if number >> k & 1]
+
+    def feeder_watts(self, line: int, number: int) -> np.ndarray:
+        """What a set puts on each feeder at one time, in whole watts."""
+        if not number:
+            return np.zeros(len(self.feeders))
+        rows = self.sets.chosen.loc[self.sets.groups[line][2][number]]
+        on = rows["feeder_id"].to_numpy()[:, np.newaxis] == self.feeders["feeder_id"].to_numpy()
+        load = rows["added_load_kw"].to_numpy(float)[:, np.newaxis] * self.coincidence
+        return (on * np.round(load * WATTS)).sum(axis=0)
+
+    def must_of(self, line: int) -> int:
+        """The farms of a group that must be funded and that some set of it could fund."""
+        must = sum(1 << k for k, row in enumerate(self.sets.groups[line][0])
+                   if self.must.get(row, False))
+        possible = 0
+        for number in map(int, self.lines[line].sets):
+            if self.lines[line].may_fund(number):
+                possible |= number
+        return must & possible
+
+    def chosen(self, taken: dict) -> dict[int, int]:
+        """Year (0-based) by farm's row of line -> (year, set)."""
+        return {row: year for line, (year, number) in taken.items()
+                for row in self.farms_of(line, number)}
+
+    def configurations(self) -> pd.DataFrame:
+        """Every set of every group that may be funded and whose goal is known: line, number, value,
+        cents, and the watts on each feeder."""
+        rows = []
+        for k, line in enumerate(self.lines):
+            must = self.must_of(k)
+            for at, number in enumerate(map(int, line.sets)):
+                if number and line.may_fund(number) and np.isfinite(self.values[k][at]):
+                    rows.append({"line": k, "number": number, "value": self.values[k][at],
+                                 "cents": line.cents[at], "has_must": number & must == must,
+                                 "farms": number.bit_count()})
+        return pd.DataFrame(rows, columns=["line", "number", "value", "cents", "has_must",
+                                           "farms"])
+
+
+def best_set(asked: Asked, *, budget_cents, with_feeders=True, with_must=True) -> tuple:
+    """The selection of the configurations within the budgets, and what is taken: line -> (year,
+    set)."""
+    every = asked.configurations()
+    must = [k for k in range(len(asked.lines)) if with_must and asked.must_of(k)]
+    if must:
+        every = every[every["has_must"] | ~every["line"].isin(must)]
+    limits = [Limit(f"budget of year {y + 1}", every["cents"].to_numpy(), usd, CENTS, y)
+              for y, usd in enumerate(budget_cents)]
+    if with_feeders and len(asked.feeders):
+        loads = np.array([asked.feeder_watts(line, number)
+                          for line, number in zip(every["line"], every["number"])])
+        loads = loads.reshape(len(every), len(asked.feeders))
+        limits += [Limit(name, loads[:, k], room, WATTS) for k, (name, room) in enumerate(
+            zip(asked.feeders["feeder_id"], asked.feeder_room))]
+    found = best_selection(
+        value=every["value"], line=every["line"], limits=limits, years=len(budget_cents),
+        must=must, ties=(every["cents"] / CENTS, every["farms"], np.arange(len(every)) + 1.0))
+    taken = {int(line): (int(year), int(number)) for line, number, year in zip(
+        every["line"], every["number"], found.year) if year >= 0}
+    return found, taken
+
+
+def ways_of(asked: Asked) -> tuple[dict, dict[str, Selection]]:
+    """What each way to give out the budget takes, line -> (year, set), by its name; and what the
+    searches for the best have found."""
+    cents, room = asked.budget_cents, asked.feeder_room
+    first = [entry for entry in asked.entries
+             if asked.must_of(entry.line) & (entry.after ^ entry.before)]
+    walks = {STOPS: {"skips_misfits": False}, SKIPS: {"skips_misfits": True},
+             WITHIN: {"skips_misfits": True, "first": first, "uses": asked.feeder_watts,
+                      "room": room}}
+    taken = {name: down_the_ranking(asked.entries, asked.lines, budget_cents=cents, **how)
+             for name, how in walks.items()}
+    found = {}
+    for name, with_limits in ((BEST_ALONE, False), (BEST_WITHIN, True)):
+        found[name], taken[name] = best_set(asked, budget_cents=cents, with_feeders=with_limits,
+                                            with_must=with_limits)
+    return taken, found
 
 
 @dataclass(frozen=True)
-class Budgeting:
-    """Ways to give out the budget, with the Excel rows of the farms that each funds, what limits
-    the best, and each farm's year in it (NaN: not in it, or no budget); empty without a budget."""
+class Funding:
+    """Who is funded, decided once, and the ways to give out the budget beside it.
+
+    `year_by` has, for each way, the 0-based year of every farm that it funds, by row; `funded` are
+    the rows of the farms that count as funded, `by` the way that decided it ("" without a budget);
+    `entered` the row's entry in the ranking: rank, figure [USD/kW], running total [USD], and the
+    rows that had entered by then. The tables are empty without a budget.
+    """
 
     sets: pd.DataFrame
-    funded_by: dict[str, pd.Index]
     limits: pd.DataFrame
-    best_year: pd.Series
-    is_known: pd.Series
+    year_by: dict[str, dict[int, int]]
+    best_is_known: bool
+    funded: tuple[int, ...]
+    by: str
+    entered: dict[int, tuple]
+
+    @property
+    def funds_best_set(self) -> bool:
+        """Whether the best set is what is funded: by the rules, and there is one."""
+        return self.by == BEST_WITHIN
+
+    @property
+    def funded_by(self) -> dict[str, pd.Index]:
+        """The rows that each way funds."""
+        return {name: pd.Index(sorted(years)) for name, years in self.year_by.items()}
 
 
-def is_closed_out(candidates: pd.DataFrame) -> pd.Series:
-    """Farms that the board will not fund."""
-    return candidates["funding_choice"] == MUST_NOT_FUND
-
-
-def is_funded(results: pd.DataFrame, rules) -> pd.Series:
-    """The farms that count as funded: within the budget by the program's method, or all that may be
-    funded where there is no budget. Where no set keeps all limits the ranking's line stands in, so
-    that the budget holds."""
-    if funds_best_set(results, rules):
-        return results["in_best_set"] == 1
-    return results["in_budget"] == 1 if results["in_budget"].notna().any() else (
-        results["may_be_funded"] == 1)
-
-
-def funds_best_set(results: pd.DataFrame, rules) -> bool:
-    """Whether the best set is what is funded: by the rules, and there is one."""
-    return rules["budget_method"] == BY_BEST_SET and bool(results["in_best_set"].notna().any())
-
-
-def allocate_budget(results: pd.DataFrame, inputs) -> Budgeting:
-    """Every way of giving out the budget. Farms of which it is not known what they add to the goal
-    are in no best set."""
-    rules = inputs.rules
-    _remark_on_choices(results, inputs)
-    goal_key = GOALS[rules["budget_goal"]]
-    # By name, so that of equally good sets the order of the rows decides none.
-    ranked = results[results["may_be_funded"] == 1].sort_values("candidate_id", kind="stable")
-    known = ranked[ranked[goal_key].notna()]
-    none = pd.Series(np.nan, results.index)
-    budgets = np.array([inputs.study[key] or 0.0 for key in BUDGETS])
-    if inputs.study["program_budget_usd"] is None or known.empty:
-        return Budgeting(pd.DataFrame(columns=list(BUDGET_SETS.by_key)), {},
-                         pd.DataFrame(columns=list(BUDGET_LIMITS.by_key)), none,
-                         pd.Series(False, results.index))
-    given = np.flatnonzero([inputs.study[key] is not None for key in BUDGETS])
-    budgets = budgets[:given.max() + 1]
-    asked, down = (_Asked(farms, goal_key, budgets, inputs) for farms in (known, ranked))
-    years = {STOPS: down.in_order(False, {}), SKIPS: down.in_order(True, {}),
-             WITHIN: down.in_order(True, down.limits)}
-    found = {BEST_ALONE: asked.best({}), BEST_WITHIN: asked.best(asked.limits)}
-    chosen = {name: ranked[year >= 0] for name, year in years.items()} | {
-        name: known[selection.year >= 0] for name, selection in found.items()}
-    if not found[BEST_WITHIN].is_feasible:
+def give_out(sets, inputs) -> Funding:
+    """Every way of giving out the budget, and by the program's method who is funded: within the
+    ranking's line, or the best set; all that may be funded where there is no budget. Where no set
+    keeps all limits the ranking's line stands in, so that the budget holds. The ranking's line is
+    the first year's."""
+    asked = Asked.of(sets, inputs)
+    entered = _entered(asked)
+    if not asked.has_budget:
+        funded = [row for row, (_, _, _, rows, may) in entered.items() if may]
+        return Funding(pd.DataFrame(columns=list(BUDGET_SETS.by_key)),
+                       pd.DataFrame(columns=list(BUDGET_LIMITS.by_key)), {}, False,
+                       tuple(sorted(funded)), "", entered)
+    taken, found = ways_of(asked)
+    year_by = {name: asked.chosen(chosen) for name, chosen in taken.items()}
+    within = found[BEST_WITHIN]
+    if not within.is_feasible:
         inputs.findings.add(
             "budget-set-impossible", "The farms that must be funded do not fit into the budget, "
             "their feeders and their shared lines together.", sheet="Study",
-            key="program_budget_usd", value=f"{budgets.sum():,.0f}")
-    sets = _sets_table(chosen, goal_key, found)
-    limits = _limits_table(asked, found[BEST_WITHIN])
-    best_year = pd.Series(np.where(found[BEST_WITHIN].year >= 0,
-                                   found[BEST_WITHIN].year + 1.0, np.nan), known.index)
-    is_known = pd.Series(found[BEST_WITHIN].is_feasible, known.index)
-    funded_by = {name: farms.index for name, farms in chosen.items()}
-    return Budgeting(sets, funded_by, limits, best_year.reindex(results.index),
-                     is_known.reindex(results.index, fill_value=False))
+            key="program_budget_usd", value=f"{asked.budgets_usd.sum():,.0f}")
+    by_set = inputs.rules["budget_method"] == BY_BEST_SET and within.is_feasible
+    line = [row for row, (_, _, running, _, may) in entered.items()
+            if may and round(running * CENTS) <= asked.budget_cents[0]]
+    funded = year_by[BEST_WITHIN] if by_set else line
+    return Funding(_sets_table(asked, year_by, found, taken, inputs), _limits_table(
+        asked, within, taken[BEST_WITHIN]), year_by, within.is_feasible, tuple(sorted(funded)),
+        BEST_WITHIN if by_set else STOPS, entered)
 
 
-def _remark_on_choices(results, inputs):
-    """Farms that the board must fund and that cannot be: they are in no set."""
-    choice = inputs.candidates["funding_choice"]
-    for row in choice.index[(choice == MUST_FUND) & results["rank"].isna()]:
-        inputs.findings.add(
-            "must-fund-unranked", f"Candidates row {row}: the farm must be funded, and its verdict "
-            f"is '{results.loc[row, 'verdict']}'.", sheet="Candidates", row=int(row),
-            key="funding_choice", value=MUST_FUND, candidate_id=results.loc[row, "candidate_id"])
+def _entered(asked):
+    """Each ranked farm's rank, figure, running total, the rows that had entered by then, and
+    whether it may be funded."""
+    out, so_far = {}, []
+    for entry in asked.entries:
+        group = asked.farms_of(entry.line, entry.after ^ entry.before)
+        may = asked.lines[entry.line].may_fund(entry.after)
+        so_far = so_far + group
+        for row in group:
+            out[row] = (len(out) + 1, entry.cents_per_watt * WATTS / CENTS,
+                        entry.running_cents / CENTS, tuple(so_far), may)
+    return out
 
 
-class _Asked:
-    """The question to the solver: what the farms cost and bring, and the limits by family."""
-
-    def __init__(self, known, goal_key, budgets, inputs):
-        self.farms, self.budgets = known, budgets
-        self.goal = known[goal_key].to_numpy(float)
-        self.cost = known["incentive_cost_usd"].to_numpy(float)
-        self.feeders = inputs.feeders.dropna(subset="spare_capacity_kw")
-        coincidence = inputs.rules["feeder_coincidence_pct"] / 100
-        on_feeder = known["feeder_id"].to_numpy()[:, np.newaxis] == self.feeders[
-            "feeder_id"].to_numpy()
-        self.load_kw = on_feeder * known[["added_load_kw"]].to_numpy(float) * coincidence
-        choice = inputs.candidates["funding_choice"].reindex(known.index)
-        self.families = {
-            "capacity of feeders": {
-                "load_kw": self.load_kw,
-                "capacity_kw": self.feeders["spare_capacity_kw"].to_numpy(float)},
-            "shared lines, all farms or none": {"group_code": _line_codes(known)},
-            "farms that must be funded": {"must_fund": (choice == MUST_FUND).to_numpy()}}
-        self.limits = {name: value for family in self.families.values()
-                       for name, value in family.items()}
-
-    def best(self, limits):
-        """The best set; where it is not proven and the ranking happens on a better one, that."""
-        found = budget.best_set(goal=self.goal, cost_usd=self.cost,
-                                budget_usd=self.budgets, **limits)
-        if found.is_proven or not found.is_feasible:
-            return found
-        year = self.in_order(True, limits)
-        value = self.goal[year >= 0].sum()
-        has_all = (year >= 0)[limits.get("must_fund", np.zeros(len(year), bool))].all()
-        return replace(found, year=year, goal_value=value) if (
-            has_all and value > found.goal_value) else found
-
-    def in_order(self, skips_misfits, limits):
-        return np.asarray(budget.in_order(
-            order=self.farms["rank"].to_numpy(float), cost_usd=self.cost, budget_usd=self.budgets,
-            skips_misfits=skips_misfits, **limits))
-
-
-def _line_codes(farms):
-    """Farms that pay for one shared line together: their figures hold only if all of them build."""
-    pays = farms["shared_line_id"].notna() & (farms["shared_line_members"] > 1)
-    together = farms["shared_line_id"].where(pays).astype(object).astype(str) + (
-        " by " + farms["service_phases"].astype(str) + farms["line_build"])
-    return np.where(pays, pd.factorize(together)[0], -1)
-
-
-def _sets_table(chosen_by, goal_key, found):
+def _sets_table(asked, year_by, found, taken, inputs):
+    """A row for each way: the sums of exactly its farms, settled."""
     rows = []
+    goal_key = GOALS[inputs.rules["budget_goal"]]
     for name in METHODS:
-        chosen = chosen_by[name]
         if name in found and not found[name].is_feasible:  # no such set: nothing to add up
             rows.append({"method": name})
             continue
-        has_answer = name in found
-        proven = float(found[name].is_proven) if has_answer else np.nan
-        unknown = chosen[[*SUMMED, goal_key]].isna().any(axis=1)
-        rows.append({"method": name, "farms": float(len(chosen)), "left_out": unknown.sum(),
-                     **{key: known_sum(chosen[key]) for key in SUMMED},
-                     "together_npv_usd": together_usd(chosen),
-                     "goal_value": known_sum(chosen[goal_key]), "is_proven": proven,
-                     "goal_bound": found[name].bound if has_answer else np.nan})
-    sets = pd.DataFrame(rows, columns=["method", "farms", "left_out", *SUMMED, "goal_value",
-                                       "is_proven", "goal_bound"])
+        farms = asked.sets.rows_of(sorted(year_by[name]))
+        unknown = farms[[*SUMMED, goal_key]].isna().any(axis=1)
+        worst, losers = _worst_withdrawal(asked, taken[name])
+        row = {"method": name, "farms": float(len(farms)), "left_out": unknown.sum(),
+               **{key: known_sum(farms[key]) for key in SUMMED},
+               "together_npv_usd": together_usd(farms), "goal_value": known_sum(farms[goal_key]),
+               "is_proven": np.nan, "goal_bound": np.nan, "gap_usd": np.nan,
+               "worst_withdrawal_usd": worst, "members_who_lose": losers}
+        if name in found:
+            row |= {"is_proven": float(found[name].is_proven), "goal_bound": found[name].bound,
+                    "gap_usd": found[name].bound - found[name].value}
+        rows.append(row)
+    sets = pd.DataFrame(rows, columns=[key for key in BUDGET_SETS.by_key if key != "goal_gain"])
     sets["goal_gain"] = sets["goal_value"] - sets["goal_value"].iloc[0]
     return sets
 
 
-def _limits_table(asked, best):
+def _worst_withdrawal(asked, taken):
+    """The largest fall of the goal when one farm leaves and the rest stay, and how many members'
+    NPV falls by more than a dollar then."""
+    worst = (0.0, 0)
+    npv = asked.sets.chosen["member_npv_usd"]
+    for line, (_, number) in taken.items():
+        values, numbers = asked.values[line], asked.sets.groups[line][2]
+        place = asked.lines[line].place
+        rows = asked.farms_of(line, number)
+        for row, digit in zip(rows, [1 << k for k in range(number.bit_length())
+                                     if number >> k & 1]):
+            rest = number ^ digit
+            if rest and rest not in place:
+                continue
+            fall = values[place[number]] - (values[place[rest]] if rest else 0.0)
+            losers = 0
+            if rest:
+                stay = [other for other in rows if other != row]
+                before = dict(zip(rows, npv.loc[numbers[number]]))
+                after = dict(zip(stay, npv.loc[numbers[rest]]))
+                losers = sum(before[other] - after[other] > LOSS_USD for other in stay)
+            worst = max(worst, (float(np.nan_to_num(fall)), losers))
+    return worst
+
+
+def _limits_table(asked, best, taken):
     """What is used of each limit, whether it binds, and what lifting a whole family would gain."""
     if not best.is_feasible:
         return pd.DataFrame(columns=list(BUDGET_LIMITS.by_key))
-    is_in = best.year >= 0
-    waits = ~is_in & (asked.goal > 0)  # a farm that takes from the goal is left out for that
-    rows = []
-    for year, usd in enumerate(asked.budgets):
-        used = asked.cost[best.year == year].sum()
-        rows.append(_limit(f"budget, year {year + 1}", usd, used, "USD", asked.cost[waits]))
-    for k, feeder in enumerate(asked.feeders.itertuples()):
-        load_kw = asked.load_kw[:, k]
-        rows.append(_limit(f"feeder {feeder.feeder_id}", feeder.spare_capacity_kw,
-                           load_kw[is_in].sum(), "kW", load_kw[waits]))
-    if len(asked.farms) > MOST_LIFTED:
+    every = asked.configurations()
+    waits = every[~every["line"].isin(taken) & (every["value"] > 0)]
+    loads = np.array([asked.feeder_watts(*pair) for pair in zip(
+        waits["line"], waits["number"])]).reshape(len(waits), len(asked.feeders))
+    used = sum((asked.feeder_watts(line, number) for line, (_, number) in taken.items()),
+               np.zeros(len(asked.feeders)))
+    spent = np.zeros(len(asked.budgets_usd))
+    for line, (year, number) in taken.items():
+        spent[year] += asked.lines[line].added_cents(0, number)
+    rows = [_limit(f"budget, year {year + 1}", usd, cents / CENTS, "USD", waits["cents"] / CENTS)
+            for year, (usd, cents) in enumerate(zip(asked.budgets_usd, spent))]
+    rows += [_limit(f"feeder {feeder.feeder_id}", feeder.spare_capacity_kw, used[k] / WATTS, "kW",
+                    loads[:, k] / WATTS) for k, feeder in enumerate(asked.feeders.itertuples())]
+    if sum(len(line.names) for line in asked.lines) > MOST_LIFTED:
         return pd.DataFrame(rows)
-    lifted = {TENTH_MORE: {"budget_usd": asked.budgets * 1.1}} | {
-        family: dict.fromkeys(limits) for family, limits in asked.families.items()}
-    gains = budget.value_of_lifting(now=best, families=lifted, goal=asked.goal,
-                                    cost_usd=asked.cost, budget_usd=asked.budgets, **asked.limits)
-    rows += [_gain(family, gain, best) for family, gain in gains.items()]
+    cents = asked.budget_cents
+    lifted = {TENTH_MORE: {"budget_cents": np.floor(asked.budgets_usd * 1.1 * CENTS + 1e-3)},
+              "capacity of feeders": {"budget_cents": cents, "with_feeders": False},
+              "farms that must be funded": {"budget_cents": cents, "with_must": False}}
+    rows += [_gain(name, best_set(asked, **how)[0], best) for name, how in lifted.items()]
     return pd.DataFrame(rows)
 
 
 def _limit(name, limit, used, unit, waiting):
-    """A limit binds where a farm that waits needs more of it than is left."""
+    """A limit binds where a group that waits needs more of it than is left."""
     binds = (waiting > max(limit - used, 0.0) + 1e-6).any()
     return {"constraint": name, "limit": float(limit), "used": float(used), "unit": unit,
             "binds": float(binds), "gain_if_lifted": np.nan}
 
 
-def _gain(name, gain, best):
+def _gain(name, lifted, best):
     """A gain is what is certain of it; where nothing is, and a gain could be, it is not known."""
-    least = 1e-6 * max(abs(best.goal_value), 1.0)
-    is_open = gain.at_least <= least < gain.at_most
+    least, most = (max(value, 0.0) for value in (lifted.value - best.bound,
+                                                 lifted.bound - best.value))
+    enough = 1e-6 * max(abs(best.value), 1.0)
+    is_open = least <= enough < most
     return {"constraint": name, "limit": np.nan, "used": np.nan, "unit": "",
-            "binds": np.nan if is_open else float(gain.at_least > least),
-            "gain_if_lifted": np.nan if is_open else gain.at_least}
+            "binds": np.nan if is_open else float(least > enough),
+            "gain_if_lifted": np.nan if is_open else least}

@@ -21,7 +21,6 @@ from batch.columns.program import (
 from batch.columns.results import VERDICTS
 from batch.findings import FAILS, NOT_ASSESSED, WATCH, judge
 from batch.money.prices import ASKED_NEEDS, price_gaps
-from batch.program.budgeting import is_closed_out
 from batch.step import step
 from batch.supply.checks import AT_LEAST, AT_MOST
 from batch.supply.judging import check_rows
@@ -209,13 +208,6 @@ def _mitigation_text(option, limit_word):
     own = "" if option.tdd_limit_pct == option.bare_tdd_limit_pct else against(option.tdd_limit_pct)
     return (f"{text}; {option.variant} brings it to {option.current_tdd_pct:.1f} %{own} for "
             f"{more:,.0f} USD more.{why}")
-
-
-def line_payers(options: pd.DataFrame) -> pd.DataFrame:
-    """The options that would pay for a shared line: chosen, of farms that qualify and that the
-    board may fund."""
-    return options[options["is_chosen"] & meets_limits(options) & (options["counted_load_kw"] > 0)
-                   & ~is_closed_out(options) & options["shared_line_id"].notna()]
 
 
 def criteria_checks(options: pd.DataFrame, rules) -> pd.DataFrame:

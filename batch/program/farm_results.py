@@ -1,13 +1,9 @@
-"""The results of the farms: the chosen option of each, its verdict and its rank."""
+"""The results of the farms: the chosen option of each with its verdict."""
 
 import pandas as pd
 
 from batch.findings import Findings
-from batch.portfolio.ranking import rank
 from batch.program import choosing
-from batch.program.budgeting import is_closed_out
-from batch.program.knowledge import may_be_funded
-from batch.step import step
 from batch.supply import judging
 
 
@@ -30,24 +26,6 @@ def results_of(candidates: pd.DataFrame, chosen: pd.DataFrame, findings: Finding
     results["verdict_reason"] = results["verdict_reason"].where(
         ~is_faulty, _error_reasons(findings, results.index))
     return results
-
-
-@step(
-    needs="""
-        candidate_id funding_choice counted_load_kw incentive_cost_usd verdict known_enough_for""",
-    rules="knowledge_for_money",
-    makes="rank running_incentive_cost_usd in_budget may_be_funded")
-def rank_farms(results: pd.DataFrame, study, rules) -> pd.DataFrame:
-    """Rank, running total and budget line of the farms that qualify and are not barred.
-
-    Those of which too little is known for money are ranked and take no budget.
-    """
-    rankable = (results["verdict"].isin([choosing.QUALIFIES, choosing.CONDITIONS])
-                & ~is_closed_out(results))
-    funds = may_be_funded(results, rules)
-    ranked = rank(results, is_rankable=rankable, budget_usd=study["program_budget_usd"],
-                  may_be_funded=funds)
-    return ranked.assign(may_be_funded=(ranked["rank"].notna() & funds).astype(float))
 
 
 def _error_reasons(findings: Findings, rows) -> pd.Series:

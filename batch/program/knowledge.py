@@ -12,6 +12,7 @@ from batch.columns.candidates import (
     CHECK_OPEN,
     FEEDERS_LISTED,
     MUST_FUND,
+    MUST_NOT_FUND,
     PRESENT_POWER,
     ROTARY,
     SINGLE_PHASE_DRIVE,
@@ -92,6 +93,11 @@ def _in_words(lacks, open_checks):
 
 def _checks(count):
     return "1 check" if count == 1 else f"{count} checks"
+
+
+def is_closed_out(candidates: pd.DataFrame) -> pd.Series:
+    """Farms that the board will not fund."""
+    return candidates["funding_choice"] == MUST_NOT_FUND
 
 
 def may_be_funded(results: pd.DataFrame, rules) -> pd.Series:

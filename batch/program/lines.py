@@ -3,7 +3,7 @@
 import pandas as pd
 
 from batch.portfolio import shared_lines
-from batch.program.choosing import line_payers, may_be_chosen, meets_limits
+from batch.program.choosing import may_be_chosen, meets_limits
 
 
 def shared_costs(chosen: pd.DataFrame, options_alone: pd.DataFrame, rules) -> pd.DataFrame:
@@ -19,8 +19,7 @@ def shared_costs(chosen: pd.DataFrame, options_alone: pd.DataFrame, rules) -> pd
     out = farms[["shared_line_id", "candidate_id", "supply_option", "trunk_ft",
                  "trunk_part_ft"]].copy()
     out["members"] = farms["shared_line_members"]
-    payers = line_payers(chosen)["excel_row"]
-    out["pays"] = pd.Series(farms.index.isin(payers), farms.index).astype(float)
+    out["pays"] = farms["is_funded"].astype(float)
     out["trunk_part_usd"] = (farms["trunk_part_usd"] * _overhead(rules)).round(2)
     out["with_others_usd"] = farms["line_cost_usd"]
     out["alone_usd"] = same.reindex(pd.MultiIndex.from_arrays(
@@ -35,14 +34,6 @@ def qualifies_alone(options_alone: pd.DataFrame) -> pd.Series:
     builds, else 0, by Excel row."""
     open_to_it = options_alone[may_be_chosen(options_alone)]
     return meets_limits(open_to_it).groupby(open_to_it["excel_row"]).any().astype(float)
-
-
-def counts_on_unfunded(results: pd.DataFrame, is_funded: pd.Series) -> pd.Series:
-    """Funded farms whose figures share the cost of a line with farms that are not funded."""
-    sharing = results[is_funded & (results["shared_line_members"] > 1)]
-    together = sharing.groupby(shared_lines.LINE_KEYS)["excel_row"].transform("size")
-    short = together < sharing["shared_line_members"]
-    return short.reindex(results.index, fill_value=False)
 
 
 def crossover(options: pd.DataFrame, rules) -> pd.DataFrame:

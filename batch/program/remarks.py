@@ -4,9 +4,7 @@ from batch.columns.candidates import SINGLE_PHASE_DRIVE
 from batch.columns.program import USEFUL_LOAD
 from batch.columns.unit_costs import LINE, UNIT_COSTS
 from batch.findings import WATCH
-from batch.program.budgeting import is_funded
 from batch.program.choosing import may_be_chosen, meets_limits, standing
-from batch.program.lines import counts_on_unfunded
 
 OLD_PRICES_YR = 2
 CENT = 0.01
@@ -44,7 +42,6 @@ def remark_on_results(study):
     for row, variants in unsettled.agg(", ".join).items():
         add("waveform-unsettled", row, f"Candidates row {row}: no steady waveform with {variants}.")
     _compare_approvals(study, add)
-    _line_partners(study, add)
     _over_capacity(study)
     _old_prices(study, rules)
 
@@ -171,18 +168,6 @@ def _compare_approvals(study, add):
             f"Candidates row {row}: {approved[row]:,.2f} USD were approved; the rules of "
             f"{study.inputs.rules.year} give {computed[row]:,.2f} USD.",
             key="approved_incentive_usd", value=approved[row], limit=computed[row])
-
-
-def _line_partners(study, add):
-    """Funded farms that share a line with farms that are not, and would not qualify alone."""
-    results = study.results
-    mine = counts_on_unfunded(results, is_funded(results, study.inputs.rules))
-    for row in results.index[mine & (results["qualifies_alone"] == 0)]:
-        farm = results.loc[row]
-        add("line-partners-unfunded", row,
-            f"Candidates row {row}: funded as one of {farm['shared_line_members']:.0f} farms on "
-            f"the line '{farm['shared_line_id']}', of which not all are funded; alone it does not "
-            "qualify.", key="shared_line_id", value=farm["shared_line_id"])
 
 
 def _over_capacity(study):

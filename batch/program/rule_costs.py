@@ -11,7 +11,7 @@ from batch.columns.portfolio import RULE_COSTS
 from batch.columns.program import NO_FLOOR, PROGRAM
 from batch.findings import FAILS
 from batch.program import choosing
-from batch.program.budgeting import is_closed_out
+from batch.program.knowledge import is_closed_out
 from batch.rules import Rule, value_text
 from batch.step import run
 from batch.supply import judging

@@ -14,24 +14,28 @@ UNKNOWN_OF = {key: RESULTS.by_key[key].label for key in SUMS} | {
     f"{test}_npv_usd": RESULTS.by_key[f"{test}_npv_usd"].label for test in benefit_tests.TESTS}
 
 
-def program_totals(results: pd.DataFrame, rules) -> pd.DataFrame:
-    """Sums, NPV and ratio of each test: the program in and beyond the budget, then each feeder
-    with all its ranked farms. A figure that is not known of a farm is in no sum, which is said;
-    what else is known of the farm is."""
-    rows = [_one_group(name, farms, rules) for name, farms in groups_of(results).items()]
+def program_totals(sets, funding, results: pd.DataFrame, rules) -> pd.DataFrame:
+    """Sums, NPV and ratio of each test: the program within and beyond the budget, each set settled
+    on its own, then each feeder with all its ranked farms. A figure that is not known of a farm is
+    in no sum, which is said; what else is known of the farm is."""
+    rows = [_one_group(name, farms, rules)
+            for name, farms in groups_of(sets, funding, results).items()]
     return pd.DataFrame(rows)
 
 
-def groups_of(results: pd.DataFrame) -> dict[str, pd.DataFrame]:
-    """The farms of each group whose figures are added up, by its name."""
-    ranked = results[results["rank"].notna()]
-    groups = {IN_BUDGET: ranked["in_budget"] == 1} if ranked["in_budget"].notna().any() else {}
-    if ranked["in_best_set"].notna().any():
-        groups[BEST_SET] = ranked["in_best_set"] == 1
-    groups[ALL_RANKED] = pd.Series(True, ranked.index)
-    groups |= {f"feeder {name}": ranked["feeder_id"] == name
-               for name in sorted(ranked["feeder_id"].dropna().unique())}
-    return {name: ranked[mask] for name, mask in groups.items()}
+def groups_of(sets, funding, results: pd.DataFrame) -> dict[str, pd.DataFrame]:
+    """The farms of each group whose figures are added up, by its name, each as exactly this group
+    makes it."""
+    groups = {}
+    if results["in_budget"].notna().any():
+        groups[IN_BUDGET] = results.index[results["in_budget"] == 1]
+    if results["in_best_set"].notna().any():
+        groups[BEST_SET] = results.index[results["in_best_set"] == 1]
+    groups[ALL_RANKED] = results.index[results["rank"].notna()]
+    frames = {name: sets.rows_of(list(rows)) for name, rows in groups.items()}
+    ranked = frames[ALL_RANKED]
+    return frames | {f"feeder {name}": ranked[ranked["feeder_id"] == name]
+                     for name in sorted(ranked["feeder_id"].dropna().unique())}
 
 
 def known_sum(values: pd.Series) -> float:

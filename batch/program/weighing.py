@@ -6,7 +6,7 @@ import pandas as pd
 
 from batch.money.rates import bills_and_supply
 from batch.money.sharing import SHARE_RULES
-from batch.program import budgeting, futures, lines
+from batch.program import futures, lines
 from batch.program.feeders import feeder_loads
 from batch.program.granting import grant_incentive
 from batch.step import step
@@ -31,29 +31,13 @@ class Portfolio:
 
 @step(
     needs="""
-        candidate_id feeder_id shared_line_id line_build service_phases added_load_kw
-        useful_load_kw shared_line_members incentive_cost_usd member_saving_usd_yr member_npv_usd
-        cooperative_npv_usd together_npv_usd total_resource_npv_usd verdict rank may_be_funded""",
-    rules="budget_goal feeder_coincidence_pct",
-    makes="best_set_year in_best_set",
-    gives="given_out")
-def find_best_set(results: pd.DataFrame, inputs):
-    """The farms of the best set within budget and limits, and their year."""
-    given = budgeting.allocate_budget(results, inputs)
-    in_set = given.best_year.notna().astype(float).where(given.is_known)
-    return pd.DataFrame({"best_set_year": given.best_year, "in_best_set": in_set}), given
-
-
-@step(
-    needs="""
-        candidate_id feeder_id source_fault_a service_phases added_load_kw rank in_budget
-        in_best_set may_be_funded""",
-    rules="budget_method feeder_coincidence_pct voltage_unbalance_limit_pct",
+        candidate_id feeder_id source_fault_a service_phases added_load_kw rank funded""",
+    rules="feeder_coincidence_pct voltage_unbalance_limit_pct",
     makes="assigned_phase",
     gives="feeders")
 def load_feeders(results: pd.DataFrame, inputs):
     """The phase of each funded farm on its feeder, and the feeders' loads."""
-    is_funded = budgeting.is_funded(results, inputs.rules)
+    is_funded = results["funded"] == 1
     feeders, phase = feeder_loads(results, is_funded, inputs.feeders, inputs.rules)
     return phase.rename("assigned_phase"), feeders
 
@@ -66,14 +50,14 @@ def load_feeders(results: pd.DataFrame, inputs):
         base_service_usd base_drive_usd base_filter_usd base_converter_usd base_starter_usd
         base_leads_usd base_motor_change_usd base_engineering_usd cost_drive_usd cost_filter_usd
         member_leads_usd member_motor_change_usd incentive_usd incentive_cost_usd
-        member_net_cost_usd member_npv_usd cooperative_npv_usd together_npv_usd rank in_budget
-        in_best_set may_be_funded""",
+        member_net_cost_usd member_npv_usd cooperative_npv_usd together_npv_usd rank funded
+        may_be_funded""",
     rules=" ".join((SHARE_RULES, *bills_and_supply.rules, *grant_incentive.rules)) + """
         drive_life_yr share_order line_free_single_phase_ft line_free_three_phase_ft line_free_job
         transformer_free_kva transformer_free_method allowance_basis allowance_years
         overhead_adder_pct free_limit_pct maximum_member_payback_yr discount_rate_cooperative_pct
         discount_rate_member_pct fuel_escalation_pct wholesale_escalation_pct upkeep_escalation_pct
-        engine_life_yr residual_value_counts budget_method uncertainty_draws uncertainty_seed
+        engine_life_yr residual_value_counts uncertainty_draws uncertainty_seed
         fuel_price_spread_pct hours_spread_pct construction_spread_pct wholesale_spread_pct
         farm_correlation_pct yearly_correlation_pct""",
     makes="""
@@ -85,7 +69,7 @@ def load_feeders(results: pd.DataFrame, inputs):
 def draw_futures(results: pd.DataFrame, inputs):
     """Bands and chances of the ranked farms from drawn futures."""
     ranked = results[results["rank"].notna()]
-    is_funded = budgeting.is_funded(results, inputs.rules)
+    is_funded = results["funded"] == 1
     ahead = futures.look_ahead(ranked, is_funded[ranked.index], inputs)
     return ahead.by_farm.reindex(results.index), ahead
 
@@ -98,8 +82,10 @@ def qualify_alone(results: pd.DataFrame, options_alone) -> pd.Series:
 
 def portfolio_of(options, costs_of_rules, at_hand) -> Portfolio:
     """The portfolio's tables, from the options, what the rules cost, and what the steps gave."""
-    rules, given, ahead = at_hand["rules"], at_hand["given_out"], at_hand["ahead"]
-    shared = lines.shared_costs(options[options["is_chosen"]], at_hand["options_alone"], rules)
+    rules, given, ahead = at_hand["rules"], at_hand["funding"], at_hand["ahead"]
+    chosen = options[options["is_chosen"]]
+    chosen = chosen.assign(is_funded=chosen["excel_row"].isin(given.funded))
+    shared = lines.shared_costs(chosen, at_hand["options_alone"], rules)
     return Portfolio(given.sets, given.funded_by, given.limits, shared,
                      lines.crossover(options, rules),
                      ahead.tornado, ahead.years, costs_of_rules, ahead.draws)

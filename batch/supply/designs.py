@@ -53,7 +53,7 @@ def transformer_units(designs):
 
 @step(
     needs="""
-        shared_line_id present_power present_demand_kw season_hours pump_motor_hp pivot_length_ft
+        builders present_power present_demand_kw season_hours pump_motor_hp pivot_length_ft
         tower_motor_hp booster_hp single_phase_distance_ft three_phase_distance_ft
         shared_line_use_ft site_elevation_ft motor_lead_ft pivot_lead_ft supply_option
         motor_design_a motor_input_kw tower_count_used pivot_demand_kw towers_a booster_a
@@ -142,8 +142,8 @@ def _line_lengths(designs):
     shared_ft = np.where(three_phase, designs["shared_three_phase_ft"],
                          designs["shared_single_phase_ft"])
     designs["trunk_ft"] = np.maximum(shared_ft - unused_ft, 0.0)
-    # Load of all members on the trunk over the farm's own, if all take the same variant.
-    trunk_kw = designs.groupby(["shared_line_id", "supply_option", "variant"])[
+    # Load of all that build on the trunk over the farm's own, if all take the same variant.
+    trunk_kw = designs.groupby(["builders", "supply_option", "variant"])[
         "service_demand_kw"].transform("sum")
     designs["trunk_load_ratio"] = (trunk_kw / designs["service_demand_kw"]).fillna(1.0).where(
         designs["service_demand_kw"].notna())

@@ -7,6 +7,7 @@ is found from. Where neither names them, it is what the figure's step declares t
 from functools import cached_property
 
 import numpy as np
+import pandas as pd
 
 from batch.columns import (
     CANDIDATES,
@@ -24,9 +25,8 @@ from batch.columns.program import COST_ITEMS, GOALS, item_key
 from batch.columns.unit_costs import LINE, LINE_FIXED, MOTOR_LEAD, PIVOT_LEAD
 from batch.columns.working import TYPED_NAMES
 from batch.economics.cost_share import ALLOWANCE_THEN_PERCENT
-from batch.money.prices import SHARED_PART, cost_lines, in_words
-from batch.portfolio.shared_lines import LINE_KEYS, segment_stretches
-from batch.program.choosing import line_payers
+from batch.money.prices import SHARED_PART, as_users, cost_lines, in_words
+from batch.portfolio.line_parts import stretches_of
 from batch.study import FLOW
 from batch.trail.ends import value_text
 from batch.trail.lines import CELL, FIGURE, PRICE, RATE, RULE, TABLE, Line, sum_of
@@ -307,34 +307,34 @@ class FarmFigures:
         ledger = self.study.ledger
         return dict(zip(zip(ledger["design"], ledger["item"]), ledger["allowance_usd"]))
 
-    @cached_property
-    def _payers(self):
-        """The farms that pay for shared lines, as the study counts them."""
-        return line_payers(self.study.options)
-
     def _shared_part(self, row, lines):
-        """A farm's part of a shared line stretch by stretch, where every foot has one price."""
-        payers = self._payers
-        same = payers[(payers[list(LINE_KEYS)] == [row[key] for key in LINE_KEYS]).all(axis=1)]
-        others = same[(same["excel_row"] != row["excel_row"]) & (same["trunk_ft"] > 0)]
+        """A farm's part of a shared line stretch by stretch, where all of its builders take as many
+        phases and every foot has one price."""
+        built = self.study.sets.chosen
+        built = built[built["builders"] == row["builders"]]
+        users = as_users(built.assign(excel_row=built["farm_row"]))
+        users = users[users["reach_ft"] > users["unused_ft"]]
         foot, job = ([line for line in lines if line["priced_as"] == kind]
                      for kind in (LINE, LINE_FIXED))
-        if not row["trunk_ft"] > 0 or len(foot) != 1 or len(job) != 1:
+        is_alike = (users["service_phases"] == row["service_phases"]).all()
+        if not row["trunk_ft"] > 0 or not is_alike or len(foot) != 1 or len(job) != 1:
             return None
-        stretches = segment_stretches(used_ft=[row["trunk_ft"]], other_place=[0] * len(others),
-                                      other_used_ft=others["trunk_ft"])
-        stretches = stretches[stretches["end_ft"] > stretches["start_ft"]]
-        part_ft = ((stretches["end_ft"] - stretches["start_ft"]) / stretches["payers"]).sum()
-        usd = part_ft * foot[0]["unit_price_usd"] + job[0]["unit_price_usd"] / (1 + len(others))
+        stretches = stretches_of(as_users(pd.DataFrame([row])), users)
+        stretches = stretches[stretches["start_ft"] > stretches["end_ft"]].assign(
+            users=stretches["by_one"] + stretches["by_three"],
+            feet=stretches["start_ft"] - stretches["end_ft"])
+        payers = len(users)
+        usd = ((stretches["feet"] / stretches["users"]).sum() * foot[0]["unit_price_usd"]
+               + job[0]["unit_price_usd"] / payers)
         if not abs(usd - row["trunk_part_usd"]) < 0.02:
             return None
 
         def arithmetic(marked):
-            feet = " + ".join(f"{s.end_ft - s.start_ft:.7g} ft / {s.payers:g} farms"
+            feet = " + ".join(f"{s.feet:.7g} ft / {s.users:g} farms"
                               for s in stretches.itertuples())
             (foot_id,), (job_id,) = _price_ids(foot), _price_ids(job)
             return (f"({feet}) x {foot[0]['unit_price_usd']:.7g} USD{marked(foot_id)} + "
-                    f"{job[0]['unit_price_usd']:.7g} USD{marked(job_id)} / {1 + len(others)}")
+                    f"{job[0]['unit_price_usd']:.7g} USD{marked(job_id)} / {payers}")
         return arithmetic
 
     # --- among the farms -------------------------------------------------------------------------

@@ -9,7 +9,7 @@ from batch.columns.program import GOALS, item_key
 from batch.columns.results import TEST_LABELS
 from batch.columns.working import CASH_FLOWS, CHECKS, COST_SHARES
 from batch.money.prices import in_words
-from batch.program.budgeting import SUMMED, is_funded
+from batch.program.budgeting import SUMMED
 from batch.program.choosing import COOPERATIVE_PAYBACK, MEMBER_NPV, MEMBER_PAYBACK
 from batch.program.totals import ALL_RANKED, BEST_SET, groups_of
 from batch.supply.checks import CHECKS as LIMITS
@@ -159,7 +159,7 @@ class ProgramFigures:
         if row.get("key") in PROGRAM.by_key:
             ranked = results.index[results["rank"].notna()]
             return ((RULE, row["key"]), *self._of_farms(ranked, "verdict")), None
-        funded = results.index[is_funded(results, self.study.inputs.rules)]
+        funded = results.index[results["funded"] == 1]
         return (*((RULE, rule) for rule in DRAWN_BY), *self._of_farms(funded, *BOTH)), None
 
     # --- rows of a farm in the long files --------------------------------------------------------

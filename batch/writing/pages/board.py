@@ -11,10 +11,10 @@ from batch.columns.candidates import MUST_FUND
 from batch.columns.program import BY_BEST_SET, COST_ITEMS, GOALS, item_key
 from batch.economics.benefit_tests import END_OF_YEAR
 from batch.findings import FAILS, MEETS, NOT_ASSESSED, WATCH
-from batch.portfolio.ranking import order_statement
-from batch.program.budgeting import BUDGETS, funds_best_set, is_closed_out, is_funded
+from batch.portfolio.settled_ranking import order_statement
+from batch.program.budgeting import BUDGETS
+from batch.program.knowledge import is_closed_out
 from batch.program.choosing import CONDITIONS, QUALIFIES
-from batch.program.lines import counts_on_unfunded
 from batch.program.totals import ALL_RANKED, BEST_SET, IN_BUDGET
 from batch.rules import YEAR
 from batch.writing.cautions import conventions
@@ -69,7 +69,7 @@ def board_page(study, pages_of: dict[int, str]) -> dict:
     frames = {name.removesuffix(".csv"): (sheet, canonical_frame(with_columns(f, sheet),
                                                                  sheet.columns))
               for sheet, name, f in portfolio_tables(study)}
-    funded = is_funded(study.results, study.inputs.rules)
+    funded = study.results["funded"] == 1
     rows = {name: rows_of(name, frame, sheet.columns[0].key)
             for name, (sheet, frame) in frames.items()}
     page = {"counts": Row("record", "counts", {k: str(v) for k, v in study.counts.items()}),
@@ -88,7 +88,7 @@ def board_page(study, pages_of: dict[int, str]) -> dict:
 def _program(study, totals):
     """The totals of the farms that count as funded."""
     by_name = {row.row_id: row for row in totals}
-    wanted = BEST_SET if funds_best_set(study.results, study.inputs.rules) else IN_BUDGET
+    wanted = BEST_SET if study.funding.funds_best_set else IN_BUDGET
     return by_name.get(wanted) or by_name[ALL_RANKED]
 
 
@@ -98,7 +98,7 @@ def _budget(study):
     given = [study.inputs.study[key] for key in BUDGETS]
     if given[0] is None:
         return None
-    is_best = funds_best_set(study.results, study.inputs.rules)
+    is_best = study.funding.funds_best_set
     return float(sum(usd or 0 for usd in (given if is_best else given[:1])))
 
 
@@ -128,7 +128,6 @@ def _risks(study, funded, rows):
     checks = study.checks[study.checks["design"].isin(chosen.index)]
     open_checks = checks[checks["answer"].isin([WATCH, NOT_ASSESSED])]
     drivers = rows["drivers"]
-    without_partners = counts_on_unfunded(study.results, funded)
     must_fund = study.inputs.candidates["funding_choice"] == MUST_FUND
     return {"positive_year": _stays_positive(years, "base_usd"),
             "positive_year_p10": _stays_positive(years, "p10_usd"),
@@ -138,9 +137,6 @@ def _risks(study, funded, rows):
                 < drivers[0].value("together_npv_high_usd")),
             "likely_losers": _names(mine[chance > EVEN_CHANCE_PCT]),
             "wanted": _names(study.results[must_fund & ~funded]),
-            "without_partners": _names(study.results[without_partners]),
-            "not_alone": _names(study.results[
-                without_partners & (study.results["qualifies_alone"] == 0)]),
             "losers": _names(mine[mine["member_npv_usd"] < 0]),
             "unassessed": _names(mine[mine["not_assessed_count"] > 0]),
             "cooperative_losers": _names(mine[mine["cooperative_npv_usd"] < 0]),
@@ -184,7 +180,7 @@ def _sets(study, rows):
             "in_best_only": _names(ranked[in_best & ~by_line]),
             "in_ranking_only": _names(ranked[by_line & ~in_best]),
             "is_by_rule": study.inputs.rules["budget_method"] == BY_BEST_SET,
-            "funds_best": funds_best_set(study.results, study.inputs.rules)}
+            "funds_best": study.funding.funds_best_set}
 
 
 # The page's tables that show a file's rows: file, the sheet that names its keys, keys, caption.

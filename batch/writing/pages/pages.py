@@ -6,7 +6,6 @@ from pathlib import Path
 from batch.canonical import canonical_frame
 from batch.columns import RESULTS
 from batch.money.valuation import cash_flows
-from batch.program.budgeting import funds_best_set, is_funded
 from batch.run_names import farm_file_names
 from batch.shown_text import cleaned
 from batch.writing.cautions import CAUTIONS
@@ -34,8 +33,8 @@ def write_pages(study, folder: Path, fingerprint: str, farm_pages: int | None = 
     _write(folder / BOARD, pages.render(BOARD, shared | board_page(study, sheets)))
     for name in ("farms", "offers"):
         (folder / name).mkdir()
-    funded = is_funded(study.results, study.inputs.rules)
-    funds_best = funds_best_set(study.results, study.inputs.rules)
+    funded = study.results["funded"] == 1
+    funds_best = study.funding.funds_best_set
     for row, page in _farm_pages(study, index):
         name, page = f"{names[row]}.html", shared | page
         has_letter = bool(study.results.at[row, "rank"] > 0)

@@ -1,0 +1,225 @@
+"""Every set of farms that may build a shared line together, and the study of each.
+
+What a farm of a shared line costs, whether it qualifies and what it takes hang on who else builds.
+So such a farm is studied once for every set of its line's farms that it belongs to, in one pass
+with the other farms: a row of its own for each, which then is to the steps as a farm.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import combinations
+
+import numpy as np
+import pandas as pd
+
+from batch.portfolio.settled_ranking import Line
+from batch.program.choosing import CONDITIONS, QUALIFIES
+from batch.program.knowledge import is_closed_out, may_be_funded
+from batch.tables import table
+
+MOST_MEMBERS = 8  # of a line whose every set is studied
+
+
+def by_builders(farms: pd.DataFrame, sets_of) -> pd.DataFrame:
+    """The farms (index `excel_row`), each of a shared line once for every set that it may build
+    with: `builders` names the set by its rows, `farm_row` is the farm's own row, and the index is a
+    number of its own for each. A farm on no shared line stands once, without builders. `sets_of`
+    gives the sets of a line's members, by name.
+    """
+    alone = farms[farms["shared_line_id"].isna()]
+    rows, builders = [], []
+    for _, line in farms[farms["shared_line_id"].notna()].groupby("shared_line_id", sort=True):
+        members = list(line.sort_values("candidate_id", kind="stable").index)
+        for together in sets_of(members):
+            rows += together
+            builders += [name_of(together)] * len(together)
+    first = int(farms.index.max()) + 1 if len(farms) else 0
+    on_lines = farms.loc[rows].assign(builders=builders, farm_row=rows)
+    on_lines.index = pd.RangeIndex(first, first + len(rows))
+    alone = alone.assign(builders=None, farm_row=alone.index)
+    return pd.concat([alone, on_lines]).rename_axis("excel_row") if rows else alone
+
+
+def in_parts(rows: pd.DataFrame, size: int):
+    """The rows some at a time, those of a set of builders together."""
+    together = rows["builders"].where(rows["builders"].notna(), rows["farm_row"].astype(str))
+    part = pd.factorize(together)[0]
+    starts = np.flatnonzero(np.append(True, part[1:] != part[:-1])) if len(rows) else [0]
+    part_of = np.zeros(len(rows), int)
+    first, now = 0, 0
+    for start, end in zip(starts, [*starts[1:], len(rows)]):
+        if end - first > size and start > first:
+            first, now = start, now + 1
+        part_of[start:end] = now
+    for k in range(now + 1):
+        yield rows[part_of == k]
+
+
+def every_set(members: list) -> list[tuple]:
+    """The sets of a line's farms that are studied: all; of a line of more than eight farms each
+    farm alone, each pair, all but one, all, and the first so many by name and the last."""
+    if len(members) <= MOST_MEMBERS:
+        return [some for size in range(1, len(members) + 1)
+                for some in combinations(members, size)]
+    n = len(members)
+    some = [(one,) for one in members] + list(combinations(members, 2))
+    some += [tuple(members[:k]) for k in range(3, n + 1)]
+    some += [tuple(members[k:]) for k in range(1, n - 2)]
+    some += list(combinations(members, n - 1))
+    return list(dict.fromkeys(some))
+
+
+def whole_line(members: list) -> list[tuple]:
+    """All farms of a line, as the one set that is studied."""
+    return [tuple(members)]
+
+
+def name_of(together) -> str:
+    """The name of a set of builders: their rows in rising order."""
+    return " ".join(map(str, sorted(together)))
+
+
+@dataclass
+class StudiedSets:
+    """All farms with all their sets of builders, studied; tables by the numbers of designs.
+    `judged` has the chosen option of each row with its verdict."""
+
+    farms: pd.DataFrame
+    designs: pd.DataFrame
+    ledger: pd.DataFrame
+    options: pd.DataFrame
+    criteria: pd.DataFrame
+    checks: pd.DataFrame
+    judged: pd.DataFrame
+    rules: object
+
+    @cached_property
+    def chosen(self) -> pd.DataFrame:
+        """The chosen options with their verdicts, by the numbers of the rows."""
+        return self.judged.set_index("excel_row", drop=False)
+
+    @cached_property
+    def number_of(self) -> dict:
+        """The number of a farm's row among some builders: (farm's row, name of the set)."""
+        on_line = self.farms["builders"].notna()
+        names = self.farms["builders"].where(on_line, "")
+        return dict(zip(zip(self.farms["farm_row"], names), self.farms.index))
+
+    @cached_property
+    def name_of_farm(self) -> dict:
+        """The candidate's name by its row."""
+        return dict(zip(self.farms["farm_row"], self.farms["candidate_id"]))
+
+    @cached_property
+    def first_rows(self) -> list:
+        """The farms' rows, each once, in the workbook's order."""
+        return sorted(self.farms["farm_row"].unique().tolist())
+
+    @cached_property
+    def line_of(self) -> dict:
+        """The shared line of each farm that has one, by its row."""
+        on_line = self.farms[self.farms["builders"].notna()].drop_duplicates("farm_row")
+        return dict(zip(on_line["farm_row"], on_line["shared_line_id"]))
+
+    def builders_in(self, farm, members) -> str:
+        """The set that a farm builds its shared line with where `members` build; blank for none."""
+        line = self.line_of.get(farm)
+        if line is None:
+            return ""
+        return name_of({farm, *(other for other in members if self.line_of.get(other) == line)})
+
+    def rows_of(self, members) -> pd.DataFrame:
+        """The chosen options of exactly these farms (rows of the workbook), as a study of a
+        workbook with only them has them."""
+        numbers = [self.number_of[farm, self.builders_in(farm, members)] for farm in members]
+        rows = self.chosen.loc[numbers]
+        return rows.assign(excel_row=list(members)).set_axis(
+            pd.Index(list(members), name="excel_row"))
+
+    def at(self, numbers: dict) -> tuple:
+        """Designs, ledger, options, criteria, checks and chosen options of one row of each farm
+        (farm's row -> number), under the farms' own rows and numbers of designs."""
+        variants = len(table("supply_variants"))
+        farm_of = {number: farm for farm, number in numbers.items()}
+
+        def design_of(index):
+            return [farm_of[n // variants] * variants + n % variants for n in index]
+
+        def of_designs(frame):
+            mine = frame[frame["excel_row"].isin(farm_of)]
+            return mine.assign(excel_row=mine["excel_row"].map(farm_of).astype(int)).set_axis(
+                design_of(mine.index)).sort_index(kind="stable")
+
+        def of_rows(frame):
+            mine = frame[frame["excel_row"].isin(farm_of)]
+            return mine.assign(excel_row=mine["excel_row"].map(farm_of).astype(int),
+                               design=design_of(mine["design"])).sort_values(
+                "excel_row", kind="stable", ignore_index=True)
+
+        options = of_designs(self.options).sort_values(["excel_row", "option_place"],
+                                                       kind="stable")
+        return (of_designs(self.designs), of_rows(self.ledger), options, of_rows(self.criteria),
+                of_rows(self.checks), of_designs(self.judged))
+
+    @property
+    def alone(self) -> pd.DataFrame:
+        """All options of the farms of shared lines, as if no other farm built, under their own
+        rows."""
+        is_alone = self.farms["builders"] == self.farms["farm_row"].astype(str)
+        mine = self.options[self.options["excel_row"].isin(self.farms.index[is_alone])]
+        return mine.assign(excel_row=mine["excel_row"].map(self.farms["farm_row"]))
+
+    @cached_property
+    def groups(self) -> list[tuple]:
+        """The farms in groups that may build together: rows and names of each, by candidate name,
+        and the numbers of the rows of each set, whose binary digits tell its farms."""
+        farms = self.farms.sort_values("candidate_id", kind="stable")
+        own = farms[farms["builders"].isna()]
+        groups = [((row,), (name,), {1: [row]})
+                  for row, name in zip(own["farm_row"], own["candidate_id"])]
+        on_lines = farms[farms["builders"].notna()]
+        for _, line in on_lines.groupby("shared_line_id", sort=True):
+            first = line.drop_duplicates("farm_row")
+            digit = {row: 1 << k for k, row in enumerate(first["farm_row"])}
+            sets = {}
+            for _, together in line.groupby("builders", sort=False):
+                sets[sum(digit[row] for row in together["farm_row"])] = list(together.index)
+            groups.append((tuple(first["farm_row"]), tuple(first["candidate_id"]),
+                           dict(sorted(sets.items()))))
+        return groups
+
+    def lines(self, value_key: str) -> tuple[list[Line], list[np.ndarray]]:
+        """Every group of farms as the ranking takes it, and the sum of a figure over each of its
+        sets [unit of the figure]; NaN where it is not known of a farm."""
+        chosen = self.chosen
+        standing = pd.DataFrame({
+            "cents": np.round(100 * chosen["incentive_cost_usd"]),
+            "watts": np.round(1000 * chosen["counted_load_kw"]),
+            "holds": qualifies(chosen), "funds": may_be_funded(chosen, self.rules),
+            "value": chosen[value_key]})
+        both = [_line(names, list(sets), sets, standing) for _, names, sets in self.groups]
+        return [line for line, _ in both], [value for _, value in both]
+
+
+def _line(names, sets, rows_of, standing):
+    """A group of farms as the ranking takes it, and the sum of the value over each set."""
+    flat = np.concatenate([rows_of[number] for number in sets]) if len(sets) else np.empty(0, int)
+    at = np.repeat(np.arange(1, len(sets) + 1), [len(rows_of[number]) for number in sets])
+    values = standing.loc[flat]
+    whole = len(sets) + 1
+
+    def total(key):
+        return np.bincount(at, weights=values[key], minlength=whole)
+
+    def all_of(key):
+        return np.bincount(at, weights=~values[key].to_numpy(bool), minlength=whole) == 0
+
+    unknown = values[["cents", "watts"]].isna().any(axis=1).to_numpy()
+    holds = all_of("holds") & (np.bincount(at, weights=unknown, minlength=whole) == 0)
+    return Line(names, np.array([0, *sets], dtype=np.int64), np.nan_to_num(total("cents")),
+                np.nan_to_num(total("watts")), holds, all_of("funds")), total("value")
+
+
+def qualifies(chosen: pd.DataFrame) -> pd.Series:
+    """Farms that qualify and that the board does not bar."""
+    return chosen["verdict"].isin([QUALIFIES, CONDITIONS]) & ~is_closed_out(chosen)

@@ -1,0 +1,154 @@
+"""Where each farm stands in the program: its rank, whether it is funded, with whom it builds there,
+and why not."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from batch.columns.program import GOALS
+from batch.program.budgeting import BEST_WITHIN, BUDGETS, CENTS, WATTS
+from batch.program.choosing import INCOMPLETE, NOT_QUALIFIED
+from batch.program.knowledge import is_closed_out, may_be_funded
+from batch.step import step
+
+MADE = ("rank", "ranking_usd_per_kw", "running_incentive_cost_usd", "in_budget", "in_best_set",
+        "best_set_year", "may_be_funded", "funded", "funded_with", "added_cost_usd",
+        "added_usd_per_kw", "why_not")
+
+
+@dataclass(frozen=True)
+class Place:
+    """`numbers` has the number of each farm's row among those with whom its figures count, by the
+    farm's own row; `table` what each farm's standing is, by row."""
+
+    numbers: dict[int, int]
+    table: pd.DataFrame
+
+
+def builders_of(sets, funding) -> dict[int, tuple[str, str]]:
+    """With whom each farm's figures count, and with whom it would build if it were added to the
+    funded set alone, as names of sets of builders.
+
+    A funded farm counts with the funded ones, another ranked farm with those that had entered the
+    ranking by then, and any other as if it were added to the funded set.
+    """
+    out = {}
+    for farm in sets.first_rows:
+        among = funding.funded
+        if farm in funding.entered and farm not in funding.funded:
+            among = funding.entered[farm][3]
+        out[farm] = sets.builders_in(farm, among), sets.builders_in(farm, funding.funded)
+    return out
+
+
+def of(sets, funding, inputs) -> Place:
+    """The standing of every farm that is assessed."""
+    builders = builders_of(sets, funding)
+    numbers = {farm: sets.number_of[farm, own] for farm, (own, _) in builders.items()}
+    table = sets.chosen.loc[list(numbers.values())].set_axis(list(numbers))
+    table = table.assign(**_of_ranking(table, funding, inputs), **_of_sets(table, funding, inputs))
+    table["may_be_funded"] = (table["rank"].notna() & may_be_funded(table, inputs.rules)).astype(
+        float)
+    table["funded"] = table.index.isin(funding.funded).astype(float)
+    table["funded_with"] = [_partners(sets, funding, farm) for farm in table.index]
+    added = pd.DataFrame([_added(sets, funding, farm, inputs.rules) for farm in table.index],
+                         table.index, columns=["added_cost_usd", "added_kw", "added_goal"])
+    table["added_cost_usd"] = added["added_cost_usd"]
+    table["added_usd_per_kw"] = added["added_cost_usd"] / added["added_kw"].where(
+        added["added_kw"] > 0)
+    table["why_not"] = _why_not(table, funding, added, inputs)
+    return Place(numbers, table[list(MADE)])
+
+
+@step(needs="excel_row", makes=" ".join(MADE))
+def stand_in_program(results: pd.DataFrame, place) -> pd.DataFrame:
+    """Rank, running total and budget line, the best set, who is funded with whom, and why not."""
+    return place.table.reindex(results.index).astype(
+        {key: object for key in ("funded_with", "why_not")}).where(
+        lambda frame: frame.notna(), None).astype(
+        {key: float for key in MADE if key not in ("funded_with", "why_not")})
+
+
+def _of_ranking(table, funding, inputs):
+    entered = pd.DataFrame.from_dict(
+        {farm: entry[:3] for farm, entry in funding.entered.items()}, orient="index",
+        columns=["rank", "ranking_usd_per_kw", "running_incentive_cost_usd"]).reindex(table.index)
+    may = pd.Series({farm: entry[4] for farm, entry in funding.entered.items()}, dtype=object)
+    may = may.reindex(table.index, fill_value=False).astype(bool)
+    budget = inputs.study[BUDGETS[0]]
+    within = np.nan if budget is None else (
+        may & (entered["running_incentive_cost_usd"] <= budget + 1e-5)).astype(float).where(
+        entered["rank"].notna())
+    return {**entered.astype(float), "in_budget": within}
+
+
+def _of_sets(table, funding, inputs):
+    years = pd.Series(funding.year_by.get(BEST_WITHIN, {}), dtype=float).reindex(table.index)
+    asked = table[GOALS[inputs.rules["budget_goal"]]].notna() & pd.Series(
+        [funding.entered.get(farm, (0, 0, 0, (), False))[4] for farm in table.index], table.index)
+    known = asked & funding.best_is_known
+    return {"best_set_year": years + 1,
+            "in_best_set": years.notna().astype(float).where(known)}
+
+
+def _partners(sets, funding, farm):
+    """The names of the other farms that a funded farm builds its shared line with."""
+    if farm not in funding.funded or farm not in sets.line_of:
+        return None
+    builders = sets.builders_in(farm, funding.funded).split()
+    return ", ".join(sorted(sets.name_of_farm[int(row)] for row in builders
+                            if int(row) != farm)) or None
+
+
+def _added(sets, funding, farm, rules):
+    """What a farm that is not funded would add to cost, load and goal of the funded set alone."""
+    if farm in funding.funded:
+        return np.nan, np.nan, np.nan
+    keys = ["incentive_cost_usd", "counted_load_kw", GOALS[rules["budget_goal"]]]
+    line = sets.line_of.get(farm)
+    others = [row for row in funding.funded if line is not None and sets.line_of.get(row) == line]
+    after = sets.rows_of([*others, farm])[keys].sum(skipna=False)
+    before = sets.rows_of(others)[keys].sum(skipna=False) if others else 0.0
+    cost, load, goal = after - before
+    return round(cost, 2), load, goal
+
+
+def _why_not(table, funding, added, inputs):
+    """A sentence for each farm that is not funded."""
+    budget = inputs.study[BUDGETS[0]]
+    barred = is_closed_out(table)
+    texts = []
+    for farm in table.itertuples():
+        if farm.funded:
+            texts.append(None)
+        elif farm.verdict == INCOMPLETE:
+            texts.append("It is not assessed.")
+        elif barred[farm.Index]:
+            texts.append("The board has decided not to fund it.")
+        elif farm.verdict == NOT_QUALIFIED:
+            texts.append("It does not qualify.")
+        elif np.isnan(farm.rank):
+            texts.append("It qualifies only with farms on its line that do not qualify themselves.")
+        elif not farm.may_be_funded:
+            texts.append(f"Not yet enough is known of it: {farm.next_cells}.")
+        elif funding.by == BEST_WITHIN:
+            texts.append(_beside_best(added.loc[farm.Index], table, funding, inputs))
+        else:
+            texts.append(f"The budget ends before it: with it the running total is "
+                         f"{farm.running_incentive_cost_usd:,.2f} USD of {budget:,.2f} USD.")
+    return texts
+
+
+def _beside_best(added, table, funding, inputs):
+    goal = inputs.rules["budget_goal"]
+    if np.isnan(added["added_goal"]):
+        return f"What it adds to the goal ({goal}) is not known."
+    if added["added_goal"] <= 0:
+        return f"It would add nothing to the goal ({goal})."
+    left = sum(inputs.study[key] or 0 for key in BUDGETS) - table.loc[
+        list(funding.funded), "incentive_cost_usd"].sum()
+    if added["added_cost_usd"] > left:
+        return (f"It would add {added['added_cost_usd']:,.2f} USD; {max(left, 0):,.2f} USD of the "
+                "budget are left, and no exchange for it reaches more of the goal.")
+    return "A limit beside the budget leaves it out: see Budget limits."
