@@ -101,9 +101,6 @@ EXAMPLES = {
     "asked-option-fails":
         "Candidates row 53: the rotary converter that is asked for fails single-phase start; "
         "single-phase drive would fail no check.",
-    "line-partners-unfunded":
-        "Candidates row 42: funded as one of 2 farms on the line 'North road', of which not all "
-        "are funded; alone it does not qualify.",
     "flow-per-acre": "Candidates!S43: 2.0 gal/min per acre; 2.5 to 12 is usual.",
     "pipe-velocity": "Candidates!X44: water would run at 20.4 ft/s; 0.5 to 7 is usual.",
     "price-missing":
@@ -113,9 +110,6 @@ EXAMPLES = {
     "waveform-unsettled":
         "Candidates row 2: no steady waveform with bare drive, line reactor 3 %, line reactor 5 "
         "%, DC choke, tuned filter, active front end.",
-    "shared-line-unsettled":
-        "The farms on a shared line change their choice with each other's: the shares shown may "
-        "not add up to the line.",
     "shared-line-incomplete": "Shared line S1: F-12 of 2 farms not assessed.",
     "lead-unknown": "Candidates row 46: a cable length is blank; a sine filter was priced.",
     "lead-length-assumed":

@@ -235,10 +235,6 @@ CATALOGUE = {
         "With so little bus capacitance, or so much impedance ahead, the current does not repeat "
         "from cycle to cycle; these variants are not assessed.",
         "Check the bus capacitance on the Program sheet and the line's impedance."),
-    "shared-line-unsettled": Kind(
-        WATCH, "A shared line's shares do not settle",
-        "Each farm's best choice depends on what the others choose, in a circle.",
-        "Fix the supply option of its farms in the workbook."),
     "shared-line-incomplete": Kind(
         WATCH, "A shared line with farms that are not assessed",
         "Rows with errors do not take part in sharing the line; shares will change when they do.",
@@ -325,11 +321,6 @@ CATALOGUE = {
         WATCH, "The farms that must be funded do not fit",
         "The farms that must be funded exceed the budget, a feeder or a shared line's other farms.",
         "Raise the budget, free capacity, or clear a funding choice."),
-    "line-partners-unfunded": Kind(
-        WATCH, "A funded farm counts on a farm that is not funded",
-        "Its figures share a line's cost with farms outside the funded set, and it would not "
-        "qualify without them.",
-        "Fund the farms of the line together or none of them; see the Shared line parts sheet."),
     "feeder-unbalanced": Kind(
         WATCH, "A feeder's voltage may be out of balance",
         "With the phases that keep it least, the upper estimate of voltage unbalance at the "

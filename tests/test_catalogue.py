@@ -110,17 +110,9 @@ ON_A_SHEET = {"list-unreadable", "default-used", "blank-row-skipped", "header-ro
               "hidden-rows-read", "hidden-sheet-read",
               "shared-line-incomplete", "cost-year-old", "feeder-over-capacity",
               "scenario-changed", "scenario-without-effect", "price-step-ignored"}
-# Made by hand in test_economics_of_run.py: choices that go in a circle.
-BY_HAND = {"shared-line-unsettled"}
 WITH_A_SMALL_BUS = {"waveform-unsettled"}
 # Kind -> a workbook of its own.
 ALONE = {
-    "line-partners-unfunded": {
-        "rows": [{"shared_line_id": "North road", "single_phase_distance_ft": 200,
-                  "source_fault_a": 2500, "supply_option": "single-phase drive"}] * 2,
-        "shared_lines": [{"shared_line_id": "North road", "shared_single_phase_ft": 4000,
-                          "shared_three_phase_ft": 4000}],
-        "study": {"program_budget_usd": 25_000}},
     "price-missing": {"rows": [{"supply_option": "rotary converter"}],
                       "unit_costs": [row for row in unit_cost_rows()
                                      if row["item"] != "rotary converter"]},
@@ -176,7 +168,7 @@ def found(tmp_path_factory):
 
 
 def test_every_kind_has_its_example():
-    kinds = [*ON_A_FARM, *ON_A_SHEET, *WITH_A_SMALL_BUS, *BY_HAND, *ALONE]
+    kinds = [*ON_A_FARM, *ON_A_SHEET, *WITH_A_SMALL_BUS, *ALONE]
     assert sorted(kinds) == sorted(CATALOGUE)
 
 

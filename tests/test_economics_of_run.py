@@ -12,11 +12,11 @@ from batch.economics.incentive import BASES
 from batch.farm import water
 from batch.findings import Findings
 from batch.money import sharing, valuation
-from batch.program import choosing, granting
+from batch.program import budgeting, granting, standing
 from batch.reading.scenario import apply, read_scenario
 from batch.reading.validate import validate
 from batch.rules import Rule
-from batch.study import SHARED_LINE_TURNS, assessable, run_study, study_designs
+from batch.study import assessable, run_study, study_sets
 from tests.workbooks.make import RATE, candidate_workbook
 
 CENT = 0.01
@@ -28,7 +28,8 @@ def with_rules(rules, **values):
 
 def designed(inputs):
     """Designs, ledger and valued options of a study, without what it weighs of them later."""
-    return study_designs(assessable(inputs), inputs)[:3]
+    sets = study_sets(assessable(inputs), inputs)
+    return sets.at(standing.of(sets, budgeting.give_out(sets, inputs), inputs).numbers)[:3]
 
 
 def options_under(inputs, folder, text):
@@ -364,37 +365,26 @@ LINE_USD = {1: (9.2, 850), 3: (19.5, 1900)}
 
 
 def test_farms_of_a_shared_line_pay_its_whole_trunk(demo):
-    o = demo[1].options
-    taken = o[o["is_chosen"] & o["is_priced"] & (o["fails_count"] == 0)]
-    groups = taken.dropna(subset="shared_line_id").groupby(["shared_line_id", "service_phases"])
-    assert max(len(farms) for _, farms in groups) > 3
-    for (line, phases), farms in groups:
-        usd_ft, job_usd = LINE_USD[phases]
-        own_ft = farms["single_phase_distance_ft" if phases == 1 else "three_phase_distance_ft"]
-        whole_ft = TRUNK_FT[line][0 if phases == 1 else 1]
-        left_early_ft = (TRUNK_FT[line][0] - farms["shared_line_use_ft"]).fillna(0.0)
-        whole = whole_ft - left_early_ft.min() + own_ft.sum()
-        # One job of the line, and one of each farm's own.
-        paid = farms["line_cost_usd"].sum()
-        assert paid == pytest.approx(whole * usd_ft + (1 + (own_ft > 0).sum()) * job_usd,
-                                     abs=CENT * len(farms) / 2 + 1e-9), (line, phases)
-
-
-def test_shares_of_a_shared_line_settle(demo):
-    assert "shared-line-unsettled" not in {f["slug"] for f in demo[1].findings.rows}
-
-
-def test_shares_that_never_settle_end_with_a_finding(demo, monkeypatch):
-    """Choices that go in a circle: the turns end, and the study says so."""
-    calls = []
-
-    def never_the_same(options):
-        calls.append(1)
-        payers = options[options["shared_line_id"].notna()]
-        return payers.iloc[len(calls) % 2:]
-
-    monkeypatch.setattr(choosing, "line_payers", never_the_same)
-    study = run_study(replace(demo[0], findings=Findings()))
-    assert len(calls) == SHARED_LINE_TURNS
-    assert "shared-line-unsettled" in {f["slug"] for f in study.findings.rows}
-    assert study.counts["read"] == len(demo[0].candidates)
+    """Of every set of builders: one line, by three phases as far as the last farm that takes them;
+    one job, that of three phases where there is such a farm."""
+    built = demo[1].sets.chosen
+    seen = set()
+    for builders, farms in built[built["builders"].notna()].groupby("builders"):
+        if not farms["is_priced"].all():
+            continue
+        line = farms["shared_line_id"].iloc[0]
+        three = farms[farms["service_phases"] == 3]
+        single = farms[farms["service_phases"] == 1]
+        if three.empty:
+            usd = single["trunk_ft"].max() * LINE_USD[1][0] + LINE_USD[1][1]
+        else:  # places are counted before the line's end, where both lines lie
+            leaves = [(TRUNK_FT[line][phases == 3] - ft) for phases, ft in zip(
+                farms["service_phases"], farms["trunk_ft"])]
+            last_three = TRUNK_FT[line][1] - three["trunk_ft"].max()
+            beyond = max(min(last_three, TRUNK_FT[line][0]) - min(leaves), 0.0)
+            usd = three["trunk_ft"].max() * LINE_USD[3][0] + LINE_USD[3][1] + (
+                beyond * LINE_USD[1][0])
+        assert farms["trunk_part_usd"].sum() == pytest.approx(
+            usd, abs=CENT * len(farms) + 1e-6), (line, builders)
+        seen.add((len(single) == 0, len(three) == 0))
+    assert len(seen) == 3  # all by one phase, all by three, and some by each

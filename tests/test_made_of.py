@@ -40,7 +40,7 @@ from batch.columns.working import CHOICE, TYPED_NAMES
 from batch.economics.incentive import PER_HP, PERCENT
 from batch.reading.validate import validate
 from batch.rules import Rule
-from batch.study import FLOW, RANK, run_study
+from batch.study import CHANGE, FLOW, RANK, REASON, run_study
 from batch.supply.chain import Chain
 from batch.tables import table
 from tests.conftest import DEMO, missing
@@ -64,6 +64,7 @@ TOGETHER = {"is_priced", "missing_items"}
 PICKED = {"variant": "best_variants", "supply_option": "choose_option"}
 # Steps that are not tried by mixing up.
 NOT_TRIED = {"candidates_by_variant": "what it makes comes from tables",
+             "stand_in_program": "it lays down what was decided for all farms together",
              "withhold_incentive": "it does again what grant_incentive and value_designs do"}
 ANSWERS_MADE = STEP["answers_of"].makes
 SLOW = ("size_service",)  # every second option is tried
@@ -71,7 +72,9 @@ SLOW = ("size_service",)  # every second option is tried
 AS_ONE = ("answers_of", "count_criteria")
 # What a step is given beside its frame stands for these columns.
 GIVEN = {"price_list": set(UNIT_COSTS.by_key), "rates": set(RATES.by_key),
-         "study": set(STUDY.by_key), "checks": set(ANSWERS_MADE)}
+         "study": set(STUDY.by_key), "checks": set(ANSWERS_MADE),
+         "place": {*RESULTS.by_key, *STUDY.by_key, *PROGRAM.by_key, *CANDIDATES.by_key,
+                   "builders"}}
 CHAIN_MADE = set(STEP["chain_results"].makes)
 OHMS = {f"{place}_{letter}_ohm" for place in ("source", "line", "transformer", "service")
         for letter in "rx"}
@@ -182,8 +185,19 @@ def cases():
         study = run_study(validate(DEMO))
     uncut = Case("best_variants", *seen["best_variants"][0],
                  study.variants["supply_option"].to_numpy(str))
-    return {name: _cases(name, calls, study.options) for name, calls in seen.items()} | {
+    options = of_whole_lines(study.sets)
+    later = {one.name for stage in (CHANGE, REASON) for one in stage.steps}
+    return {name: _cases(name, calls, study.options if name in later else options)
+            for name, calls in seen.items()} | {
         "all variants": [uncut]}
+
+
+def of_whole_lines(sets):
+    """The options of the farms on no shared line, and of those of lines that all of them build."""
+    size = sets.farms["builders"].str.split().str.len()
+    most = size.groupby(sets.farms["shared_line_id"]).transform("max")
+    rows = sets.farms.index[sets.farms["builders"].isna() | (size == most)]
+    return sets.options[sets.options["excel_row"].isin(rows)]
 
 
 def _cases(name, calls, options):
@@ -196,18 +210,20 @@ def _cases(name, calls, options):
         groups = np.full(len(frame), "farm")
         if name in OF_OPTIONS:
             rows = frame.index.isin(options.index[::2 if name in SLOW else 1])
-            frame, given = frame[rows], _cut(given, rows)
+            frame, given = frame[rows], _cut(given, rows, frame.index[rows])
             groups = options["supply_option"].reindex(frame.index).to_numpy(str)
         cases += [Case(name, function, frame, given | rules, groups)
                   for rules in _rule_sets(name, given)[:sets]]
     return cases
 
 
-def _cut(given, rows):
+def _cut(given, rows, designs):
     """What goes with the rows of a frame, for some of them."""
     cut = {key: value.of(rows) if isinstance(value, Chain) else replace(value, **{
         field.name: getattr(value, field.name)[rows] for field in fields(value)})
         for key, value in given.items() if key in ("chain", "spectrum")}
+    if "gains" in given:
+        cut["gains"] = given["gains"][given["gains"]["design"].isin(designs)]
     return given | cut
 
 

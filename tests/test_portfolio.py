@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from batch.findings import Findings
-from batch.portfolio.budget import Gain, Selection
+from batch.portfolio.exact_set import Selection
 from batch.portfolio.uncertainty import CONSTRUCTION, DRIVERS, FUEL, HOURS, WHOLESALE
 from batch.program import budgeting, futures
 from batch.reading.scenario import Scenario, apply
@@ -38,14 +38,14 @@ def under(inputs, **rules):
     ("cooperative NPV", "cooperative_npv_usd"),
     ("total resource NPV", "total_resource_npv_usd"), ("member saving", "member_saving_usd_yr")))
 def test_the_best_set_is_never_worse_than_the_ranking(demo, goal, key):
-    given = budgeting.allocate_budget(demo.results, under(demo.inputs, budget_goal=goal))
+    given = budgeting.give_out(demo.sets, under(demo.inputs, budget_goal=goal))
     sets = given.sets.set_index("method")
     assert sets.loc[budgeting.BEST_WITHIN, "goal_value"] >= sets.loc[
         budgeting.WITHIN, "goal_value"] - CENT
     assert (sets.loc[budgeting.BEST_ALONE, "goal_value"]
             >= sets.loc[[budgeting.STOPS, budgeting.SKIPS], "goal_value"].max() - CENT)
-    # The sums are those of the farms that the results name.
-    chosen = demo.results[given.best_year.notna()]
+    # The sums are those of exactly these farms.
+    chosen = demo.sets.rows_of(sorted(given.year_by[budgeting.BEST_WITHIN]))
     assert sets.loc[budgeting.BEST_WITHIN, "goal_value"] == pytest.approx(chosen[key].sum())
     assert sets.loc[budgeting.BEST_WITHIN, "farms"] == len(chosen)
 
@@ -67,16 +67,13 @@ def test_the_plain_ranking_is_the_budget_line_of_the_results(demo):
 
 def test_the_best_set_keeps_every_limit(demo):
     rules, inputs = demo.inputs.rules, demo.inputs
-    chosen = demo.results[demo.results["in_best_set"] == 1]
+    chosen = demo.sets.rows_of(list(demo.results.index[demo.results["in_best_set"] == 1]))
     assert chosen["incentive_cost_usd"].sum() <= inputs.study["program_budget_usd"] + CENT
     spare = inputs.feeders.set_index("feeder_id")["spare_capacity_kw"]
     load = chosen.groupby("feeder_id")["added_load_kw"].sum() * (
         rules["feeder_coincidence_pct"] / 100)
     assert (load <= spare.reindex(load.index).fillna(np.inf) + 1e-6).all()
-    ranked = demo.results[demo.results["rank"].notna()]
-    paying = ranked[ranked["shared_line_id"].notna() & (ranked["shared_line_members"] > 1)]
-    for _, together in paying.groupby(["shared_line_id", "service_phases"]):
-        assert together["in_best_set"].nunique() == 1
+    assert chosen["verdict"].isin(["qualifies", "qualifies with conditions"]).all()
     choice = inputs.candidates["funding_choice"]
     must = demo.results[(choice == "must fund") & demo.results["rank"].notna()]
     assert len(must) and (must["in_best_set"] == 1).all()
@@ -126,7 +123,7 @@ def test_where_no_set_fits_the_ranking_stands_in_for_the_best_set(tmp_path):
     study = small(tmp_path, rows, study={"program_budget_usd": 1},
                   program={"budget_method": "best set"})
     assert (study.results["rank"] > 0).all()
-    assert not budgeting.is_funded(study.results, study.inputs.rules).any()
+    assert study.funding.funded == () and study.results["funded"].eq(0).all()
     assert (study.feeders["funded_kw"] == 0).all()
 
 
@@ -134,7 +131,8 @@ def test_where_no_set_fits_the_ranking_stands_in_for_the_best_set(tmp_path):
     (0.0, 0.0, 0), (5.0, 5.0, 1), (2.0, 9.0, 1), (0.0, 9.0, None)])
 def test_what_lifting_a_limit_gains_is_unknown_where_nothing_is_certain(at_least, at_most, binds):
     best = Selection(np.zeros(1, int), 100.0, 100.0, True, True)
-    row = budgeting._gain("limit", Gain(at_least, at_most), best)
+    lifted = Selection(np.zeros(1, int), 100.0 + at_least, 100.0 + at_most, False, True)
+    row = budgeting._gain("limit", lifted, best)
     if binds is None:
         assert np.isnan(row["binds"]) and np.isnan(row["gain_if_lifted"])
     else:
@@ -142,12 +140,12 @@ def test_what_lifting_a_limit_gains_is_unknown_where_nothing_is_certain(at_least
 
 
 def test_funded_by_the_best_set_where_the_rules_say_so(demo):
-    results = demo.results
-    by_ranking = budgeting.is_funded(results, under(demo.inputs, budget_method="ranking").rules)
-    by_set = budgeting.is_funded(results, under(demo.inputs, budget_method="best set").rules)
-    assert by_ranking.equals(results["in_budget"] == 1) and by_set.equals(
-        results["in_best_set"] == 1)
-    assert not by_set.equals(by_ranking)
+    by_ranking, by_set = (set(budgeting.give_out(
+        demo.sets, under(demo.inputs, budget_method=method)).funded)
+        for method in ("ranking", "best set"))
+    in_budget, in_best = (set(demo.results.index[demo.results[key] == 1])
+                          for key in ("in_budget", "in_best_set"))
+    assert by_ranking == in_budget and by_set == in_best and by_ranking != by_set
 
 
 # --- feeders --------------------------------------------------------------------------------------

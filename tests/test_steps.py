@@ -17,7 +17,8 @@ from batch.step import Stage, Step, Undeclared, drawing, run, step
 from batch.study import FLOW, run_study
 from tests.conftest import DEMO, missing
 
-FROM_THE_WORKBOOK = {"farm_label", "feeder_id"} | {
+# `by_builders` tells of each row with whom the farm builds.
+FROM_THE_WORKBOOK = {"farm_label", "feeder_id", "builders", "farm_row"} | {
     TYPED_NAMES.get(key, key) for key in CANDIDATES.by_key}
 STEPS = [one for stage in FLOW for one in stage.steps]
 NAMES = [one.name for one in STEPS]
@@ -55,8 +56,7 @@ UNDER_OTHER_RULES = {
     "choose_option": {"member_npv_usd"}, "option_reasons": {"member_npv_usd"},
     "break_evens": CREDIT | {"shared_line_members", "line_free_job", "allowance_years",
                              "rate_escalation_pct"},
-    "find_best_set": {"verdict"}, "load_feeders": {"in_best_set", "may_be_funded"},
-    "draw_futures": WORK | FREE_FEET | {"base_revenue_usd_yr", "allowance_years", "in_best_set",
+    "draw_futures": WORK | FREE_FEET | {"base_revenue_usd_yr", "allowance_years",
                                         "project_cost_usd", "may_have_incentive"}}
 
 
@@ -183,7 +183,7 @@ def test_drawing_has_a_line_for_each_step():
     assert [line.split(" | ")[3] for line in lines] == [f"`{name}`" for name in NAMES]
     load = lines[NAMES.index("pump_load")]
     assert load.startswith("| what the water asks | farm | `farm/` |") and "workbook 21" in load
-    assert sum("until no choice moves" in line for line in lines) == 3
+    assert sum("until no farm leaves three phases" in line for line in lines) == 3
 
 
 # --- made-up steps --------------------------------------------------------------------------------

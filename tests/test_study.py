@@ -9,7 +9,6 @@ import pytest
 from batch.columns import RESULTS
 from batch.columns.candidates import SUPPLY_OPTIONS
 from batch.findings import FAILS, MEETS, NOT_ASSESSED, WATCH
-from batch.portfolio.ranking import cents_per_watt, rank
 from batch.reading.validate import validate
 from batch.study import check_workbook, run_study
 from tests.workbooks.make import candidate_workbook
@@ -180,11 +179,11 @@ def test_farms_that_qualify_split_a_shared_line_equally(tmp_path):
                for farm in FARMS[:3]]
     rows = study_of(tmp_path, members, shared_lines=[SHARED],
                     program={"member_npv_floor_usd": -10_000_000}).results
-    builds = rows["verdict"].isin(["qualifies", "qualifies with conditions"])
+    builds = rows["funded"] == 1
     count = builds.sum()
     assert count >= 2
-    # 3,000 ft at 7.50 USD/ft and one job of 900 USD (prices of the workbook); whoever does not
-    # qualify is shown what joining the others would cost.
+    # 3,000 ft at 7.50 USD/ft and one job of 900 USD (prices of the workbook); whoever is not
+    # funded is shown what joining the others would cost.
     assert rows.loc[builds, "line_cost_usd"].tolist() == pytest.approx(
         [(3000 * 7.5 + 900) / count] * count, abs=0.01)
     assert rows.loc[~builds, "line_cost_usd"].tolist() == pytest.approx(
@@ -192,45 +191,6 @@ def test_farms_that_qualify_split_a_shared_line_equally(tmp_path):
 
 
 # --- ranking --------------------------------------------------------------------------------------
-
-def ranked(cost, load_kw=1.0, budget=None, names=None, rankable=None):
-    frame = pd.DataFrame({"candidate_id": names or [f"F{n}" for n in range(len(cost))],
-                          "incentive_cost_usd": cost, "counted_load_kw": load_kw})
-    mask = pd.Series(True if rankable is None else rankable, frame.index)
-    return rank(frame, is_rankable=mask, budget_usd=budget)
-
-
-def test_least_cost_per_kw_ranks_first_and_ties_go_by_name():
-    out = ranked([900, 100, 180, 70], [10, 2, 2, 1], names=["b", "d", "a", "c"])
-    assert out["rank"].tolist() == [4, 1, 3, 2]
-
-
-def test_equal_cents_over_watts_are_a_tie_whatever_their_binary_tails():
-    # By hand: 0.10 + 0.20 and 0.30 USD differ as binary fractions, over 100 W both are 0.3 cents a
-    # watt; so are twice the cents over twice the watts. A cent more stands behind.
-    assert 0.1 + 0.2 != 0.3
-    out = ranked([0.1 + 0.2, 0.3, 0.6, 0.61], [0.1, 0.1, 0.2, 0.2], names=["c", "a", "b", "0"])
-    assert out["rank"].tolist() == [3, 1, 2, 4]
-    assert cents_per_watt([0.1 + 0.2, 0.6], [0.1, 0.2]).tolist() == [0.3, 0.3]
-
-
-def test_unknown_and_unrankable_farms_have_no_rank():
-    out = ranked([90, np.nan, 40, 5, 5], [1, 1, 1, 0, np.nan], budget=100,
-                 rankable=[True, True, False, True, True])
-    assert out["rank"].iloc[0] == 1 and out.iloc[1:].isna().all(axis=None)
-
-
-def test_budget_line_stops_at_the_first_farm_that_does_not_fit():
-    # Running totals 600, 1,000, 1,500, 1,550: the fourth alone would still fit and is not taken.
-    out = ranked([600, 400, 500, 50], [60, 20, 16, 1], budget=1000)
-    assert out["running_incentive_cost_usd"].tolist() == [600, 1000, 1500, 1550]
-    assert out["in_budget"].tolist() == [1, 1, 0, 0]  # a total equal to the budget is inside
-    assert ranked([600], budget=599.99)["in_budget"].tolist() == [0]
-
-
-def test_without_a_budget_no_line_is_drawn():
-    assert ranked([600, 400])["in_budget"].isna().all()
-
 
 def test_only_qualified_farms_rank_and_in_the_order_of_their_figure(together):
     results = together.results

@@ -85,7 +85,7 @@ DESIGN = {
     "drive_loss_kwh_yr": "service_demand_kw motor_input_kw pivot_demand_kw season_hours",
     "own_line_ft": "single_phase_distance_ft three_phase_distance_ft",
     "trunk_ft": "shared_single_phase_ft shared_three_phase_ft shared_line_use_ft",
-    "trunk_load_ratio": "service_demand_kw shared_line_id variant",
+    "trunk_load_ratio": "service_demand_kw builders variant",
     "present_demand_used_kw": "present_power present_demand_kw",
     "motor_lead_used_ft": "motor_lead_ft motor_lead_assumed_ft pumping_lift_ft",
     "motor_lead_conductor": f"motor_design_a motor_lead_used_ft {LEAD_DROP} ambient_c "
@@ -239,7 +239,7 @@ ANSWERS = {
                "member_npv_usd member_npv_floor_usd",
     "verdict_reason": "verdict is_priced missing_items fails_names counted_load_kw "
                       "ranking_counts",
-    "rank": "verdict funding_choice incentive_cost_usd counted_load_kw",
+    "rank": "ranking_usd_per_kw known_enough_for",
     "known_enough_for": "verdict not_assessed_count supply_option present_power pivot_length_ft "
                         "booster_hp rate_id feeder_id source_fault_a motor_lead_ft pivot_lead_ft "
                         "is_inverter_duty is_tower_inverter_duty fuel_rate nameplate_motor_hp "
@@ -248,7 +248,16 @@ ANSWERS = {
     "checks_answered": "meets_count watch_count fails_count not_assessed_count",
     "next_cells": "known_enough_for",
     "may_be_funded": "rank known_enough_for funding_choice knowledge_for_money",
-    "running_incentive_cost_usd": "rank may_be_funded incentive_cost_usd",
+    "ranking_usd_per_kw": "verdict known_enough_for funding_choice incentive_cost_usd "
+                          "counted_load_kw builders",
+    "funded": "in_budget in_best_set may_be_funded budget_method",
+    "funded_with": "funded builders",
+    "added_cost_usd": "funded incentive_cost_usd builders",
+    "added_usd_per_kw": "added_cost_usd counted_load_kw builders",
+    "in_best_set": "may_be_funded incentive_cost_usd budget_goal program_budget_usd",
+    "best_set_year": "in_best_set program_budget_usd",
+    "why_not": "funded verdict may_be_funded next_cells running_incentive_cost_usd",
+    "running_incentive_cost_usd": "rank incentive_cost_usd builders",
     "in_budget": "running_incentive_cost_usd may_be_funded program_budget_usd",
 }
 
@@ -294,12 +303,14 @@ BILLS = {
     "uncontrolled_wholesale_cost_usd_yr": f"{DEMAND} {PRESENT} {SUPPLY_PRICE} coincidence_pct",
 }
 
-TRUNK = "shared_line_id line_build trunk_ft price_usd"
+TRUNK = ("builders shared_line_id line_build shared_single_phase_ft shared_three_phase_ft "
+         "service_phases trunk_ft price_usd")
 FREE_LINE = "line_free_single_phase_ft line_free_three_phase_ft line_free_job"
 
 PRICES = {
-    "shared_line_members": "shared_line_id line_build",
-    "trunk_part_ft": "shared_line_id line_build trunk_ft",
+    "shared_line_members": "builders shared_line_id line_build",
+    "trunk_part_ft": "builders shared_line_id line_build shared_single_phase_ft "
+                     "shared_three_phase_ft service_phases trunk_ft",
     "trunk_part_usd": f"{TRUNK} overhead_adder_pct",
     "trunk_free_usd": f"{TRUNK} {FREE_LINE}",
     "trunk_relieved_usd": TRUNK,

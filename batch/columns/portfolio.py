@@ -46,12 +46,13 @@ BUDGET_SETS = Sheet(
         _value("goal_gain", "More than the ranking", "", 1,
                "Goal above that of the ranking that stops at the first misfit."),
         _value("worst_withdrawal_usd", "Worst withdrawal", "", 1,
-               "The largest fall of the goal when one farm leaves and the others stay, in the goal's "
-               "unit.", "settled goal with the farm less without it"),
+               "The largest fall of the goal when one farm leaves and the others stay, in the "
+               "goal's unit.", "settled goal with the farm less without it"),
         _value("members_who_lose", "Members who lose by it", "", 0,
                "Farms whose member's NPV falls by more than 1 USD in that case."),
-        _value("gap_usd", "Gap", "", 1, "What a better set might reach more, at most, in the goal's "
-               "unit; 0 where the set is proven best, blank for a ranking."),
+        _value("gap_usd", "Gap", "", 1,
+               "What a better set might reach more, at most, in the goal's unit; 0 where the set "
+               "is proven best, blank for a ranking."),
         _value("goal_bound", "No set has more than", "", 1,
                "What the search has proven; blank for a ranking, which does not search."),
         _yes("is_proven", "Proven best", "yes where no better set can exist; blank for a ranking, "

@@ -57,15 +57,15 @@ VERDICT = grouped(
            help="yes where the farm is ranked and enough is known of it for money, by the rule "
                 "knowledge_for_money or since the board says 'must fund'."),
     Column(key="funded", label="Funded", group="", kind="yes/no",
-           help="yes where the farm gets money by the program's method: within the ranking's budget "
-                "line, or in the best set. All money of the farm is then that of exactly the funded "
-                "farms."),
+           help="yes where the farm gets money by the program's method: within the ranking's "
+                "budget line, or in the best set. All money of the farm is then that of exactly "
+                "the funded farms."),
     _text("funded_with", "Builds its line with", "The other funded farms on its shared line; its "
           "figures count on them."),
     _text("why_not", "Why not funded", "What keeps the farm from money, in a sentence."),
     Column(key="rank", label="Rank", group="", kind="integer", decimals=0,
-           source="settled ranking: order in which farms, or groups of one line, enter by added cost "
-                  "per added load",
+           source="settled ranking: order in which farms, or groups of one line, enter by added "
+                  "cost per added load",
            help="Order in which the farms enter the ranking, those that may not be funded last. "
                 "Blank: unranked."),
     _value("ranking_usd_per_kw", "Ranked by", "USD/kW", 0,
@@ -76,13 +76,14 @@ VERDICT = grouped(
                 "the ranking stays within the budget; it stops at the first farm that does not "
                 "fit."),
     _value("running_incentive_cost_usd", "Running total", "USD", 0,
-           "What exactly this and all better ranked farms cost, those that may not be funded behind "
-           "all that may.", "settled cost of the farms so far"),
+           "What exactly this and all better ranked farms cost, those that may not be funded "
+           "behind all that may.", "settled cost of the farms so far"),
     _value("added_cost_usd", "Cost if added", "USD", 0,
            "What the farm would add to the funded set's incentive cost if it alone were added. "
            "Blank: funded.", "settled cost with the farm less without it"),
     _value("added_usd_per_kw", "Cost per kW if added", "USD/kW", 0,
-           "The same over the load that it would add.", "settled cost with the farm less without it"),
+           "The same over the load that it would add.",
+           "settled cost with the farm less without it"),
     Column(key="in_best_set", label="In best set", group="", kind="yes/no",
            help="yes where the farm belongs to the set that reaches most of the program's goal "
                 "within budget, feeders and shared lines."),

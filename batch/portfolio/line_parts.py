@@ -16,7 +16,7 @@ TOGETHER = ["builders", "line_build"]
 
 
 def stretches_of(farms: pd.DataFrame, payers: pd.DataFrame) -> pd.DataFrame:
-    """The stretches of each farm's shared line, given who else pays for it and with how many phases.
+    """The stretches of each farm's shared line, given who else pays for it and by how many phases.
 
     Places are counted from the line's far end, where the single-phase and the three-phase line meet
     whatever tap each begins at.

@@ -218,10 +218,12 @@ def rank_spans(*, cost_response: Response, counted_load_kw, draws: Draws, budget
     for start in range(0, draws.count, AT_A_TIME):
         some = slice(start, start + AT_A_TIME)
         cost = np.round(cost_response.at(draws.factor[CONSTRUCTION][:, some]), 2)
-        figure = cents_per_watt(cost, load_kw[:, np.newaxis])
+        # Farms that enter as a group have one figure, but for the cents of each.
+        figure = np.round(cents_per_watt(cost, load_kw[:, np.newaxis]), 4)
         tie = np.broadcast_to(np.asarray(tie_order)[:, np.newaxis], cost.shape)
         fails = ~qualifies[:, some]
-        order = np.lexsort((tie, figure, fails), axis=0)
+        order = np.lexsort((tie, figure, np.broadcast_to(~may_be_funded, fails.shape), fails),
+                           axis=0)
         place = np.broadcast_to(np.arange(1, len(load_kw) + 1, dtype=np.int32)[:, np.newaxis],
                                 order.shape)
         np.put_along_axis(rank[:, some], order, place, axis=0)

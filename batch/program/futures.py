@@ -90,10 +90,10 @@ def look_ahead(ranked: pd.DataFrame, is_funded, inputs) -> Futures:
         spare=_spare(by_hours, by_cost, party), second=SECOND[party][0], draws=drawn)
         for party in (MEMBER, COOPERATIVE)}
     spans = uncertainty.rank_spans(
-        cost_response=_flat(COST_FACTORS, by_cost.incentive_cost),
+        cost_response=_flat(COST_FACTORS, by_cost.incentive_cost * _of_group(ranked)),
         counted_load_kw=ranked["counted_load_kw"], draws=drawn,
         budget_usd=inputs.study["program_budget_usd"],
-        tie_order=ranked["candidate_id"].rank().to_numpy(), qualifies=pays[COOPERATIVE][0],
+        tie_order=ranked["rank"].to_numpy(), qualifies=pays[COOPERATIVE][0],
         may_be_funded=ranked["may_be_funded"] == 1)
     chances = pd.DataFrame({f"{party}_payback_chance_pct": pays[party][1] for party in pays})
     by_farm = pd.concat([spans, chances, bands], axis=1).set_axis(ranked.index)[list(BAND_COLUMNS)]
@@ -102,6 +102,14 @@ def look_ahead(ranked: pd.DataFrame, is_funded, inputs) -> Futures:
         return Futures(by_farm, pd.DataFrame(), pd.DataFrame(), draws)
     return Futures(by_farm, _tornado(by_hours, by_cost, funded, spread, rules),
                    _years(by_hours, by_cost, funded[TOGETHER], drawn), draws)
+
+
+def _of_group(ranked):
+    """What the farm adds to the ranking's running total over its own incentive cost (n, 1): farms
+    that enter with others of their line share what the group adds, by their loads."""
+    adds = ranked["ranking_usd_per_kw"] * ranked["counted_load_kw"]
+    own = ranked["incentive_cost_usd"]
+    return (adds / own.where(own > 0)).fillna(1.0).to_numpy()[:, np.newaxis]
 
 
 def effective_spreads(rules) -> dict[str, float]:

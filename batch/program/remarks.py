@@ -1,6 +1,6 @@
 """Findings that only the results can tell: no option that meets, no load, old prices."""
 
-from batch.columns.candidates import SINGLE_PHASE_DRIVE
+from batch.columns.candidates import MUST_FUND, SINGLE_PHASE_DRIVE
 from batch.columns.program import USEFUL_LOAD
 from batch.columns.unit_costs import LINE, UNIT_COSTS
 from batch.findings import WATCH
@@ -32,6 +32,7 @@ def remark_on_results(study):
     told = {f["row"] for f in findings.rows if f["slug"] == "fuel-price-missing"}
     _open_inputs(chosen, told, add)
     _several_rates(chosen, add)
+    _must_fund(results, study.inputs.candidates["funding_choice"], add)
     for row in results.index[results["rank"].notna() & (results["may_be_funded"] == 0)]:
         add("known-too-little", row, f"Candidates row {row}: ranked, and no money yet: "
             f"{results.loc[row, 'next_cells']}.", key="next_cells",
@@ -134,6 +135,13 @@ def _several_rates(chosen, add):
         add("several-rates-of-return", row, f"Candidates row {row}: the member's cash flow changes "
             f"its sign {changes} times, and its NPV is zero at {roots} rates.",
             key="member_irr_pct", value=roots, limit=1)
+
+
+def _must_fund(results, choice, add):
+    """Farms that the board must fund and that cannot be: they are in no set."""
+    for row in choice.index[(choice == MUST_FUND) & results["rank"].isna()]:
+        add("must-fund-unranked", row, f"Candidates row {row}: the farm must be funded, and its "
+            f"verdict is '{results.loc[row, 'verdict']}'.", key="funding_choice", value=MUST_FUND)
 
 
 def _unused_steps(study):

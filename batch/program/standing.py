@@ -61,7 +61,7 @@ def of(sets, funding, inputs) -> Place:
     return Place(numbers, table[list(MADE)])
 
 
-@step(needs="excel_row", makes=" ".join(MADE))
+@step(makes=" ".join(MADE))
 def stand_in_program(results: pd.DataFrame, place) -> pd.DataFrame:
     """Rank, running total and budget line, the best set, who is funded with whom, and why not."""
     return place.table.reindex(results.index).astype(

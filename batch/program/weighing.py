@@ -50,8 +50,8 @@ def load_feeders(results: pd.DataFrame, inputs):
         base_service_usd base_drive_usd base_filter_usd base_converter_usd base_starter_usd
         base_leads_usd base_motor_change_usd base_engineering_usd cost_drive_usd cost_filter_usd
         member_leads_usd member_motor_change_usd incentive_usd incentive_cost_usd
-        member_net_cost_usd member_npv_usd cooperative_npv_usd together_npv_usd rank funded
-        may_be_funded""",
+        member_net_cost_usd member_npv_usd cooperative_npv_usd together_npv_usd rank
+        ranking_usd_per_kw funded may_be_funded""",
     rules=" ".join((SHARE_RULES, *bills_and_supply.rules, *grant_incentive.rules)) + """
         drive_life_yr share_order line_free_single_phase_ft line_free_three_phase_ft line_free_job
         transformer_free_kva transformer_free_method allowance_basis allowance_years
