@@ -15,6 +15,7 @@ import pytest
 from batch.columns import (
     CANDIDATES,
     EVERY_SHEET,
+    PROGRAM,
     RATES,
     RESULTS,
     SHARED_LINES,
