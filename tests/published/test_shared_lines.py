@@ -8,28 +8,39 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from batch.portfolio import shared_lines
-from batch.portfolio.shared_lines import segment_part_ft, segment_part_usd, segment_stretches
+from batch.portfolio import line_parts, shared_lines
 from batch.reading.validate import validate
 from batch.study import run_study
 from tests.workbooks.make import candidate_workbook, unit_cost_rows
 
+FAR_FT = 1e6  # a line whose end lies beyond all farms
 
-def stretches(used_ft):
-    """The stretches of each farm where all of them build."""
-    mine, other = np.nonzero(~np.eye(len(used_ft), dtype=bool))
-    return segment_stretches(used_ft=used_ft, other_place=mine,
-                             other_used_ft=np.take(used_ft, other))
+
+def users(used_ft, is_three=False, line_ft=FAR_FT, three_ft=None):
+    """Farms of one line that use so much of it from its tap; a three-phase line may be longer."""
+    three = np.broadcast_to(is_three, len(used_ft))
+    reach = np.where(three, line_ft if three_ft is None else three_ft, line_ft)
+    return pd.DataFrame({
+        "builders": "all", "line_build": "overhead", "excel_row": np.arange(len(used_ft)),
+        "candidate_id": [f"F{n}" for n in range(len(used_ft))], "is_three": three,
+        "reach_ft": reach, "unused_ft": reach - np.asarray(used_ft, float)})
 
 
 def parts(used_ft):
-    return segment_part_ft(stretches(used_ft))
+    farms = users(used_ft)
+    return line_parts.part_ft(line_parts.stretches_of(farms, farms))
 
 
-def priced(steps, n):
+def priced(steps, n, length_ft=FAR_FT):
     """The same stepped price, (from, USD a foot) of each step, for n rows."""
     start, price = np.array(steps, float).T
-    return {"step_from_ft": np.tile(start, (n, 1)), "step_usd_ft": np.tile(price, (n, 1))}
+    return np.full(n, length_ft), {"step_from_ft": np.tile(start, (n, 1)),
+                                   "step_usd_ft": np.tile(price, (n, 1))}
+
+
+def usd(farms, one_steps, three_steps=((0, 0),), one_ft=FAR_FT, three_ft=FAR_FT, **more):
+    prices = {1: priced(one_steps, len(farms), one_ft), 3: priced(three_steps, len(farms), three_ft)}
+    return line_parts.part_usd(line_parts.stretches_of(farms, farms), prices, **more)
 
 
 def test_line_shared_by_three():
@@ -38,121 +49,158 @@ def test_line_shared_by_three():
     np.testing.assert_allclose(parts([2200.0, 1500, 3000]), [850, 500, 1650])
 
 
+@pytest.mark.parametrize("used_ft, part_ft", [
+    # Source: published airport-problem examples: costs to each plane's need of 8, 11, 13, 18 are
+    # shared 2, 3, 4, 9; and 1,500, 2,200, 3,500 m as 500, 850, 2,150.
+    ([8.0, 11, 13, 18], [2, 3, 4, 9]), ([1500.0, 2200, 3500], [500, 850, 2150])])
+def test_published_airport_games(used_ft, part_ft):
+    np.testing.assert_allclose(parts(used_ft), part_ft)
+
+
 def test_main_shared_by_two_with_an_allowance_for_each():
     # Source: Maine Public Utilities Commission, chapter 65 (water main extension rule), section 1:
     # users at 200 and 120 ft; $30 a foot, allowance $600 each. Answers derived: 3,600 and 1,200.
     np.testing.assert_allclose(30 * parts([200.0, 120]) - 600, [3600, 1200])
 
 
-@settings(max_examples=60, deadline=None)
-@given(st.lists(st.floats(0, 1e5), min_size=1, max_size=6))
-def test_segment_rule_is_the_shapley_value(used_ft):
-    # Source: definition of the Shapley value: mean over all orders of joining of what each member
-    # adds to the line, which is as long as the farthest of those who have joined.
-    added = np.zeros(len(used_ft))
-    orders = list(permutations(range(len(used_ft))))
+def shapley(n, cost):
+    """The Shapley value of a cost game: mean over all orders of joining of what each adds."""
+    added = np.zeros(n)
+    orders = list(permutations(range(n)))
     for order in orders:
-        built = 0.0
-        for member in order:
-            added[member] += max(used_ft[member] - built, 0)
-            built = max(built, used_ft[member])
-    np.testing.assert_allclose(parts(used_ft), added / len(orders), rtol=1e-9, atol=1e-6)
-    np.testing.assert_allclose(parts(used_ft).sum(), max(used_ft), rtol=1e-9, atol=1e-6)
+        for k, member in enumerate(order):
+            added[member] += cost(order[:k + 1]) - cost(order[:k])
+    return added / len(orders)
+
+
+def stepped(steps, length):
+    """Cost of a line by plain arithmetic."""
+    ends = [start for start, _ in steps[1:]] + [np.inf]
+    return sum(price * max(min(length, end) - start, 0) for (start, price), end in zip(steps, ends))
 
 
 # 2 USD a foot to 1,000 ft, 4 USD beyond.
 STEPS = [(0, 2), (1000, 4)]
 
 
-@pytest.mark.parametrize("used_ft, usd", [
+@pytest.mark.parametrize("used_ft, paid", [
     # Source: the segment rule by hand. The first 1,000 ft cost 2,000, the next 2,000 ft 8,000.
     ([3000, 3000], [5000, 5000]),
     ([3000, 3000, 3000], [10_000 / 3] * 3),
     # To 500 ft 1,000 by three; to 1,000 ft 1,000 and to 2,000 ft 4,000 by two; 4,000 by one.
     ([500, 3000, 2000], [1000 / 3, 1000 / 3 + 2500 + 4000, 1000 / 3 + 2500]),
     ([3000] * 6, [10_000 / 6] * 6)])
-def test_each_stretch_is_split_at_the_price_of_its_place(used_ft, usd):
-    paid = segment_part_usd(stretches(np.array(used_ft, float)), priced(STEPS, len(used_ft)))
-    np.testing.assert_allclose(paid, usd)
-    assert paid.sum() == pytest.approx(10_000)
+def test_each_stretch_is_split_at_the_price_of_its_place(used_ft, paid):
+    np.testing.assert_allclose(usd(users(used_ft, line_ft=3000), STEPS, one_ft=3000), paid)
 
 
-@settings(max_examples=60, deadline=None)
-@given(st.lists(st.floats(0, 1e4), min_size=1, max_size=5),
-       st.lists(st.tuples(st.floats(1, 2000), st.floats(0, 60)), min_size=1, max_size=3))
-def test_segment_rule_in_dollars_is_the_shapley_value(used_ft, widths):
-    # Source: the definition, as below, of the line's cost; each foot at the price of its place.
-    starts = np.cumsum([0, *(width for width, _ in widths[:-1])])
+@settings(max_examples=40, deadline=None)
+@given(st.lists(st.tuples(st.floats(0, 1e4), st.booleans()), min_size=1, max_size=5),
+       st.lists(st.tuples(st.floats(1, 2000), st.floats(0, 60), st.floats(0, 60)), min_size=1,
+                max_size=3), st.floats(0, 5000))
+def test_parts_are_the_shapley_value_of_both_halves(farms, widths, longer_ft):
+    # Source: the definition of the Shapley value. Two games are played: the single-phase line as
+    # far as the farthest farm, by all, and what three phases cost more as far as the farthest farm
+    # that takes them, by those. The three-phase line begins at a farther tap.
+    used, three = np.array([ft for ft, _ in farms]), np.array([is_three for _, is_three in farms])
+    starts = np.cumsum([0, *(width for width, _, _ in widths[:-1])])
+    one_steps = [(start, price) for start, (_, price, _) in zip(starts, widths)]
+    three_steps = [(start, price + more) for start, (_, price, more) in zip(starts, widths)]
+    line_ft, three_ft = 10_000.0, 10_000.0 + longer_ft
 
-    def cost(length):
-        ends = [*starts[1:], np.inf]
-        return sum(usd * max(min(length, end) - start, 0)
-                   for start, end, (_, usd) in zip(starts, ends, widths))
+    def one_usd(length):
+        return stepped(one_steps, length)
 
-    added = np.zeros(len(used_ft))
-    orders = list(permutations(range(len(used_ft))))
-    for order in orders:
-        built = 0.0
-        for member in order:
-            added[member] += max(cost(used_ft[member]) - cost(built), 0)
-            built = max(built, used_ft[member])
-    steps = priced([(start, usd) for start, (_, usd) in zip(starts, widths)], len(used_ft))
-    paid = segment_part_usd(stretches(used_ft), steps)
-    np.testing.assert_allclose(paid, added / len(orders), rtol=1e-9, atol=1e-6)
-    np.testing.assert_allclose(paid.sum(), cost(max(used_ft)), rtol=1e-9, atol=1e-6)
+    def cost(together):
+        return one_usd(max((used[k] for k in together if used[k] > 0), default=0.0))
+
+    def more(together):
+        last = max((used[k] + longer_ft for k in together if three[k] and used[k] + longer_ft > 0),
+                   default=0.0)
+        return stepped(three_steps, last) - one_usd(max(last - longer_ft, 0.0))
+
+    both = shapley(len(used), cost) + shapley(len(used), more)
+    table = users(np.where(three, used + longer_ft, used), three, line_ft, three_ft)
+    paid = usd(table, one_steps, three_steps, line_ft, three_ft)
+    np.testing.assert_allclose(paid, both, rtol=1e-9, atol=1e-5)
+
+
+def test_line_by_three_phases_as_far_as_the_last_farm_that_takes_them():
+    # By hand: three farms at 1,000, 2,000 and 3,000 ft; the second takes three phases. Single
+    # phase 3 USD a foot, three phases 5. To 1,000 ft: 3,000 by three and 2,000 more by one; to
+    # 2,000 ft: 3,000 by two and 2,000 more by one; to 3,000 ft 3,000 by one.
+    farms = users([1000.0, 2000, 3000], [False, True, False])
+    paid = usd(farms, [(0, 3)], [(0, 5)])
+    np.testing.assert_allclose(paid, [1000, 1000 + 2000 + 1500 + 2000, 1000 + 1500 + 3000])
+    assert paid.sum() == pytest.approx(2000 * 5 + 1000 * 3)
+
+
+def test_farther_three_phase_tap_is_paid_by_three_phases_alone():
+    # By hand: the three-phase tap lies 500 ft behind the single-phase one. Two farms at 1,000 ft
+    # from the nearer tap, one by three phases: 500 ft x 5 by it alone, then 3,000 by both and
+    # 2,000 more by it.
+    farms = users([1000.0, 1500.0], [False, True], line_ft=1000, three_ft=1500)
+    paid = usd(farms, [(0, 3)], [(0, 5)], 1000, 1500)
+    np.testing.assert_allclose(paid, [1500, 2500 + 1500 + 2000])
 
 
 def test_free_feet_are_the_first_of_a_farms_part_from_the_tap():
     # By hand, two farms to the end of 3,000 ft: 1,500 ft each. The first 600 ft of a part are the
     # line's first 1,200 ft: (1,000 x 2 + 200 x 4) / 2. All 1,500 ft are the whole part.
-    at = stretches(np.array([3000.0, 3000.0]))
-    paid = segment_part_usd(at, priced(STEPS, 2), np.array([600.0, 9999.0]))
+    paid = usd(users([3000.0, 3000.0], line_ft=3000), STEPS, one_ft=3000,
+               free_ft=np.array([600.0, 9999.0]))
     assert paid.tolist() == pytest.approx([1400, 5000])
 
 
 def test_alone_a_farm_pays_all_that_it_uses_and_the_unknown_stays_unknown():
+    farms = users([700.0, np.nan])
+    none = farms.iloc[:0]
     np.testing.assert_array_equal(
-        segment_part_ft(segment_stretches(
-            used_ft=[700.0, np.nan], other_place=[], other_used_ft=[])), [700, np.nan])
-    shared = segment_part_ft(segment_stretches(
-        used_ft=[100.0, 50.0], other_place=[0, 1], other_used_ft=[np.nan, 50.0]))
-    assert np.isnan(shared[0]) and shared[1] == 25
+        line_parts.part_ft(line_parts.stretches_of(farms, none)), [700, np.nan])
 
 
-def designs(**more):
-    return pd.DataFrame({"excel_row": [2, 3, 4, 5, 6], "candidate_id": list("abcde"),
-                         "service_phases": [1, 1, 3, 1, 1], "line_build": ["overhead"] * 4 + ["ug"],
-                         "shared_line_id": ["L", "L", "L", None, "L"],
-                         "trunk_ft": [600.0, 900, 1000, 0, 900]} | more)
+def trunk_parts(farms, payers, steps=((0, 2),), job_usd=90.0, free_ft=100.0, overhead=1.0,
+                job_is_free=False, line_ft=FAR_FT):
+    n = len(farms)
+    return line_parts.parts(
+        farms, payers, prices=dict.fromkeys((1, 3), priced(steps, n, line_ft)),
+        job_usd=dict.fromkeys((1, 3), np.full(n, job_usd)), free_ft=np.full(n, free_ft),
+        overhead=overhead, job_is_free=job_is_free)
 
 
-def trunk_parts(d, payers, steps=((0, 2),), job_usd=90.0, free_ft=100.0, overhead=1.0,
-                job_is_free=False):
-    n = len(d)
-    return shared_lines.trunk_parts(
-        d, payers, steps=priced(steps, n), job_usd=np.full(n, job_usd),
-        free_ft=np.full(n, free_ft), overhead=overhead,
-        job_is_free=job_is_free)
-
-
-def test_farms_share_with_those_of_the_same_line_phases_and_construction():
-    d = designs()
-    shared = trunk_parts(d, d)
-    assert shared["part_ft"].tolist() == [300, 600, 1000, 0, 900]
-    assert shared["members"].tolist() == [2, 2, 1, 1, 1]
+def test_farms_share_with_the_builders_of_the_same_construction():
+    farms = users([600.0, 900, 1000, 900])
+    farms["line_build"] = ["overhead", "overhead", "overhead", "underground"]
+    farms["builders"] = ["a", "a", "b", "a"]
+    shared = trunk_parts(farms, farms)
+    assert shared["part_ft"].tolist() == [300, 600, 1000, 900]
+    assert shared["members"].tolist() == [2, 2, 1, 1]
     # 2 USD a foot, and one job of 90 USD in equal parts among those who build; 100 ft are free.
-    assert shared["part_usd"].tolist() == [645, 1245, 2090, 0, 1890]
-    assert shared["free_usd"].tolist() == [200, 200, 200, 0, 200]
-    # Where the free feet free the job, too: 45 of it for each of two, 90 for one, 0 without a line.
-    with_job = trunk_parts(d, d, job_is_free=True)
-    assert with_job["free_usd"].tolist() == [245, 245, 290, 0, 290]
-    assert trunk_parts(d, d, free_ft=0.0, job_is_free=True)["free_usd"].tolist() == [0] * 5
+    assert shared["part_usd"].tolist() == [645, 1245, 2090, 1890]
+    assert shared["free_usd"].tolist() == [200] * 4
+    # Where the free feet free the job, too: 45 of it for each of two, 90 for one.
+    with_job = trunk_parts(farms, farms, job_is_free=True)
+    assert with_job["free_usd"].tolist() == [245, 245, 290, 290]
+    assert trunk_parts(farms, farms, free_ft=0.0, job_is_free=True)["free_usd"].tolist() == [0] * 4
     # One more farm beyond the farm's own end: 600 ft by three; 600 by three and 300 by two; half.
-    np.testing.assert_allclose(shared["relieved_usd"], [200, 500, 1000, 0, 900])
-    alone = trunk_parts(d, d.iloc[:0])
-    assert alone["part_ft"].tolist() == d["trunk_ft"].tolist()
-    assert alone["members"].tolist() == [1, 1, 1, 1, 1]
-    assert alone["part_usd"].tolist() == [1290, 1890, 2090, 0, 1890]
+    np.testing.assert_allclose(shared["relieved_usd"], [200, 500, 1000, 900])
+    alone = trunk_parts(farms, farms.iloc[:0])
+    assert alone["part_ft"].tolist() == [600, 900, 1000, 900]
+    assert alone["members"].tolist() == [1, 1, 1, 1]
+    assert alone["part_usd"].tolist() == [1290, 1890, 2090, 1890]
+
+
+def test_job_of_a_line_by_both():
+    # By hand: a job of 500 by single phase and 800 by three. Of three farms one takes three
+    # phases: 500 / 3 each, and 300 more by that one. All by three: 800 / 3 each.
+    for three, expected in (([False, False, True], [500 / 3, 500 / 3, 500 / 3 + 300]),
+                            ([True] * 3, [800 / 3] * 3)):
+        farms = users([100.0] * 3, three)
+        out = line_parts.parts(
+            farms, farms, prices=dict.fromkeys((1, 3), priced([(0, 0)], 3)),
+            job_usd={1: np.full(3, 500.0), 3: np.full(3, 800.0)}, free_ft=np.zeros(3),
+            overhead=1.0, job_is_free=False)
+        np.testing.assert_allclose(out["part_usd"], expected, atol=0.011)
 
 
 @pytest.mark.parametrize("farms", (2, 3, 6))
@@ -161,12 +209,12 @@ def test_parts_add_up_to_the_line_to_the_cent(farms, overhead):
     # By hand: 1,000 x 2 + 2,000 x 4 = 10,000 USD and one job of 1,000.01 USD; overhead on top. A
     # farm that leaves at the tap builds nothing of it.
     line_usd = round((10_000 + 1000.01) * overhead, 2)
-    d = pd.DataFrame({"excel_row": range(farms + 1), "candidate_id": list("gfedcba")[:farms + 1],
-                      "service_phases": 1, "line_build": "overhead", "shared_line_id": "L",
-                      "trunk_ft": [0.0] + [3000.0] * farms})
-    usd = trunk_parts(d, d, STEPS, 1000.01, overhead=overhead)["part_usd"] * overhead
-    cents = (usd * 100).round().astype(int)
-    np.testing.assert_allclose(usd * 100, cents, atol=1e-6)
+    table = users([0.0] + [3000.0] * farms, line_ft=3000)
+    table["candidate_id"] = list("gfedcba")[:farms + 1]
+    out = trunk_parts(table, table, STEPS, 1000.01, overhead=overhead, line_ft=3000)
+    paid = out["part_usd"] * overhead
+    cents = (paid * 100).round().astype(int)
+    np.testing.assert_allclose(paid * 100, cents, atol=1e-6)
     assert cents.sum() == round(line_usd * 100) and cents.iloc[0] == 0
     assert cents.iloc[1:].max() - cents.iloc[1:].min() <= 1
 
