@@ -183,10 +183,12 @@ def test_choice_of_the_planner_is_kept_and_other_farms_are_never_replaced(tmp_pa
     [(_, values)] = read_workbook(book).by_sheet["Candidates"].rows
     assert "diesel engine" in values and 90 in values
     opened = openpyxl.load_workbook(book)
-    opened["Candidates"]["A5"].value = "another"
-    opened.save(book)
-    with pytest.raises(StudyError, match="Candidates!A5"):
-        target_of(book)
+    assert opened["Candidates"]["A4"].comment
+    for value in ("another", None):  # typed over, and deleted
+        opened["Candidates"]["B5"].value = value
+        opened.save(book)
+        with pytest.raises(StudyError, match="Candidates!B5"):
+            target_of(book)
     assert read_kept(book, is_needed=True).by_word == {"present_power": {"pto": "diesel engine"}}
 
 

@@ -23,6 +23,7 @@ from batch.reading.sheet_cells import SheetCells
 from batch.reading.validate import ADOPTED_SHEETS
 from batch.writing.workbook.blank import FIRST_ROW, new_workbook, set_values
 from batch.writing.workbook.package import save_deterministic
+from batch.writing.workbook.sheet_tables import note
 from batch.writing.workbook.styles_and_text import (
     HEADER,
     PAPER,
@@ -97,8 +98,19 @@ def target_of(path: Path) -> Target:
     cells = read_workbook(file).by_sheet[CANDIDATES.name]
     is_again = _may_be_filled(path, cells)
     book = load_workbook(file.stream())
+    _size_notes(book)
     return Target(path, book, {h.key: h for h in cells.headers if h.column},
                   cells.header_row + 1, is_again)
+
+
+def _size_notes(book: Workbook):
+    """Give the notes of headers room for their texts again: openpyxl does not read their sizes."""
+    for worksheet in book.worksheets:
+        for row in worksheet.iter_rows():
+            for cell in row:
+                if cell.comment:
+                    sized = note(cell.comment.text)
+                    cell.comment.width, cell.comment.height = sized.width, sized.height
 
 
 def _may_be_filled(path: Path, cells: SheetCells) -> bool:
@@ -108,13 +120,15 @@ def _may_be_filled(path: Path, cells: SheetCells) -> bool:
     if not rows:
         return False
     written = _written_before(path)
-    for row, values in rows.items():
-        for letter, value in values.items():
-            if written.get((row, letter)) != _text(value):
-                raise StudyError(
-                    f"The workbook {path} holds farms: {CANDIDATES.name}!{letter}{row} is "
-                    f"'{value}', which is not what adopt wrote there.", "Adopt the list into a new "
-                    f"workbook; --mapping {path} takes the choices of this one.")
+    present = {(row, letter): _text(value) for row, values in rows.items()
+               for letter, value in values.items()}
+    for row, letter in sorted(present.keys() | written.keys()):
+        if present.get((row, letter)) != written.get((row, letter)):
+            raise StudyError(
+                f"The workbook {path} holds farms of yours: {CANDIDATES.name}!{letter}{row} is "
+                f"'{present.get((row, letter), '')}', which is not what adopt wrote there.",
+                f"Adopt the list into a new workbook; --mapping {path} takes the choices of this "
+                "one.")
     return True
 
 
