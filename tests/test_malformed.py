@@ -24,7 +24,8 @@ READS = [("check", "X"), ("run", "X", "--out", "OUT"), ("rerun", "X"), ("compare
          ("compare", "W", "X"), ("sample", "X", "--count", "1"), ("rerun", "RUN", "--prices", "X"),
          ("explain", "rank", "--run", "X", "--candidate", "F-1"),
          ("run", "W", "--out", "OUT", "--scenario", "X"),
-         ("run", "W", "--out", "OUT", "--templates", "X")]
+         ("run", "W", "--out", "OUT", "--templates", "X"), ("adopt", "X", "--into", "NEW.xlsx"),
+         ("adopt", "W", "--into", "NEW.xlsx", "--mapping", "X")]
 # Commands that take no file.
 WORDS = [("columns", "--sheet", "X"), ("findings", "X"), ("explain", "X")]
 
@@ -65,8 +66,10 @@ def test_every_command_stands_in_the_table():
 def test_any_file_that_is_none(good, tmp_path, args, name):
     files = malformed.plain_files(tmp_path)
     assert set(files) == set(PLAIN)
-    ended(args, CANNOT_GO_ON, X=files[name], W=good[0], RUN=good[1], OUT=tmp_path / "out")
-    assert not (tmp_path / "out").exists()
+    new = tmp_path / "new.xlsx"
+    ended(args, CANNOT_GO_ON, X=files[name], W=good[0], RUN=good[1], OUT=tmp_path / "out",
+          **{"NEW.xlsx": new})
+    assert not (tmp_path / "out").exists() and not new.exists()
 
 
 @pytest.mark.skipif(os.name != "posix", reason="devices, pipes and links of POSIX systems")
