@@ -62,6 +62,32 @@ def form(folder, cooperative, overwrite, template_folder):
 
 
 @main.command()
+@click.argument("own_list", metavar="LIST", type=WORKBOOK)
+@click.option("--into", "workbook", type=WORKBOOK, required=True,
+              help="The workbook to fill: a new one, or a blank one of yours.")
+@click.option("--mapping", type=WORKBOOK,
+              help="A workbook of an earlier adopt, whose sheet 'Adopted headings' holds your "
+                   "choices.  [default: that of --into]")
+@click.option("--dates", type=click.Choice(["month-first", "day-first", "year-first"]),
+              help="How dates in numbers are written.  [default: what the column shows]")
+@click.option("--json", "as_json", is_flag=True, help="Print everything as JSON.")
+def adopt(own_list, workbook, mapping, dates, as_json):
+    """Take in your own LIST of farms: a workbook, a CSV file, or a folder of forms."""
+    from batch.adopting.adopt import adopt as taken_in
+    from batch.adopting.kept import Kept, read_kept
+    from batch.writing.adopted_text import adopted_data, adopted_text
+    from batch.writing.workbook.adopted import target_of, write_adopted
+
+    target = target_of(workbook)
+    kept = (read_kept(mapping, is_needed=True) if mapping
+            else read_kept(workbook, is_needed=False) if target.book else Kept())
+    adopted = taken_in(own_list, kept, dates or "")
+    write_adopted(target, adopted)
+    say(json.dumps(adopted_data(adopted, workbook), ensure_ascii=False) if as_json
+        else adopted_text(adopted, workbook))
+
+
+@main.command()
 @click.argument("workbook", type=WORKBOOK)
 @click.option("--strict", is_flag=True, help="Exit 1 where a row cannot be assessed.")
 @click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON.")

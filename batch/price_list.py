@@ -130,12 +130,12 @@ class PriceList:
 def _kinds(n, phases, line_build):
     """(phases, construction, places) of each kind among n; a kind that is not asked for is
     None."""
-    asked = pd.DataFrame({"phases": None, "line_build": None}, index=range(n), dtype=object)
-    for key, values in (("phases", phases), ("line_build", line_build)):
-        if values is not None:
-            asked[key] = np.asarray(values, object)
-    for (phase, build), places in asked.groupby(list(asked), dropna=False).indices.items():
-        yield (None if pd.isna(phase) else phase), (None if pd.isna(build) else build), places
+    (phase, all_phases), (build, all_builds) = (
+        (np.full(n, -1), ()) if values is None else pd.factorize(np.asarray(values, object))
+        for values in (phases, line_build))
+    for one, other in sorted(set(zip(phase.tolist(), build.tolist()))):
+        yield (None if one < 0 else all_phases[one], None if other < 0 else all_builds[other],
+               np.flatnonzero((phase == one) & (build == other)))
 
 
 def _fits(rows, phase, build):

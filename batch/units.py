@@ -134,13 +134,18 @@ def is_calendar_rate(word: str) -> bool:
     return "/ year" in expression or "/ month" in expression
 
 
-def words_like(house_unit: str) -> list[str]:
+@cache
+def words_like(house_unit: str) -> tuple[str, ...]:
     """The listed unit words of the same kind as a house unit, for messages."""
     if not is_unit(house_unit):
-        return []
-    kind = registry().Quantity(_unit(house_unit)).dimensionality
-    return [w for w in WORDS if registry().Quantity(_unit(w)).dimensionality == kind
-            and is_calendar_rate(w) == is_calendar_rate(house_unit)]
+        return ()
+    return tuple(word for word in WORDS if _kind(word) == _kind(house_unit))
+
+
+@cache
+def _kind(word: str):
+    """What a unit measures, and whether it counts by the calendar."""
+    return registry().Quantity(_unit(word)).dimensionality, is_calendar_rate(word)
 
 
 def convert(values, unit: str, house_unit: str):

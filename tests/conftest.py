@@ -75,6 +75,12 @@ def results_by_inputs():
     return {}
 
 
+def computed_of(inputs) -> bytes:
+    """All that a study is computed of."""
+    return pickle.dumps({name: value for name, value in vars(inputs).items()
+                         if name not in NO_INPUTS})
+
+
 @pytest.fixture(scope="module")
 def studied_once(results_by_inputs):
     """In commands, re-runs and comparisons that tests call, a study of inputs that were studied is
@@ -86,8 +92,7 @@ def studied_once(results_by_inputs):
     from batch.findings import Findings
 
     def studied(inputs, on_step=lambda name: None):
-        key = pickle.dumps({name: value for name, value in vars(inputs).items()
-                            if name not in NO_INPUTS})
+        key = computed_of(inputs)
         if key not in results_by_inputs:
             if len(results_by_inputs) == MOST_STUDIES:
                 results_by_inputs.clear()
@@ -144,15 +149,19 @@ class Run:
 
 
 @pytest.fixture(scope="session")
-def demo_run(tmp_path_factory) -> Run:
+def demo_run(tmp_path_factory, results_by_inputs) -> Run:
     """The demo portfolio, studied and written once for all tests. They must not change it."""
+    from batch.findings import Findings
     from batch.reading.validate import validate
     from batch.study import run_study
     from batch.writing.run_folder import write_run
 
     if not DEMO.exists():
         missing("the demo portfolio is not made yet")
-    study = run_study(validate(DEMO))
+    inputs = validate(DEMO)
+    key = computed_of(inputs)
+    study = run_study(inputs)
+    results_by_inputs[key] = replace(study, findings=Findings(list(study.findings.rows)))
     folder = write_run(study, tmp_path_factory.mktemp("demo"), overwrite=False, options={})
     return Run(DEMO, study, folder)
 

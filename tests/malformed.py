@@ -5,7 +5,7 @@ import os
 import shutil
 from pathlib import Path
 
-import openpyxl
+from openpyxl.cell.cell import Cell
 
 DEEP = "[" * 100_000
 
@@ -48,11 +48,22 @@ RESULTS = {"empty": b"", "binary": b"\0\xff" * 99, "a folder": None, "foreign": 
            "an open quote": b'candidate_id,verdict,rank,in_budget\n"F-1,a,1,yes\n'}
 
 
-def edited(run: Path, place: Path, edit) -> Path:
-    """A copy of the result workbook, changed by hand."""
-    book = openpyxl.load_workbook(run / "result.xlsx")
+def edited(book, place: Path, edit) -> Path:
+    """A copy of the result workbook that openpyxl holds, changed by hand; the book stays what it
+    was, since to open it takes longer than most of what it is opened for."""
+    sheets = list(book.worksheets)
+    kept = [(sheet, dict(sheet._cells), [(cell, cell.value) for cell in sheet._cells.values()
+                                         if type(cell) is Cell]) for sheet in sheets]
     edit(book)
     book.save(place / "edited.xlsx")
+    book._sheets[:] = sheets
+    for sheet, cells, values in kept:
+        sheet._cells.clear()
+        sheet._cells.update(cells)
+        for (row, column), cell in cells.items():
+            cell.row, cell.column = row, column
+        for cell, value in values:
+            cell.value = value
     return place / "edited.xlsx"
 
 

@@ -4,7 +4,6 @@ import os
 import signal
 import subprocess
 import sys
-import time
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -13,6 +12,7 @@ from click.testing import CliRunner
 
 from batch.cli import main
 from tests.conftest import ROOT
+from tests.warm_program import WarmProgram
 from tests.workbooks.make import candidate_workbook
 
 DONE, WRONG_USAGE, CANNOT_GO_ON, OWN_FAULT, BY_HAND = 0, 2, 3, 4, 130
@@ -26,7 +26,7 @@ def workbook(tmp_path_factory):
 @contextmanager
 def broken_output(how):
     """A file that takes nothing: a full device, or a pipe that nobody reads any more."""
-    if how == "full device":
+    if how == FULL:
         if not Path("/dev/full").exists():
             pytest.skip("there is no full device here")
         target = os.open("/dev/full", os.O_WRONLY)
@@ -37,28 +37,43 @@ def broken_output(how):
     os.close(target)
 
 
-def program(*args, **streams):
-    return subprocess.run([sys.executable, "-m", "batch", *map(str, args)], cwd=ROOT, timeout=120,
-                          **{"stdout": subprocess.PIPE, "stderr": subprocess.PIPE} | streams)
+@pytest.fixture(scope="module")
+def program(workbook, tmp_path_factory):
+    """The program, in a process of its own for each call. That `python -m batch` itself ends so is
+    shown by the streams that a shell closes, and by a run that is stopped."""
+    if not hasattr(os, "fork"):
+        pytest.skip("processes are forked on POSIX systems only")
+    called = WarmProgram("run", workbook, "--quiet", "--out", tmp_path_factory.mktemp("first"))
+    yield called
+    called.close()
 
 
-COMMANDS = [("--help",), ("--version",), ("run", "--help"), ("columns",),
-            ("columns", "--format", "json"), ("findings",), ("explain", "rank"),
-            ("check", "WORKBOOK"), ("check", "WORKBOOK", "--json"),
-            ("compare", "WORKBOOK", "WORKBOOK"), ("blank", "OUT/blank.xlsx"),
-            ("run", "WORKBOOK", "--out", "OUT")]
+FULL, CLOSED = "full device", "closed pipe"
+# What is asked, and on which outputs: on one of the two where a study takes its time.
+COMMANDS = [(args, how) for how in (FULL, CLOSED) for args in (
+    ("--help",), ("--version",), ("run", "--help"), ("columns",), ("columns", "--format", "json"),
+    ("findings",), ("explain", "rank"), ("blank", "OUT/blank.xlsx"))] + [
+    (("check", "WORKBOOK"), FULL), (("check", "WORKBOOK", "--json"), CLOSED),
+    (("compare", "WORKBOOK", "WORKBOOK"), FULL), (("run", "WORKBOOK", "--out", "OUT"), CLOSED)]
 
 
-def filled(args, workbook, out):
-    return [str(arg).replace("OUT", str(out)).replace("WORKBOOK", str(workbook)) for arg in args]
+@pytest.fixture
+def filled(workbook, tmp_path):
+    """The words of a command with its places: a workbook and a new folder."""
+    places = {"OUT": tmp_path, "WORKBOOK": workbook}
+
+    def fill(args):
+        for name, place in places.items():
+            args = [str(arg).replace(name, str(place)) for arg in args]
+        return args
+    return fill
 
 
-@pytest.mark.parametrize("how", ["full device", "closed pipe"])
-@pytest.mark.parametrize("args", COMMANDS, ids=" ".join)
-def test_output_that_cannot_be_printed(workbook, tmp_path, args, how):
+@pytest.mark.parametrize("args, how", COMMANDS, ids=str)
+def test_output_that_cannot_be_printed(program, filled, tmp_path, args, how):
     """Never 0, for nothing was told, and never 1, which says that something differs."""
     with broken_output(how) as target:
-        done = program(*filled(args, workbook, tmp_path), stdout=target)
+        done = program(*filled(args), stdout=target)
     assert done.returncode == CANNOT_GO_ON
     lines = [line for line in done.stderr.decode().splitlines() if line.startswith("Cannot go on")]
     assert len(lines) == 1 and lines[0].endswith(".")
@@ -67,19 +82,20 @@ def test_output_that_cannot_be_printed(workbook, tmp_path, args, how):
         assert (tmp_path / "test-study" / "record.json").exists()
 
 
-@pytest.mark.parametrize("how", ["full device", "closed pipe"])
-@pytest.mark.parametrize("args, code", [
-    (("fly",), WRONG_USAGE), (("check", "missing.xlsx"), CANNOT_GO_ON),
-    (("columns",), DONE), (("run", "WORKBOOK", "--out", "OUT"), DONE)], ids=str)
-def test_exit_code_is_the_same_where_nobody_reads_the_reason(workbook, tmp_path, args, code, how):
+@pytest.mark.parametrize("args, code, how", [
+    (("fly",), WRONG_USAGE, FULL), (("fly",), WRONG_USAGE, CLOSED), (("columns",), DONE, FULL),
+    (("columns",), DONE, CLOSED), (("check", "missing.xlsx"), CANNOT_GO_ON, FULL),
+    (("check", "missing.xlsx"), CANNOT_GO_ON, CLOSED),
+    (("run", "WORKBOOK", "--out", "OUT"), DONE, CLOSED)], ids=str)
+def test_exit_code_is_the_same_where_nobody_reads_the_reason(program, filled, args, code, how):
     with broken_output(how) as target:
-        assert program(*filled(args, workbook, tmp_path), stderr=target).returncode == code
+        assert program(*filled(args), stderr=target).returncode == code
 
 
-def test_difference_that_cannot_be_printed_is_no_difference(workbook, tmp_path):
+def test_difference_that_cannot_be_printed_is_no_difference(program, workbook, tmp_path):
     other = candidate_workbook(tmp_path, [{"flow_gpm": 700}])
     assert program("compare", workbook, other).returncode == 1
-    with broken_output("closed pipe") as target:
+    with broken_output(CLOSED) as target:
         assert program("compare", workbook, other, stdout=target).returncode == CANNOT_GO_ON
 
 
@@ -105,17 +121,30 @@ def test_whatever_happens_ends_in_a_sentence(workbook, monkeypatch, fault, code,
     assert len(result.stderr.strip().splitlines()) == 1 and result.stdout == ""
 
 
+# A run that says on its output that its new folder is there, and then takes its time.
+LINGERING = """
+import signal, time
+from batch.cli import main
+from batch.writing import run_folder
+
+def linger(*_):
+    print("now", flush=True)
+    time.sleep(600)
+
+run_folder.write_pages = linger
+signal.signal(signal.SIGINT, signal.default_int_handler)  # ignored where a shell started it with &
+main()
+"""
+
+
 @pytest.mark.skipif(os.name != "posix", reason="a signal of POSIX systems")
-def test_run_that_is_stopped_by_hand_leaves_nothing(tmp_path):
-    workbook = candidate_workbook(tmp_path, [{}] * 60)
-    out = tmp_path / "out"
-    running = subprocess.Popen([sys.executable, "-m", "batch", "run", workbook, "--out", out],
-                               cwd=ROOT, stderr=subprocess.PIPE, stdout=subprocess.PIPE)
-    began = time.monotonic()
-    while not (out.exists() and os.listdir(out)):  # its new folder is being written
-        assert running.poll() is None and time.monotonic() - began < 100
-        time.sleep(0.02)
+def test_run_that_is_stopped_by_hand_leaves_nothing(workbook, tmp_path):
+    running = subprocess.Popen([sys.executable, "-c", LINGERING, "run", workbook, "--out",
+                                tmp_path], cwd=ROOT, stderr=subprocess.PIPE,
+                               stdout=subprocess.PIPE)
+    assert running.stdout.readline() == b"now\n"
+    assert os.listdir(tmp_path) != []
     running.send_signal(signal.SIGINT)
     _, said = running.communicate(timeout=60)
     assert running.returncode == BY_HAND and said.decode().splitlines()[-1].startswith("Stopped")
-    assert os.listdir(out) == [] and b"Traceback" not in said
+    assert os.listdir(tmp_path) == [] and b"Traceback" not in said

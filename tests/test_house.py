@@ -24,7 +24,8 @@ HOMES = {"openpyxl": ("batch/reading", "batch/writing/workbook", "batch/audit/st
          "pint": "batch/units.py", "jinja2": "batch/writing/pages",
          "matplotlib": "batch/writing/pages/charts.py",
          "click": ("batch/cli.py", "batch/ending.py", "batch/writing/terminal.py"),
-         "scipy": "batch/portfolio", "filelock": "batch/writing/run_place.py"}
+         "scipy": "batch/portfolio", "rapidfuzz": "batch/adopting",
+         "filelock": "batch/writing/run_place.py"}
 # A room imports only from itself and from rooms before it.
 ROOMS = ("engineering", "economics", "units", "tables", "shown_text", "study_error", "memory",
          "columns", "price_list", "canonical", "finding_kinds", "finding_examples", "findings",

@@ -10,10 +10,11 @@ import subprocess
 import sys
 from pathlib import Path
 
-import openpyxl
 import pytest
 
-DEMO = Path(__file__).parents[1] / "input_workbooks" / "demo_portfolio.xlsx"
+from tests.workbooks.make import candidate_workbook
+
+ROOT = Path(__file__).parents[1]
 HEAVY = {"jinja2", "matplotlib", "numpy", "openpyxl", "pandas", "pint", "scipy.optimize"}
 LOADED = """
 import json, sys
@@ -26,10 +27,16 @@ finally:
 """
 
 
+@pytest.fixture(scope="module")
+def workbook(tmp_path_factory):
+    """One farm, and a budget to be given out."""
+    return candidate_workbook(tmp_path_factory.mktemp("in"), study={"program_budget_usd": 40_000})
+
+
 def loaded_by(*words) -> set[str]:
     """The heavy libraries that a command has loaded by its end."""
     done = subprocess.run([sys.executable, "-c", LOADED, *map(str, words)], check=True,
-                          capture_output=True, text=True)
+                          capture_output=True, text=True, cwd=ROOT)
     return HEAVY & set(json.loads(done.stderr.splitlines()[-1]))
 
 
@@ -39,26 +46,21 @@ def test_help_loads_no_table_library(words):
     assert loaded_by(*words) == set()
 
 
-def test_check_loads_no_page_and_no_solver():
-    assert not loaded_by("check", DEMO) & {"jinja2", "matplotlib", "scipy.optimize"}
+def test_check_loads_no_page_and_no_solver(workbook):
+    assert not loaded_by("check", workbook) & {"jinja2", "matplotlib", "scipy.optimize"}
 
 
-def test_run_loads_the_solver_only_where_a_budget_is_given_out(tmp_path):
-    book = openpyxl.load_workbook(DEMO)
-    [budget] = [row for row in book["Study"].iter_rows() if row[0].value == "program_budget_usd"]
-    assert budget[2].value > 0
-    budget[2].value = None
-    book.save(tmp_path / "no_budget.xlsx")
-    for source, solver in ((DEMO, {"scipy.optimize"}), (tmp_path / "no_budget.xlsx", set())):
+def test_run_loads_the_solver_only_where_a_budget_is_given_out(workbook, tmp_path):
+    for source, solver in ((workbook, {"scipy.optimize"}), (candidate_workbook(tmp_path), set())):
         loaded = loaded_by("run", source, "--out", tmp_path, "--overwrite", "--quiet")
         assert loaded & {"scipy.optimize"} == solver
 
 
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="asks the kernel of Linux")
-def test_check_takes_one_thread():
+def test_check_takes_one_thread(workbook):
     """The kernel counts a process's threads in its status (proc(5), Threads)."""
     count = LOADED.replace("json.dumps(sorted(sys.modules))", "open('/proc/self/status').read()")
     environment = {key: value for key, value in os.environ.items() if "THREADS" not in key}
-    done = subprocess.run([sys.executable, "-c", count, "check", str(DEMO)], check=True,
-                          capture_output=True, text=True, env=environment)
+    done = subprocess.run([sys.executable, "-c", count, "check", str(workbook)], check=True,
+                          capture_output=True, text=True, env=environment, cwd=ROOT)
     assert "\nThreads:\t1\n" in done.stderr

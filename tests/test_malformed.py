@@ -3,6 +3,7 @@
 import os
 import shutil
 
+import openpyxl
 import pytest
 from click.testing import CliRunner
 
@@ -15,7 +16,7 @@ from tests.workbooks.make import candidate_workbook
 
 pytestmark = pytest.mark.usefixtures("studied_once")
 
-DIFFERENT, WRONG_USAGE, CANNOT_GO_ON = 1, 2, 3
+DONE, DIFFERENT, WRONG_USAGE, CANNOT_GO_ON = 0, 1, 2, 3
 PLAIN = ("a name too long", "a path too long", "missing", "a device", "below a file", "empty",
          "text", "binary", "broken zip", "a link to itself", "a pipe", "an empty folder")
 # Each place where a command takes a file of the user's. X is the malformed one, W a good workbook.
@@ -23,7 +24,8 @@ READS = [("check", "X"), ("run", "X", "--out", "OUT"), ("rerun", "X"), ("compare
          ("compare", "W", "X"), ("sample", "X", "--count", "1"), ("rerun", "RUN", "--prices", "X"),
          ("explain", "rank", "--run", "X", "--candidate", "F-1"),
          ("run", "W", "--out", "OUT", "--scenario", "X"),
-         ("run", "W", "--out", "OUT", "--templates", "X")]
+         ("run", "W", "--out", "OUT", "--templates", "X"), ("adopt", "X", "--into", "NEW.xlsx"),
+         ("adopt", "W", "--into", "NEW.xlsx", "--mapping", "X")]
 # Commands that take no file.
 WORDS = [("columns", "--sheet", "X"), ("findings", "X"), ("explain", "X")]
 
@@ -33,6 +35,13 @@ def good(tmp_path_factory):
     """A good workbook and its run folder."""
     path = candidate_workbook(tmp_path_factory.mktemp("good"))
     return path, write_run(run_study(validate(path)), path.parent, overwrite=False, options={})
+
+
+@pytest.fixture(scope="module")
+def book(good):
+    """The result workbook of the run as openpyxl holds it; `malformed.edited` puts back what it
+    changes."""
+    return openpyxl.load_workbook(good[1] / "result.xlsx")
 
 
 def ended(args, code, **places):
@@ -57,8 +66,10 @@ def test_every_command_stands_in_the_table():
 def test_any_file_that_is_none(good, tmp_path, args, name):
     files = malformed.plain_files(tmp_path)
     assert set(files) == set(PLAIN)
-    ended(args, CANNOT_GO_ON, X=files[name], W=good[0], RUN=good[1], OUT=tmp_path / "out")
-    assert not (tmp_path / "out").exists()
+    new = tmp_path / "new.xlsx"
+    ended(args, CANNOT_GO_ON, X=files[name], W=good[0], RUN=good[1], OUT=tmp_path / "out",
+          **{"NEW.xlsx": new})
+    assert not (tmp_path / "out").exists() and not new.exists()
 
 
 @pytest.mark.skipif(os.name != "posix", reason="devices, pipes and links of POSIX systems")
@@ -105,15 +116,15 @@ def test_sample_of_amounts_that_are_none(good, tmp_path, amount):
 
 
 @pytest.mark.parametrize("name", malformed.EDITS)
-def test_result_edited_so_that_it_cannot_be_computed(good, tmp_path, name):
-    book = malformed.edited(good[1], tmp_path, malformed.EDITS[name])
-    ended(("rerun", "X"), CANNOT_GO_ON, X=book)
+def test_result_edited_so_that_it_cannot_be_computed(book, tmp_path, name):
+    path = malformed.edited(book, tmp_path, malformed.EDITS[name])
+    ended(("rerun", "X"), CANNOT_GO_ON, X=path)
 
 
 @pytest.mark.parametrize("name", malformed.TOLD)
-def test_result_edited_is_told_as_changed(good, tmp_path, name):
-    book = malformed.edited(good[1], tmp_path, malformed.TOLD[name])
-    assert "has been changed" in ended(("rerun", "X"), DIFFERENT, X=book).stdout
+def test_result_edited_is_told_as_changed(book, tmp_path, name):
+    path = malformed.edited(book, tmp_path, malformed.TOLD[name])
+    assert "has been changed" in ended(("rerun", "X"), DIFFERENT, X=path).stdout
 
 
 @pytest.mark.parametrize("name", malformed.SCENARIOS)
@@ -133,6 +144,13 @@ def test_template_that_is_none(good, tmp_path, name):
     ended(("run", "W", "--out", "OUT", "--templates", "X"), CANNOT_GO_ON, W=good[0],
           X=path.parent, OUT=tmp_path / "out")
     assert not (tmp_path / "out").exists()
+
+
+def test_book_that_was_edited_is_what_it_was(good, book, tmp_path):
+    """The result as openpyxl opens and saves it is the same run; the tests above have changed and
+    put back every sheet that they name."""
+    path = malformed.edited(book, tmp_path, lambda _: None)
+    assert CliRunner().invoke(main, ["rerun", str(path)]).exit_code == DONE
 
 
 def test_result_workbook_of_a_run_that_is_an_input(good, tmp_path):

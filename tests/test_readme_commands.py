@@ -35,6 +35,9 @@ ENDS = {
     "farmbatch blank my_program.xlsx": DONE,
     "farmbatch form my_forms": DONE,
     "farmbatch form my_forms --cooperative 'Example Electric Cooperative'": DONE,
+    "farmbatch adopt my_list.csv --into my_program.xlsx": DONE,
+    "farmbatch adopt my_list.csv --into my_program.xlsx --mapping last_program.xlsx": DONE,
+    "farmbatch adopt my_list.csv --into my_program.xlsx --dates month-first": DONE,
     "farmbatch check my_program.xlsx": DONE,
     "farmbatch check my_program.xlsx --strict": NOT_ASSESSED,
     "farmbatch run my_program.xlsx --out out": DONE,
@@ -61,7 +64,9 @@ ENDS = {
     "farmbatch compare ONE OTHER": DIFFERENT,
     "farmbatch sample RESULT --count 12 --seed 1": DONE,
 }
-MAKES = {"farmbatch blank my_program.xlsx": "my_program.xlsx"}  # what may not be there before
+# What may not be there before.
+MAKES = {command: "my_program.xlsx" for command in ENDS
+         if command.split()[1] in ("blank", "adopt")}
 ACTIVATE, ON_WINDOWS = ". .venv/bin/activate", r".venv\Scripts\activate"
 
 
@@ -111,6 +116,10 @@ def program(tmp_path_factory):
     for name, prices in (("my_program.xlsx", None), ("other.xlsx", dear)):
         candidate_workbook(folder, [{}, {"flow_gpm": 765}, {"flow_gpm": None}], name=name,
                            unit_costs=prices, study={"program_budget_usd": 60_000})
+    (folder / "my_list.csv").write_text("Farm,Acres,GPM\nA,100,800\n", encoding="utf-8")
+    adopted = CliRunner().invoke(main, ["adopt", str(folder / "my_list.csv"), "--into",
+                                        str(folder / "last_program.xlsx")])
+    assert adopted.exit_code == 0, adopted.output
     policies = sorted((ROOT / "input_workbooks" / "policies").glob("*.toml"))
     for source, name in zip(policies, ("policy.toml", "other_policy.toml")):
         shutil.copy(source, folder / name)

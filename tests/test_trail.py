@@ -26,7 +26,7 @@ from tests.test_worked import evaluated
 
 FARM_KEYS = ("incentive_usd_per_kw", "member_npv_usd", "transformer_kva", "voltage_thd_pct")
 FUNDED = "program: farms in the budget"
-CELLS = 200
+CELLS = 100
 
 
 @pytest.fixture(scope="module")

@@ -14,7 +14,6 @@ from batch.program import choosing
 from batch.program.knowledge import is_closed_out
 from batch.rules import Rule, value_text
 from batch.step import run
-from batch.supply import judging
 from batch.supply.checks import CHECKS
 
 MOST_RULES = 5
@@ -59,11 +58,11 @@ def _failing_by_rule(designs, checks, rules):
     rule_of = {check.name: key for check in CHECKS
                if (key := check.asked_by if check.asked_by in rules.by_key else check.limit)
                in rules.by_key} | CRITERION_RULES
-    technical = pd.concat([judging.failing(designs[start:start + judging.BLOCK], rules)
-                           for start in range(0, len(designs) or 1, judging.BLOCK)])
+    failed = designs["fails_names"].str.split(", ").explode()
+    technical = pd.DataFrame({"design": failed.index, "check": failed.to_numpy()})
     criteria = checks[checks["check"].isin(CRITERION_RULES) & (checks["answer"] == FAILS)]
-    every = pd.concat([technical[["design", "check"]], criteria[["design", "check"]]])
-    keys = every["check"].map(rule_of)
+    every = pd.concat([technical, criteria[["design", "check"]]])
+    keys = every["check"].map(rule_of)  # of no name there is no rule
     return {key: every.loc[keys == key, "design"].value_counts()
             for key in sorted(keys.dropna().unique())}
 

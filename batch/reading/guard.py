@@ -85,6 +85,8 @@ class WorkbookFile:
                 raise _endless(self.path, part) from None
             except Entities:
                 raise _with_entities(self.path, part) from None
+            except ZIP_FAULTS as fault:
+                raise _damaged(self.path, fault) from fault
         return self._counts[part]
 
     def letters_of_row(self, part: str, row: int) -> list[str]:
@@ -116,8 +118,12 @@ def check_file(path: str | Path | WorkbookFile) -> WorkbookFile:
             _must_declare_no_entities(path, archive)
             _must_fit_in_memory(file, archive)
     except ZIP_FAULTS as fault:
-        raise StudyError(f"The workbook '{path}' is damaged: {fault}.", OPEN_AND_SAVE) from fault
+        raise _damaged(path, fault) from fault
     return file
+
+
+def _damaged(path, fault) -> StudyError:
+    return StudyError(f"The workbook '{path}' is damaged: {fault}.", OPEN_AND_SAVE)
 
 
 def _must_be_a_filled_file(path: Path):

@@ -8,6 +8,7 @@ import openpyxl
 from openpyxl.cell.text import Text
 from openpyxl.reader.excel import ExcelReader
 from openpyxl.utils.exceptions import InvalidFileException
+from openpyxl.worksheet._read_only import ReadOnlyWorksheet
 from openpyxl.xml.constants import SHARED_STRINGS, SHEET_MAIN_NS
 from openpyxl.xml.functions import iterparse
 
@@ -72,4 +73,24 @@ class _Reader(ExcelReader):
                 raise LookupError(f"the sheet '{sheet.name}' has no part")
             if self.parser.rels[sheet.id].target not in self.valid_files:
                 raise LookupError(f"the part of the sheet '{sheet.name}' is missing")
-        super().read_worksheets()
+        for sheet, link in self.parser.find_sheets():
+            if "chartsheet" in link.Type:
+                self.read_chartsheet(sheet, link)
+                continue
+            worksheet = _Sheet(self.wb, sheet.name, link.target, self.shared_strings)
+            worksheet.sheet_state = sheet.state
+            self.wb._sheets.append(worksheet)
+
+
+class _Sheet(ReadOnlyWorksheet):
+    """A worksheet of which only rows that are asked for are parsed."""
+
+    def _get_size(self):
+        """Nothing: the stated dimension is not believed, and to seek one that is not there is to
+        parse the whole sheet."""
+
+    def _cells_by_row(self, *args, **named):
+        try:
+            yield from super()._cells_by_row(*args, **named)
+        except PARSE_FAULTS as fault:
+            raise damaged(self.title, fault) from fault

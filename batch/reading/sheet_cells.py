@@ -4,7 +4,7 @@ import math
 import re
 import sys
 from dataclasses import dataclass, field, replace
-from itertools import chain, count
+from itertools import chain
 
 from openpyxl.worksheet.formula import DataTableFormula
 
@@ -26,7 +26,7 @@ from batch.reading.header import (
     says_the_same,
     two_headers,
 )
-from batch.reading.opening import PARSE_FAULTS, damaged
+from batch.reading.opening import damaged
 from batch.reading.sheet_count import LAST_EXCEL_ROW
 
 MOST_ROWS = 50_000
@@ -81,14 +81,7 @@ class SheetCells:
 def rows_of(worksheet):
     """(Excel row, cells) of a worksheet; the stated dimension of the sheet is not believed."""
     worksheet.reset_dimensions()
-    rows = iter(worksheet.iter_rows())
-    for excel_row in count(1):
-        try:
-            row = next(rows)
-        except StopIteration:
-            return
-        except PARSE_FAULTS as fault:
-            raise damaged(worksheet.title, fault) from fault
+    for excel_row, row in enumerate(worksheet.iter_rows(), start=1):
         if excel_row > LAST_EXCEL_ROW:
             raise damaged(worksheet.title, ValueError("a row number is beyond the last row"))
         yield excel_row, row

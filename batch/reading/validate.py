@@ -29,8 +29,9 @@ from batch.reading.typing_cells import is_unknown, typed
 from batch.rules import Rules
 
 GAS = "natural gas engine"
-# Sheets that the blank workbook holds beside those that are read.
-HOUSE_SHEETS = ("Read me", "Lists")
+# Sheets that the blank workbook, or one with an own list, holds beside those that are read.
+ADOPTED_SHEETS = ("Adopted headings", "Own list", "Questions")
+HOUSE_SHEETS = ("Read me", "Lists", *ADOPTED_SHEETS)
 RANGES_LISTED = 20
 
 

@@ -17,6 +17,11 @@ ALIKE = ("all_of_a_limit_pct", "converter_unbalance_pct", "motor_voltage_low_v")
 NAMED = dict.fromkeys(key for check in CHECKS for key in (
     check.value, check.limit, check.watch_limit, check.watch_value, check.unsure_by, check.asked_by,
     *check.needs))
+OF_WHOM = ("candidate_id", "excel_row", "supply_option", "variant")
+TOLD = ("check", "value", "sense", "limit", "unit", "answer", "source", "remedy", "blank_inputs",
+        "is_advice")
+READ = dict.fromkeys(("supply_option", "pivot_length_ft", *NAMED, *(
+    end for check in CHECKS for end in (check.strictest, check.loosest))))
 CHECKED = "candidate_id excel_row supply_option variant pivot_length_ft " + " ".join(
     key for key in NAMED if key not in ("", AT_SERVICE, AT_TAP, *ALIKE, *PROGRAM.by_key))
 ASKED = "harmonic_limit_point motor_voltage_v motor_voltage_low_pct " + " ".join(
@@ -35,8 +40,12 @@ def checks_table(designs: pd.DataFrame, rules) -> pd.DataFrame:
         all_of_a_limit_pct=100.0, any_row_tdd_pct=LOOSEST_TDD_PCT,
         converter_unbalance_pct=np.nan,  # no model: to be measured
         motor_voltage_low_v=rules["motor_voltage_v"] * rules["motor_voltage_low_pct"] / 100)
-    parts = [_one_check(check, designs, rules) for check in CHECKS if _is_asked(check, rules)]
-    return pd.concat(parts, ignore_index=True)
+    cells = {key: designs[key].to_numpy() for key in READ if key in designs}
+    parts = [_one_check(check, cells, rules) for check in CHECKS if _is_asked(check, rules)]
+    at = np.concatenate([part["at"] for part in parts])
+    told = {key: np.concatenate([np.broadcast_to(part[key], part["at"].shape) for part in parts])
+            for key in parts[0] if key != "at"}
+    return _table(designs, told, at)
 
 
 def of_designs(rows: pd.DataFrame, designs) -> pd.DataFrame:
@@ -58,19 +67,24 @@ def _is_watched(check: Check, rules) -> bool:
     return check.asked_by in rules.by_key and rules[check.asked_by] == WATCHED
 
 
-def _one_check(check: Check, designs, rules) -> pd.DataFrame:
-    rows = designs[designs["supply_option"].isin(check.options)]
+def _one_check(check: Check, cells, rules) -> dict:
+    """One check of the designs that it is for: `at` which places, and columns by key. Arrays, since
+    a table for each of the checks costs more than judging them."""
+    is_asked = np.isin(cells["supply_option"].astype(str), check.options)
     if check.for_pivots:
-        rows = rows[rows["pivot_length_ft"].fillna(0) > 0]
+        is_asked &= _has_pivot(cells)
+    at = np.flatnonzero(is_asked)
+    rows = {key: cells[key][at] for key in _keys_of(check) if key in cells}
+    value = rows[check.value].astype(float)
     is_rule = check.limit in rules.by_key
-    limit = np.full(len(rows), float(rules[check.limit])) if is_rule else rows[check.limit]
+    limit = (np.full(len(at), float(rules[check.limit])) if is_rule
+             else rows[check.limit].astype(float))
     bound = {"at_most" if check.sense == AT_MOST else "at_least": limit}
-    ends = {end: rows[getattr(check, end)].to_numpy(float) for end in ("strictest", "loosest")
+    ends = {end: rows[getattr(check, end)].astype(float) for end in ("strictest", "loosest")
             if getattr(check, end)}
-    answer = judge(rows[check.value], **bound, **ends,
-                   watch_beyond=_watch_limit(check, limit, rules),
+    answer = judge(value, **bound, **ends, watch_beyond=_watch_limit(check, limit, rules),
                    watch_value=rows[check.watch_value] if check.watch_value else None,
-                   unsure_by=rows[check.unsure_by] if check.unsure_by else 0.0)
+                   unsure_by=rows[check.unsure_by].astype(float) if check.unsure_by else 0.0)
     for end, given in (("strictest", MEETS), ("loosest", FAILS)):
         if end in ends:  # the limit that was decisive where the farm's own is unknown
             limit = np.where(np.isnan(limit) & (answer == given), ends[end], limit)
@@ -79,25 +93,46 @@ def _one_check(check: Check, designs, rules) -> pd.DataFrame:
     if is_advice:
         answer = np.where(answer == FAILS, WATCH, answer)
     is_open = answer == NOT_ASSESSED
-    blank = np.where(is_open, _blank_inputs(check, rows), "")
+    blank = np.where(is_open, _blank_inputs(check, rows, len(at)), "")
     to_fill = np.where(blank == "", check.open_remedy, "Fill: " + blank.astype(object) + ".")
     remedy = WATCHED_REMEDY + check.remedy if is_watched else check.remedy
-    return check_rows(
-        rows, name=check.name, value=rows[check.value], sense=check.sense, limit=limit,
-        unit=_unit(check), answer=answer, source=check.source or rules.source(check.limit),
+    return {"at": at} | _told(
+        name=check.name, value=value, sense=check.sense, limit=limit, unit=_unit(check),
+        answer=answer, source=check.source or rules.source(check.limit),
         remedy=np.where(is_open, to_fill, remedy), blank_inputs=blank, is_advice=is_advice)
 
 
-def check_rows(designs, *, name, value, sense, limit, unit, answer, source, remedy,
-               blank_inputs="", is_advice=False) -> pd.DataFrame:
-    """One check of several designs as rows of the table of checks."""
-    return pd.DataFrame({
-        "design": designs.index, "candidate_id": designs["candidate_id"],
-        "excel_row": designs["excel_row"], "supply_option": designs["supply_option"],
-        "variant": designs["variant"], "check": name, "value": np.asarray(value, float),
-        "sense": sense, "limit": np.asarray(limit, float), "unit": unit, "answer": answer,
-        "source": source, "remedy": remedy, "blank_inputs": blank_inputs,
-        "is_advice": is_advice})
+def _keys_of(check):
+    return {check.value, check.limit, check.watch_value, check.unsure_by, check.strictest,
+            check.loosest, *check.needs, "pivot_length_ft"}
+
+
+def _has_pivot(cells):
+    return np.nan_to_num(cells["pivot_length_ft"].astype(float)) > 0
+
+
+def check_rows(designs, **told) -> pd.DataFrame:
+    """One check of several designs as rows of the table of checks, told as `_told` takes it."""
+    told = {key: np.broadcast_to(given, len(designs)) for key, given in _told(**told).items()}
+    return _table(designs, told)
+
+
+def _told(*, name, value, sense, limit, unit, answer, source, remedy, blank_inputs="",
+          is_advice=False) -> dict:
+    """What the table of checks tells of one check, by column; texts as objects."""
+    texts = {"check": name, "sense": sense, "unit": unit, "answer": answer, "source": source,
+             "remedy": remedy, "blank_inputs": blank_inputs}
+    told = {key: np.asarray(text, object) for key, text in texts.items()}
+    told |= {"value": np.asarray(value, float), "limit": np.asarray(limit, float),
+             "is_advice": np.asarray(is_advice, bool)}
+    return {key: told[key] for key in TOLD}
+
+
+def _table(designs, told, at=slice(None)) -> pd.DataFrame:
+    """The table of checks: of which design each row is, and what it tells."""
+    rows = designs[list(OF_WHOM)].iloc[at]
+    return pd.concat([pd.DataFrame({"design": rows.index}), rows.reset_index(drop=True),
+                      pd.DataFrame(told)], axis=1)
 
 
 def _unit(check: Check) -> str:
@@ -105,13 +140,13 @@ def _unit(check: Check) -> str:
     return column.unit if column else "%"
 
 
-def _blank_inputs(check: Check, rows):
+def _blank_inputs(check: Check, rows, count):
     """Headers of the optional cells that the check needs and the farm leaves blank."""
-    texts = np.full(len(rows), "", dtype=object)
+    texts = np.full(count, "", dtype=object)
     for key in check.needs:
-        is_blank = rows[key].isna().to_numpy()
+        is_blank = pd.isna(rows[key])
         if key == "pivot_lead_ft":
-            is_blank = is_blank & (rows["pivot_length_ft"].fillna(0).to_numpy() > 0)
+            is_blank = is_blank & _has_pivot(rows)
         texts = np.where(is_blank & (texts != ""), texts + ", ", texts)
         texts = np.where(is_blank, texts + CANDIDATES.by_key[key].label, texts)
     return texts
@@ -135,12 +170,6 @@ def answers_of(designs: pd.DataFrame, rules) -> pd.DataFrame:
     """
     blocks = [designs.iloc[start:start + BLOCK] for start in range(0, len(designs) or 1, BLOCK)]
     return pd.concat([answers_by_design(checks_table(block, rules), block) for block in blocks])
-
-
-def failing(designs: pd.DataFrame, rules) -> pd.DataFrame:
-    """The checks that designs fail, as rows of the table of checks."""
-    checks = checks_table(designs, rules)
-    return checks[checks["answer"] == FAILS]
 
 
 def answers_by_design(checks: pd.DataFrame, designs: pd.DataFrame) -> pd.DataFrame:

@@ -4,7 +4,6 @@ The fingerprint proves that a page belongs to these inputs, rules, tables and re
 nothing about who made them or whether they are right, and it is no signature.
 """
 
-import dataclasses
 import json
 import platform
 from functools import cache
@@ -83,7 +82,7 @@ def rules_digest(in_force) -> str:
 def program_digests() -> dict[str, str]:
     """Hashes of what the program brings along: its tables, its dictionary, its source files."""
     return {"tables": digest({name: tables.text(name) for name in tables.names()}),
-            "dictionary": digest([[sheet.name, _as_data(sheet)] for sheet in ALL_SHEETS]),
+            "dictionary": _dictionary_digests()[0],
             "program": _program_digest()}
 
 
@@ -112,14 +111,20 @@ def table_hashes() -> dict[str, str]:
 
 def dictionary_hashes() -> dict[str, str]:
     """A short hash of each sheet of the dictionary."""
-    return {sheet.name: digest(_as_data(sheet))[:SHORT] for sheet in ALL_SHEETS}
+    return dict(_dictionary_digests()[1])
+
+
+@cache
+def _dictionary_digests():
+    """The hash of the whole dictionary, and a short one of each sheet."""
+    named = [[sheet.name, _as_data(sheet)] for sheet in ALL_SHEETS]
+    return digest(named), {name: digest(columns)[:SHORT] for name, columns in named}
 
 
 def _as_data(sheet) -> list[dict]:
     """The columns of a sheet. Arithmetic that is a function counts by what it says: a function has
     another address in every process, and its source is hashed with the program's."""
-    return [dataclasses.asdict(column) | {"worked": column.worked_says}
-            for column in sheet.columns]
+    return [vars(column) | {"worked": column.worked_says} for column in sheet.columns]
 
 
 def fingerprint(content: dict) -> str:

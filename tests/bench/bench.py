@@ -13,6 +13,9 @@ For each number of candidates (60, 1,000 and 5,000 where none is given) it print
   with sixty columns of live formulas, and one with as many formulas a row as the result has filled
   cells for each candidate.
 
+Before the sizes it prints the processor time of three commands on the demo portfolio as it is: a
+run with every page beside libraries and floor, a check beside its sizing, and the help.
+
 Times are wall and processor time; memory is the highest that a process held. The candidates are
 the demo portfolio's, drawn again under new names with other distances, areas and fuel prices. Each
 figure is the median of several runs, at 10,000 candidates and more of a single one.
@@ -41,6 +44,7 @@ ALL_PAGES = 500  # candidates: the program writes all pages of so many without b
 FORMULA_COLUMNS, INPUT_COLUMNS = 60, 10
 LIBRARIES = ("click", "defusedxml", "jinja2", "matplotlib.figure", "numpy", "openpyxl", "pandas",
              "pint", "scipy.optimize")
+IMPORTS = "import " + ", ".join(LIBRARIES)
 
 
 # --- what is measured ----------------------------------------------------------------------------
@@ -107,7 +111,9 @@ def steps_of_a_run(source: Path, out: Path):
     def begin(name):
         marks.append((name, time.perf_counter() - START, time.process_time(), _peak_mb()))
 
-    from batch.memory import give_back_freed_memory
+    from batch.memory import give_back_freed_memory, spare_the_processor
+
+    spare_the_processor()
     from batch.reading import validate as reading
     from batch.study import run_study
     from batch.writing.run_folder import write_run
@@ -165,6 +171,22 @@ def floor(source: Path, result: Path, target: Path):
                       ("filled cells", filled, filled, None)]))
 
 
+def sizing(source: Path):
+    """Processor seconds of sizing and judging every design of a workbook, printed as JSON: what a
+    check cannot do without, beside reading."""
+    from batch.memory import spare_the_processor
+
+    spare_the_processor()
+    from batch.reading.validate import validate
+    from batch.step import run
+    from batch.study import DESIGN, assessable, at_hand_of
+
+    inputs = validate(source)
+    farms, begun = assessable(inputs), time.process_time()
+    run(DESIGN.steps, farms, at_hand_of(inputs))
+    print(json.dumps([("sizing", time.process_time() - begun)]))
+
+
 def _peak_mb():
     import resource
 
@@ -178,9 +200,11 @@ LIBRARIES_ALONE, FLOOR = "libraries alone, cold", "floor"
 # --- measuring -----------------------------------------------------------------------------------
 
 def child(*words) -> list:
-    """What a function of this file prints, in a process of its own."""
+    """What a function of this file prints, in a process of its own, with one thread for linear
+    algebra as the program itself has it."""
     done = subprocess.run([sys.executable, __file__, *map(str, words)], check=True,
-                          capture_output=True, text=True, env=_environment())
+                          capture_output=True, text=True,
+                          env=_environment() | {"OPENBLAS_NUM_THREADS": "1"})
     return json.loads(done.stdout.splitlines()[-1])
 
 
@@ -224,7 +248,7 @@ def measured(count: int, repeat: int, seed: int, folder: Path, with_peers: bool)
         yield WITH_PAGES, medians(whole, repeat)
     yield "its steps", medians(lambda: child("steps", source, folder / "warm"), repeat)
     yield LIBRARIES_ALONE, medians(lambda: [("python imports them", *command(
-        sys.executable, "-c", "import " + ", ".join(LIBRARIES)))], repeat)
+        sys.executable, "-c", IMPORTS))], repeat)
     [result] = (folder / "warm").glob("*/result.xlsx")
     *floors, cells = medians(lambda: child("floor", source, result, folder / "floor.xlsx"), repeat)
     yield FLOOR, floors
@@ -236,6 +260,29 @@ def measured(count: int, repeat: int, seed: int, folder: Path, with_peers: bool)
             "LibreOffice recalculates", *command(
                 "soffice", f"-env:UserInstallation=file://{folder}/profile", "--headless",
                 "--convert-to", "xlsx", "--outdir", folder / "peer", peer))], repeat)
+
+
+def report_demo(repeat: int, folder: Path):
+    """Print the processor time of three commands on the demo, and what each is held against."""
+    def spent(measure):
+        return sum(row[1] for row in medians(measure, repeat))
+
+    def farmbatch(*words):
+        return spent(lambda: [("", command(sys.executable, "-m", "batch", *words)[1])])
+
+    whole = farmbatch("run", DEMO, "--out", folder / "demo", "--overwrite", "--quiet")
+    [result] = (folder / "demo").glob("*/result.xlsx")
+    bare = spent(lambda: [(name, cpu) for name, _, cpu, _ in child(
+        "floor", DEMO, result, folder / "floor.xlsx")[:-1]])
+    libraries = spent(lambda: [("", command(sys.executable, "-c", IMPORTS)[1])])
+    check, needed = farmbatch("check", DEMO), spent(lambda: child("sizing", DEMO))
+    print(f"\nthe demo portfolio{'':41} cpu [s]")
+    for name, seconds in (
+            ("run with every page", whole), ("libraries + floor", libraries + bare),
+            ("check", check), ("its sizing", needed), ("--help", farmbatch("--help")),
+            ("run --help", farmbatch("run", "--help"))):
+        print(f"    {name:54} {seconds:9.2f}")
+    print(f"    {'run with every page / (libraries + floor)':54} {whole / (libraries + bare):9.2f}")
 
 
 def report(count: int, parts: dict[str, list]):
@@ -274,6 +321,8 @@ def main():
     given = parser.parse_args()
     with_peers = not given.no_peer and shutil.which("soffice") is not None
     print(f"load of the machine {os.getloadavg()[0]:.1f}, {os.cpu_count()} processors")
+    with tempfile.TemporaryDirectory() as name:
+        report_demo(given.repeat, Path(name))
     for count in given.sizes:
         repeat = 1 if count >= LARGE else given.repeat
         with tempfile.TemporaryDirectory() as name:
@@ -285,6 +334,8 @@ if __name__ == "__main__":
     START = time.perf_counter()
     if sys.argv[1:2] == ["steps"]:
         steps_of_a_run(*map(Path, sys.argv[2:4]))
+    elif sys.argv[1:2] == ["sizing"]:
+        sizing(Path(sys.argv[2]))
     elif sys.argv[1:2] == ["floor"]:
         floor(*map(Path, sys.argv[2:5]))
     else:

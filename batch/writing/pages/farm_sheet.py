@@ -36,7 +36,7 @@ DECIMALS = {check.name: RESULTS.by_key[check.value].decimals for check in CHECKS
 
 def farm_page(study, row, text, design, checks, ledger, flows, way_back) -> dict:
     """The values for the templates of one farm. `design` is its chosen option (None for a faulty
-    row); `checks`, `ledger` and `flows` are those of this option. `way_back` makes the last
+    row); `checks`, `ledger` and `flows` are the rows of this option. `way_back` makes the last
     page."""
     farm = Row("results", text["candidate_id"], text)
     candidate = study.inputs.candidates.loc[row].to_dict()
@@ -103,7 +103,7 @@ def _figure(file, farm_id, part, key, value, decimals):
 
 def _checks(checks, farm_id):
     rows = []
-    for c in checks.itertuples():
+    for c in checks:
         decimals = DECIMALS.get(c.check, 2)
         rows.append((c.check, _figure("checks", farm_id, c.check, "value", c.value, decimals)
                      or (OPEN if c.answer == NOT_ASSESSED else "never"), c.sense,
@@ -117,7 +117,7 @@ def _conditions(checks):
     """What is close to a limit, not met or open, with what to do about it."""
     return [{"check": c.check, "answer": c.answer, "remedy": c.remedy,
              "text": _against_limit(c), "blank": c.blank_inputs}
-            for c in checks[checks["answer"] != MEETS].itertuples()]
+            for c in checks if c.answer != MEETS]
 
 
 def _against_limit(c):
@@ -135,7 +135,7 @@ def _ledger(ledger, farm):
 
     keys = ("item_cost_usd", "allowance_usd", "cooperative_usd", "member_usd")
     rows = [(item.item, item.made_of, *(cents(item, key) for key in keys), item.rule)
-            for item in ledger.itertuples() if item.item_cost_usd != 0]
+            for item in ledger if item.item_cost_usd != 0]
     rows += [("total", "", farm("project_cost_usd"), farm("allowance_usd"),
               farm("cooperative_cost_usd"), farm("member_cost_usd"), ""),
              ("incentive, paid to the member", "", "", "", farm("incentive_usd"), "", "")]
@@ -150,8 +150,9 @@ def _cash(flows, farm_id):
     """The member's flows by year as picture and table."""
     rows = [(str(f.year), *(_figure("cash_flows", farm_id, f.year, key, getattr(f, key), 0) or OPEN
                             for key in ("member_usd", "member_discounted_sum_usd")))
-            for f in flows.itertuples()]
-    return {"picture": flow_picture(flows["member_usd"], flows["member_discounted_sum_usd"]),
+            for f in flows]
+    return {"picture": flow_picture([f.member_usd for f in flows],
+                                    [f.member_discounted_sum_usd for f in flows]),
             "table": words_table(("Year", "In the year [USD]", "Discounted sum so far [USD]"),
                                  rows, "Member's cash flow")}
 

@@ -50,18 +50,25 @@ def _farm_pages(study, index):
     """(row, values) of each farm; checks, ledger and flows are looked up by design."""
     results = canonical_frame(study.results.loc[index], RESULTS.columns).to_dict("records")
     chosen = study.options[study.options["is_chosen"] & study.options["excel_row"].isin(index)]
-    flows = cash_flows(chosen, study.inputs.rules)
+    flows = list(cash_flows(chosen, study.inputs.rules).itertuples())
     years = len(flows) // max(len(chosen), 1)
-    designs = {design["excel_row"]: (key, design, flows.iloc[k * years:(k + 1) * years])
+    designs = {design["excel_row"]: (key, design, flows[k * years:(k + 1) * years])
                for k, (key, design) in enumerate(zip(chosen.index, chosen.to_dict("records")))}
-    shares = listed_ledger(study)
-    checks, ledger = (dict(list(frame[frame["design"].isin(chosen.index)].groupby("design")))
-                      for frame in (study.checks, shares))
+    checks, ledger = (_rows_by(frame[frame["design"].isin(chosen.index)], "design")
+                      for frame in (study.checks, listed_ledger(study)))
     way_back = WayBack(study)
     for row, text in zip(index, results):
         key, design, mine = designs.get(row, (None, None, None))
-        yield row, farm_page(study, row, text, design, checks.get(key),
-                             ledger.get(key, shares.iloc[:0]), mine, way_back)
+        yield row, farm_page(study, row, text, design, checks.get(key), ledger.get(key, ()),
+                             mine, way_back)
+
+
+def _rows_by(frame, key):
+    """The rows of a frame, as named tuples, by what a column has."""
+    grouped = {}
+    for row in frame.itertuples():
+        grouped.setdefault(getattr(row, key), []).append(row)
+    return grouped
 
 
 def _shared(study, fingerprint):
