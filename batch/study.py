@@ -123,7 +123,7 @@ def run_study(inputs: Inputs, on_step=lambda name: None) -> Study:
     place = standing.of(sets, funding, inputs)
     designs, ledger, options, criteria, checks, chosen = sets.at(place.numbers)
     at_hand = at_hand_of(inputs) | {
-        "designs": designs, "funding": funding, "place": place, "options_alone": sets.alone}
+        "designs": designs, "funding": funding, "place": place, "sets": sets, "options_alone": sets.alone}
     options = run((*CHANGE.steps, *REASON.steps), options, at_hand)
     results = results_of(chosen, options, inputs, at_hand)
 

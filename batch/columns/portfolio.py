@@ -268,6 +268,75 @@ RULE_COSTS = Sheet(
         _text("source", "Source", "Behind the value."),
     ))
 
+def _result(key):
+    """A result as a table of sets shows it, without the arithmetic of the farm's own row."""
+    return replace(RESULTS.by_key[key], worked="", made_of="", source="as a study of exactly this "
+                   "set's farms")
+
+
+# What a farm brings to a set, and takes from it.
+OF_A_SET = ("supply_option", "added_load_kw", "useful_load_kw", "incentive_usd",
+            "incentive_cost_usd", "cooperative_cost_usd", "member_net_cost_usd",
+            "member_saving_usd_yr", "member_npv_usd", "cooperative_npv_usd", "ratepayer_npv_usd",
+            "total_resource_npv_usd")
+SET_FARMS = Sheet(
+    name="Set farms",
+    help="Every set of which a figure is shown, farm by farm, each as exactly this set makes it.",
+    columns=grouped(
+        "set",
+        _text("method", "Way to choose", "As in budget_sets.csv, or all farms that are ranked."),
+        _text("candidate_id", "Candidate", "The farm."),
+        _value("year", "Year", "", 0, "Program year whose budget funds it."),
+        _text("builds_with", "Builds its line with", "The other farms of the set on its line."),
+        *map(_result, OF_A_SET)))
+
+EXCHANGED = ("added_load_kw", "incentive_cost_usd", "member_npv_usd", "cooperative_npv_usd",
+             "ratepayer_npv_usd", "total_resource_npv_usd")
+SET_EXCHANGE = Sheet(
+    name="Set exchange",
+    help="The best set beside the ranking's: what enters, what leaves, what builds with others, and "
+         "what that gives and takes.",
+    columns=grouped(
+        "set",
+        _text("candidate_id", "Candidate", "The farm; in the last row all together."),
+        _text("change", "Change", "enters, leaves, or stays at other figures, since others build."),
+        *(replace(_result(key), label=f"{RESULTS.by_key[key].label}, more or less",
+                  help="In the best set less in the ranking's.") for key in EXCHANGED),
+        _text("why", "Why", "What decided.")))
+
+BUDGET_STEPS = Sheet(
+    name="Budget steps",
+    help="What other budgets would buy: the best set within all limits, solved anew for each.",
+    columns=grouped(
+        "set",
+        _value("budget_usd", "Budget", "USD", 0, "Of the first year; the other years as they are."),
+        _value("spent_usd", "Spent", "USD", 0, "Incentive cost of exactly these farms."),
+        _value("farms", "Farms", "", 0, "How many are funded."),
+        _value("goal_value", "Goal", "", 1, "In the goal's unit."),
+        _value("goal_per_usd", "More goal per more dollar spent", "", 3,
+               "Against the step before.", "", "difference of goal over difference of spent"),
+        _text("enters", "Enters", "Farms that the step before does not fund."),
+        _text("leaves", "Leaves", "Farms that only the step before funds."),
+        _yes("is_proven", "Proven best", "yes where no better set can exist.")))
+
+WITHDRAWALS = Sheet(
+    name="Withdrawals",
+    help="What happens if one funded farm withdraws after approval and the others stay.",
+    columns=grouped(
+        "set",
+        _text("candidate_id", "Candidate", "The farm that withdraws."),
+        _text("line_mates", "Farms on its line", "The other funded farms of its shared line."),
+        _value("goal_change", "Goal", "", 1, "Change of the program's goal, in its unit."),
+        _value("incentive_cost_change_usd", "Incentive cost", "USD", 2,
+               "Change of the funded set's incentive cost."),
+        _value("cooperative_npv_change_usd", "Cooperative NPV", "USD", 0, "Change of its sum."),
+        _value("line_left_usd", "Line left to the others", "USD", 2,
+               "What more of the shared line the others' projects cost: the guarantee that would "
+               "hold everybody harmless."),
+        _value("worst_member_change_usd", "Worst member's NPV", "USD", 0,
+               "The largest fall of a line mate's NPV; 0 where none falls."),
+        _text("no_longer_qualify", "No longer qualify", "Line mates that fail a check then.")))
+
 SCENARIO_TOTALS = Sheet(
     name="Scenario totals",
     help="The program's totals under each scenario, beside the workbook as filled in.",
@@ -297,4 +366,5 @@ SCENARIO_VERDICTS = Sheet(
 
 PORTFOLIO_SHEETS = (PROGRAM_TOTALS, BUDGET_SETS, BUDGET_LIMITS, SHARED_COSTS, LINE_ANSWERS,
                     LINE_CROSSOVER, FEEDER_LOADS, TORNADO, BENEFIT_BY_YEAR, RULE_COSTS, COST_LINES,
+                    SET_FARMS, SET_EXCHANGE, BUDGET_STEPS, WITHDRAWALS,
                     SCENARIO_TOTALS, SCENARIO_VERDICTS)

@@ -25,6 +25,11 @@ CENTS, WATTS = 100, 1000  # in a dollar, in a kilowatt
 LOSS_USD = 1.0  # a member whose NPV falls by more loses
 
 
+def goal_key(rules) -> str:
+    """The result that the best set has most of."""
+    return GOALS[rules["budget_goal"]]
+
+
 @dataclass
 class Asked:
     """What the ways to give out the budget go by: the groups of farms with all their sets, the
@@ -42,7 +47,7 @@ class Asked:
     @classmethod
     def of(cls, sets, inputs):
         """The question of one study."""
-        lines, values = sets.lines(GOALS[inputs.rules["budget_goal"]])
+        lines, values = sets.lines(goal_key(inputs.rules))
         given = [inputs.study[key] for key in BUDGETS]
         years = 1 + max((k for k, usd in enumerate(given) if usd is not None), default=-1)
         choice = inputs.candidates["funding_choice"]
@@ -229,17 +234,17 @@ def _entered(asked):
 def _sets_table(asked, year_by, found, taken, inputs):
     """A row for each way: the sums of exactly its farms, settled."""
     rows = []
-    goal_key = GOALS[inputs.rules["budget_goal"]]
+    goal = goal_key(inputs.rules)
     for name in METHODS:
         if name in found and not found[name].is_feasible:  # no such set: nothing to add up
             rows.append({"method": name})
             continue
         farms = asked.sets.rows_of(sorted(year_by[name]))
-        unknown = farms[[*SUMMED, goal_key]].isna().any(axis=1)
+        unknown = farms[[*SUMMED, goal]].isna().any(axis=1)
         worst, losers = _worst_withdrawal(asked, taken[name])
         row = {"method": name, "farms": float(len(farms)), "left_out": unknown.sum(),
                **{key: known_sum(farms[key]) for key in SUMMED},
-               "together_npv_usd": together_usd(farms), "goal_value": known_sum(farms[goal_key]),
+               "together_npv_usd": together_usd(farms), "goal_value": known_sum(farms[goal]),
                "is_proven": np.nan, "goal_bound": np.nan, "gap_usd": np.nan,
                "worst_withdrawal_usd": worst, "members_who_lose": losers}
         if name in found:

@@ -128,6 +128,11 @@ class StudiedSets:
             return ""
         return name_of({farm, *(other for other in members if self.line_of.get(other) == line)})
 
+    def partners(self, farm, members) -> str | None:
+        """The names of the other farms that a farm builds its line with; None where none does."""
+        rows = map(int, self.builders_in(farm, members).split())
+        return ", ".join(sorted(self.name_of_farm[row] for row in rows if row != farm)) or None
+
     def rows_of(self, members) -> pd.DataFrame:
         """The chosen options of exactly these farms (rows of the workbook), as a study of a
         workbook with only them has them."""

@@ -6,8 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from batch.columns.program import GOALS
-from batch.program.budgeting import BEST_WITHIN, BUDGETS, CENTS, WATTS
+from batch.program.budgeting import BEST_WITHIN, BUDGETS, goal_key
 from batch.program.choosing import INCOMPLETE, NOT_QUALIFIED
 from batch.program.knowledge import is_closed_out, may_be_funded
 from batch.step import step
@@ -51,7 +50,8 @@ def of(sets, funding, inputs) -> Place:
     table["may_be_funded"] = (table["rank"].notna() & may_be_funded(table, inputs.rules)).astype(
         float)
     table["funded"] = table.index.isin(funding.funded).astype(float)
-    table["funded_with"] = [_partners(sets, funding, farm) for farm in table.index]
+    table["funded_with"] = [sets.partners(farm, funding.funded) if farm in funding.funded else None
+                            for farm in table.index]
     added = pd.DataFrame([_added(sets, funding, farm, inputs.rules) for farm in table.index],
                          table.index, columns=["added_cost_usd", "added_kw", "added_goal"])
     table["added_cost_usd"] = added["added_cost_usd"]
@@ -85,27 +85,18 @@ def _of_ranking(table, funding, inputs):
 
 def _of_sets(table, funding, inputs):
     years = pd.Series(funding.year_by.get(BEST_WITHIN, {}), dtype=float).reindex(table.index)
-    asked = table[GOALS[inputs.rules["budget_goal"]]].notna() & pd.Series(
+    asked = table[goal_key(inputs.rules)].notna() & pd.Series(
         [funding.entered.get(farm, (0, 0, 0, (), False))[4] for farm in table.index], table.index)
     known = asked & funding.best_is_known
     return {"best_set_year": years + 1,
             "in_best_set": years.notna().astype(float).where(known)}
 
 
-def _partners(sets, funding, farm):
-    """The names of the other farms that a funded farm builds its shared line with."""
-    if farm not in funding.funded or farm not in sets.line_of:
-        return None
-    builders = sets.builders_in(farm, funding.funded).split()
-    return ", ".join(sorted(sets.name_of_farm[int(row)] for row in builders
-                            if int(row) != farm)) or None
-
-
 def _added(sets, funding, farm, rules):
     """What a farm that is not funded would add to cost, load and goal of the funded set alone."""
     if farm in funding.funded:
         return np.nan, np.nan, np.nan
-    keys = ["incentive_cost_usd", "counted_load_kw", GOALS[rules["budget_goal"]]]
+    keys = ["incentive_cost_usd", "counted_load_kw", goal_key(rules)]
     line = sets.line_of.get(farm)
     others = [row for row in funding.funded if line is not None and sets.line_of.get(row) == line]
     after = sets.rows_of([*others, farm])[keys].sum(skipna=False)

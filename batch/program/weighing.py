@@ -6,7 +6,7 @@ import pandas as pd
 
 from batch.money.rates import bills_and_supply
 from batch.money.sharing import SHARE_RULES
-from batch.program import futures, lines
+from batch.program import futures, lines, set_tables
 from batch.program.feeders import feeder_loads
 from batch.program.granting import grant_incentive
 from batch.step import step
@@ -27,6 +27,10 @@ class Portfolio:
     years: pd.DataFrame
     rule_costs: pd.DataFrame
     draws: int
+    set_farms: pd.DataFrame
+    exchange: pd.DataFrame
+    budget_steps: pd.DataFrame
+    withdrawals: pd.DataFrame
 
 
 @step(
@@ -88,4 +92,5 @@ def portfolio_of(options, costs_of_rules, at_hand) -> Portfolio:
     shared = lines.shared_costs(chosen, at_hand["options_alone"], rules)
     return Portfolio(given.sets, given.funded_by, given.limits, shared,
                      lines.crossover(options, rules),
-                     ahead.tornado, ahead.years, costs_of_rules, ahead.draws)
+                     ahead.tornado, ahead.years, costs_of_rules, ahead.draws,
+                     *set_tables.all_of(at_hand["sets"], given, at_hand["inputs"]))

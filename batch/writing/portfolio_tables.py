@@ -25,6 +25,10 @@ def portfolio_tables(study) -> list[tuple[Sheet, str, pd.DataFrame]]:
             (columns.TORNADO, "drivers.csv", p.tornado),
             (columns.BENEFIT_BY_YEAR, "benefit_by_year.csv", p.years),
             (columns.RULE_COSTS, "dearest_rules.csv", p.rule_costs),
+            (columns.SET_FARMS, "set_farms.csv", p.set_farms),
+            (columns.SET_EXCHANGE, "set_exchange.csv", p.exchange),
+            (columns.BUDGET_STEPS, "budget_steps.csv", p.budget_steps),
+            (columns.WITHDRAWALS, "withdrawals.csv", p.withdrawals),
             (columns.COST_LINES, "cost_lines.csv", study.cost_lines)]
 
 

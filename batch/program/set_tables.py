@@ -1,0 +1,139 @@
+"""Tables about sets of farms: every set farm by farm, the best beside the ranking's, other budgets,
+and what a withdrawal does. Every figure is that of exactly the set."""
+
+import numpy as np
+import pandas as pd
+
+from batch.columns.portfolio import (
+    BUDGET_STEPS,
+    EXCHANGED,
+    OF_A_SET,
+    SET_EXCHANGE,
+    SET_FARMS,
+    WITHDRAWALS,
+)
+from batch.program.budgeting import BEST_WITHIN, CENTS, STOPS, Asked, best_set, goal_key
+from batch.program.choosing import CONDITIONS, QUALIFIES
+
+ALL_RANKED = "all ranked farms"
+STEPS_PCT = (50, 75, 90, 100, 110, 125, 150)
+TOGETHER = "all together"
+
+
+def _table(rows, sheet) -> pd.DataFrame:
+    return pd.DataFrame(rows, columns=list(sheet.by_key))
+
+
+def all_of(sets, funding, inputs) -> tuple:
+    """The four tables."""
+    return (set_farms(sets, funding), set_exchange(sets, funding, inputs),
+            budget_steps(sets, inputs), withdrawals(sets, funding, inputs))
+
+
+def set_farms(sets, funding) -> pd.DataFrame:
+    """A row for each way to choose and farm that it funds, and for all farms that are ranked."""
+    years = funding.year_by | {ALL_RANKED: dict.fromkeys(funding.entered, 0)}
+    parts = []
+    for method, by_row in years.items():
+        rows = sorted(by_row)
+        farms = sets.rows_of(rows)
+        parts.append(farms[["candidate_id", *OF_A_SET]].assign(
+            method=method, year=[by_row[row] + 1.0 for row in rows],
+            builds_with=[sets.partners(row, rows) for row in rows]))
+    return _table(pd.concat(parts, ignore_index=True), SET_FARMS) if parts else _table([], SET_FARMS)
+
+
+def set_exchange(sets, funding, inputs) -> pd.DataFrame:
+    """The farms of which the best set and the ranking's set differ, then all together."""
+    if not funding.best_is_known:
+        return _table([], SET_EXCHANGE)
+    ranking, best = (sets.rows_of(sorted(funding.year_by[name]))[["candidate_id", *EXCHANGED]]
+                     for name in (STOPS, BEST_WITHIN))
+    of = goal_key(inputs.rules)
+    rows = []
+    for row in sorted(set(ranking.index) | set(best.index)):
+        was, will = row in ranking.index, row in best.index
+        figures = {key: (best.at[row, key] if will else 0.0) - (ranking.at[row, key] if was else 0.0)
+                   for key in EXCHANGED}
+        if was and will and all(abs(change) < 0.005 for change in figures.values()):
+            continue
+        change = "stays at other figures" if was and will else "enters" if will else "leaves"
+        name = (best if will else ranking).at[row, "candidate_id"]
+        rows.append({"candidate_id": name, "change": change, **figures,
+                     "why": _why(change, row, sets, funding, of)})
+    if rows:
+        rows.append({"candidate_id": TOGETHER, "change": "", "why": "",
+                     **{key: best[key].sum() - ranking[key].sum() for key in EXCHANGED}})
+    return _table(rows, SET_EXCHANGE)
+
+
+def _why(change, row, sets, funding, goal):
+    """What decided on a farm, by what it brings to the goal for its money."""
+    if change.startswith("stays"):
+        return "Other farms of its line build."
+    farms = sets.rows_of(sorted(funding.year_by[BEST_WITHIN if change == "enters" else STOPS]))
+    brings, cost = farms.at[row, goal], farms.at[row, "incentive_cost_usd"]
+    if brings <= 0:
+        return "It takes from the goal."
+    if not cost > 0:
+        return "It costs nothing."
+    return f"It brings {brings / cost:,.4g} of the goal per dollar of incentive cost."
+
+
+def budget_steps(sets, inputs) -> pd.DataFrame:
+    """What other budgets of the first year would buy, each solved anew."""
+    asked = Asked.of(sets, inputs)
+    if not asked.has_budget:
+        return _table([], BUDGET_STEPS)
+    rows, before, names = [], set(), sets.name_of_farm
+    for pct in STEPS_PCT:
+        cents = asked.budget_cents.copy()
+        cents[0] = np.floor(cents[0] * pct / 100)
+        found, taken = best_set(asked, budget_cents=cents)
+        if not found.is_feasible:
+            continue
+        farms = set(asked.chosen(taken))
+        spent = sum(asked.lines[k].added_cents(0, number) for k, (_, number) in taken.items())
+        row = {"budget_usd": cents[0] / CENTS, "spent_usd": spent / CENTS, "farms": len(farms),
+               "goal_value": found.value, "goal_per_usd": np.nan,
+               "is_proven": float(found.is_proven), "enters": None, "leaves": None}
+        if rows:
+            more = row["spent_usd"] - rows[-1]["spent_usd"]
+            row["goal_per_usd"] = ((found.value - rows[-1]["goal_value"]) / more
+                                   if more else np.nan)
+            row["enters"], row["leaves"] = (
+                ", ".join(sorted(names[farm] for farm in some)) or None
+                for some in (farms - before, before - farms))
+        rows.append(row)
+        before = farms
+    return _table(rows, BUDGET_STEPS)
+
+
+def withdrawals(sets, funding, inputs) -> pd.DataFrame:
+    """A row for each funded farm: what changes if it withdraws and the others stay."""
+    of = goal_key(inputs.rules)
+    rows = []
+    for farm in funding.funded:
+        mates = [row for row in funding.funded if row != farm
+                 and sets.line_of.get(row, row) == sets.line_of.get(farm, farm)]
+        before, after = sets.rows_of([*mates, farm]), sets.rows_of(mates) if mates else None
+        gone = before.loc[farm]
+        row = {"candidate_id": gone["candidate_id"], "line_mates": None,
+               "goal_change": -gone[of],
+               "incentive_cost_change_usd": -gone["incentive_cost_usd"],
+               "cooperative_npv_change_usd": -gone["cooperative_npv_usd"], "line_left_usd": 0.0,
+               "worst_member_change_usd": 0.0, "no_longer_qualify": None}
+        if mates:
+            stay = before.loc[mates]
+            row["line_mates"] = ", ".join(sorted(stay["candidate_id"]))
+            for key, figure in (("goal_change", of),
+                                ("incentive_cost_change_usd", "incentive_cost_usd"),
+                                ("cooperative_npv_change_usd", "cooperative_npv_usd")):
+                row[key] += (after[figure] - stay[figure]).sum(skipna=False)
+            row["line_left_usd"] = (after["line_cost_usd"] - stay["line_cost_usd"]).sum()
+            row["worst_member_change_usd"] = min(
+                (after["member_npv_usd"] - stay["member_npv_usd"]).min(), 0.0)
+            fail = ~after["verdict"].isin([QUALIFIES, CONDITIONS])
+            row["no_longer_qualify"] = ", ".join(after.loc[fail, "candidate_id"]) or None
+        rows.append(row)
+    return _table(rows, WITHDRAWALS)
