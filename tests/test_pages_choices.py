@@ -104,39 +104,22 @@ def test_natural_gas_is_counted_in_mcf_and_water_in_gallons(plain):
     assert not re.search(r"gal/yr|gal/h|USD/gal|per gallon", farm)
 
 
-def test_cost_of_a_shared_line_names_the_farms_that_it_counts_on(tmp_path):
-    line = [{"shared_line_id": "L", "shared_single_phase_ft": 500, "shared_three_phase_ft": 800}]
-    rows = [{"load_control": True, "shared_line_id": "L", "flow_gpm": flow} for flow in (500, 900)]
-    whole = run_study(validate(candidate_workbook(tmp_path, rows, shared_lines=line,
-                                                  program=NO_FLOOR)))
-    assert list(whole.results["shared_line_members"]) == [2, 2]
-    (tmp_path / "b").mkdir()
-    cost = float(whole.results["incentive_cost_usd"].max())
-    made, folder, board = board_of(tmp_path / "b", rows, {"program_budget_usd": cost},
-                                   shared_lines=line, program=NO_FLOOR)
-    assert (made.results["in_budget"] == 1).sum() == 1
-    assert "1 farm (F-" in board and "shares the cost of a line with farms that are not" in board
-    for letter in (folder / "offers").iterdir():
-        assert "reckoned with 1 farm that builds beside you" in letter.read_text(encoding="utf-8")
-
-
-def test_farm_that_counts_on_an_unfunded_farm_is_named_everywhere(tmp_path):
+def test_farms_that_need_each_other_are_funded_together_or_not_at_all(tmp_path):
     # By hand: 4,000 ft at 7.50 USD, 30,000 USD, half of it the cooperative's. Shared by two farms
     # its payback is within 15 years; for one farm alone it is not.
     line = [{"shared_line_id": "L", "shared_single_phase_ft": 4000, "shared_three_phase_ft": 4000}]
     row = {"shared_line_id": "L", "single_phase_distance_ft": 200, "source_fault_a": 2500,
            "supply_option": "single-phase drive", "is_inverter_duty": "yes", "pivot_lead_ft": 60}
-    made, folder, board = board_of(tmp_path, [row, row], {"program_budget_usd": 25_000},
-                                   shared_lines=line)
-    results = made.results
-    assert list(results["in_budget"]) == [1, 0] and list(results["qualifies_alone"]) == [0, 0]
-    assert "than is counted here, and F-1 would not qualify." in board
+    one, _, _ = board_of(tmp_path, [row, row], {"program_budget_usd": 25_000}, shared_lines=line)
+    assert list(one.results["funded"]) == [0, 0] and list(one.results["qualifies_alone"]) == [0, 0]
+    assert one.results["why_not"].str.contains("The budget ends before it").all()
+    both, folder, _ = board_of(_folder(tmp_path, "b"), [row, row], {"program_budget_usd": 1e6},
+                               shared_lines=line)
+    assert list(both.results["funded"]) == [1, 1]
+    assert list(both.results["funded_with"]) == ["F-2", "F-1"]
     letter = page_text((folder / "offers" / "f-1.html").read_text(encoding="utf-8"))
+    assert "reckoned with 1 farm that builds beside you" in letter
     assert "your part rises, and alone your farm would not qualify." in letter
-    both, _, board = board_of(_folder(tmp_path, "b"), [row, row], {"program_budget_usd": 1e6},
-                              shared_lines=line)
-    assert list(both.results["in_budget"]) == [1, 1] and "would not qualify" not in board
-    assert "line-partners-unfunded" not in {f["slug"] for f in both.findings.rows}
 
 
 def _folder(tmp_path, name):

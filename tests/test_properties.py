@@ -203,7 +203,7 @@ def same(one, other, skip=()):
     for key in RESULTS.by_key:
         if key not in skip:
             a, b = one[key].tolist(), other[key].tolist()
-            if RESULTS.by_key[key].is_numeric:
+            if RESULTS.by_key[key].is_numeric or RESULTS.by_key[key].kind == "yes/no":
                 near = 0.05 if RESULTS.by_key[key].group == "uncertainty" else 1e-9
                 np.testing.assert_allclose(np.array(a, float), np.array(b, float), rtol=1e-9,
                                            atol=near, err_msg=key)

@@ -12,15 +12,24 @@ from batch.price_list import PriceList
 
 
 def test_totals_are_of_the_farms_that_they_name(demo_run):
-    # By hand, from the file of results: count the farms that a group names, add their cost.
-    with open(demo_run.folder / "results.csv", encoding="utf-8-sig") as file:
-        ranked = [row for row in csv.DictReader(file) if row["rank"]]
-    groups = {"program: farms in the budget": [r for r in ranked if r["in_budget"] == "yes"],
-              "program: best set within all limits": [r for r in ranked
-                                                      if r["in_best_set"] == "yes"],
-              "program: all ranked farms": ranked}
-    for name in sorted({row["feeder_id"] for row in ranked if row["feeder_id"]}):
-        groups[f"feeder {name}"] = [row for row in ranked if row["feeder_id"] == name]
+    # By hand, from the file of sets: count the farms that a group names, add their cost there.
+    def rows_of(name):
+        with open(demo_run.folder / name, encoding="utf-8-sig") as file:
+            return list(csv.DictReader(file))
+
+    results = {row["candidate_id"]: row for row in rows_of("results.csv")}
+    of_set = {method: [row for row in rows_of("set_farms.csv") if row["method"] == method]
+              for method in ("ranking, stop at the first misfit", "best set within all limits",
+                             "all ranked farms")}
+    groups = dict(zip(("program: farms in the budget", "program: best set within all limits",
+                       "program: all ranked farms"), of_set.values()))
+    for farms, key in zip(of_set.values(), ("in_budget", "in_best_set", "rank")):
+        assert {row["candidate_id"] for row in farms} == {
+            name for name, row in results.items() if row[key] not in ("", "no")}
+    ranked = groups["program: all ranked farms"]
+    feeder = {name: row["feeder_id"] for name, row in results.items()}
+    for name in sorted({feeder[row["candidate_id"]] for row in ranked} - {""}):
+        groups[f"feeder {name}"] = [row for row in ranked if feeder[row["candidate_id"]] == name]
     totals = demo_run.study.totals
     assert totals["group"].tolist() == list(groups) and len(groups) > 4
     assert len({len(farms) for farms in groups.values()}) > 3 and not totals["left_out"].any()
