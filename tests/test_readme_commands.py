@@ -44,6 +44,9 @@ ENDS = {
     "farmbatch run my_program.xlsx --templates MY_TEMPLATES": DONE,
     "farmbatch run my_program.xlsx --scenario policy.toml": DONE,
     "farmbatch run my_program.xlsx --scenario policy.toml --scenario other_policy.toml": DONE,
+    'farmbatch run my_program.xlsx --scenario "Tight budget"': DONE,
+    "farmbatch run my_program.xlsx --scenario all": DONE,
+    "farmbatch run my_program.xlsx --set program_budget_usd=500000": DONE,
     "farmbatch columns": DONE,
     "farmbatch columns --format csv": DONE,
     "farmbatch columns --format json": DONE,
@@ -103,6 +106,15 @@ def studied_once():
         yield
 
 
+def with_scenarios(book):
+    """The Scenarios sheet of the manual, shorter."""
+    book.create_sheet("Scenarios")
+    for row in (("Sheet", "Row", "Key", "Tight budget", "Dear fuel"),
+                ("Study", None, "program_budget_usd", 300_000, None),
+                ("Candidates", "all", "fuel_price_usd", None, "x1.2")):
+        book["Scenarios"].append(row)
+
+
 @pytest.fixture(scope="module")
 def program(tmp_path_factory):
     """A folder with a filled workbook, all that the commands name, and a run."""
@@ -110,7 +122,8 @@ def program(tmp_path_factory):
     dear = [row | {"price_usd": 2 * row["price_usd"]} for row in unit_cost_rows()]
     for name, prices in (("my_program.xlsx", None), ("other.xlsx", dear)):
         candidate_workbook(folder, [{}, {"flow_gpm": 765}, {"flow_gpm": None}], name=name,
-                           unit_costs=prices, study={"program_budget_usd": 60_000})
+                           unit_costs=prices, study={"program_budget_usd": 60_000},
+                           edit=with_scenarios)
     policies = sorted((ROOT / "input_workbooks" / "policies").glob("*.toml"))
     for source, name in zip(policies, ("policy.toml", "other_policy.toml")):
         shutil.copy(source, folder / name)
@@ -127,7 +140,7 @@ def test_every_command_that_is_shown_has_its_end_here():
     commands = {line for line in shown("sh") if line not in {*installing, ACTIVATE}}
     assert commands | set(inline()) == set(ENDS)
     assert {language for text in TEXTS.values() for language, _ in FENCED.findall(text)} <= {
-        "sh", "bat", "text"}
+        "sh", "bat", "text", "toml"}
 
 
 @pytest.mark.parametrize("command", ENDS)
