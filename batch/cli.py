@@ -209,17 +209,27 @@ def rerun(result, rules_year, prices, as_json):
 @main.command()
 @click.argument("one", type=WORKBOOK)
 @click.argument("other", type=WORKBOOK)
+@click.option("--workbook", type=WORKBOOK, metavar="FILE.xlsx",
+              help="Write all differences into a workbook.")
+@click.option("--overwrite", is_flag=True, help="Replace an existing workbook.")
 @click.option("--json", "as_json", is_flag=True, help="Print everything as JSON.")
-def compare(one, other, as_json):
+def compare(one, other, workbook, overwrite, as_json):
     """Compare two runs or workbooks: cells, decisions, money, and totals by cause.
 
     Exit 0: the same. Exit 1: different.
     """
-    from batch.audit.audit_text import compare_data, compare_text
+    from batch.audit.audit_text import compare_data
     from batch.audit.compare import compare as compared
+    from batch.audit.compare_text import compare_text, tables
+    from batch.writing.workbook.difference_book import must_be_new, write_differences
 
+    if workbook is not None:
+        must_be_new(workbook, overwrite)
     found = compared(one, other)
-    say(json.dumps(compare_data(found), ensure_ascii=False) if as_json else compare_text(found))
+    if workbook is not None:
+        write_differences(workbook, (one, other), tables(found))
+    say(json.dumps(compare_data(found), ensure_ascii=False) if as_json
+        else compare_text(found, workbook is not None))
     return DONE if found.is_same else DIFFERENT
 
 

@@ -62,6 +62,7 @@ ENDS = {
     "farmbatch rerun RESULT --rules 2025": DIFFERENT,
     "farmbatch rerun RESULT --prices other.xlsx": DIFFERENT,
     "farmbatch compare ONE OTHER": DIFFERENT,
+    "farmbatch compare ONE OTHER --workbook differences.xlsx": DIFFERENT,
     "farmbatch sample RESULT --count 12 --seed 1": DONE,
 }
 MAKES = {"farmbatch blank my_program.xlsx": "my_program.xlsx"}  # what may not be there before
