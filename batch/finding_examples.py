@@ -54,6 +54,8 @@ EXAMPLES = {
     "rule-changed":
         "Program!B2: Tower span is 185 ft in place of the year's 175 ft; source: Resolution 9.",
     "scenario-changed": "Scenario 'dear': candidates 'fuel_price_usd' times 1.1.",
+    "scenario-unusable":
+        "Scenario 'dear': Scenarios!E5 (Flow) is the text 'many'.",
     "scenario-without-effect":
         "Scenario 'dear': the factor on 'summer_adder_usd_kwh' of [rates] changes nothing, as the "
         "column 'Summer energy adder' of the Rates sheet has only zeros.",

@@ -128,9 +128,13 @@ CATALOGUE = {
         NOTE, "A rule of the year was replaced", "The Program sheet holds another value.",
         "Nothing to do if the board's resolution says so."),
     "scenario-changed": Kind(
-        NOTE, "A scenario changed a rule or a price",
+        NOTE, "A scenario changed a value",
         "The run lays a scenario over the workbook.",
         "Nothing to do; the run without the scenario stands in its own folder."),
+    "scenario-unusable": Kind(
+        WATCH, "A scenario that cannot be studied",
+        "A column of the Scenarios sheet says what the workbook cannot take.",
+        "Mend the cell, or leave it blank."),
     "scenario-without-effect": Kind(
         WATCH, "A factor that changes nothing",
         "The scenario multiplies a price, a rate or a cell that the workbook does not hold.",

@@ -6,6 +6,7 @@ from pathlib import Path
 import pandas as pd
 
 from batch.columns.results import RESULTS
+from batch.columns.scenarios import SCENARIOS
 from batch.columns.working import TYPED_NAMES
 from batch.farm import plausibility, present_plant, water
 from batch.findings import Findings
@@ -24,9 +25,10 @@ from batch.program.remarks import remark_on_gaps, remark_on_results
 from batch.program.rule_costs import rule_costs
 from batch.program.totals import program_totals
 from batch.program.weighing import Portfolio
-from batch.reading.scenario import Scenario, apply
+from batch.reading.scenario import Scenario, apply, read_scenarios, scenario_names
 from batch.reading.validate import Inputs, validate
 from batch.step import Stage, run
+from batch.study_error import StudyError
 from batch.supply import chain, judging, power_quality, wiring
 from batch.supply import designs as supply
 
@@ -157,7 +159,20 @@ def check_workbook(path: str | Path) -> tuple[Findings, dict[str, int]]:
     _, _, options, criteria, _ = study_designs(assessable(inputs), inputs)
     options, _, results = conclude(options, criteria, inputs)
     remark_on_gaps(results, options, inputs)
+    remark_on_scenarios(inputs)
     return inputs.findings, counts_of(results)
+
+
+def remark_on_scenarios(inputs: Inputs):
+    """A finding about each column of the Scenarios sheet that cannot be studied."""
+    sheet = inputs.workbook.scenarios
+    for name in scenario_names(sheet):
+        try:
+            [scenario] = read_scenarios([name], sheet=sheet)
+            apply(inputs, scenario)
+        except StudyError as stop:
+            inputs.findings.add("scenario-unusable", f"Scenario '{name}': {stop.what}",
+                                sheet=SCENARIOS.name, value=name)
 
 
 def at_hand_of(inputs: Inputs) -> dict:

@@ -110,8 +110,8 @@ ON_A_SHEET = {"list-unreadable", "default-used", "blank-row-skipped", "header-ro
               "hidden-rows-read", "hidden-sheet-read",
               "shared-line-incomplete", "cost-year-old", "feeder-over-capacity",
               "scenario-changed", "scenario-without-effect", "price-step-ignored"}
-# Made by hand in test_economics_of_run.py: choices that go in a circle.
-BY_HAND = {"shared-line-unsettled"}
+# Made by hand in test_economics_of_run.py (choices that go in a circle), test_scenario_changes.py.
+BY_HAND = {"shared-line-unsettled", "scenario-unusable"}
 WITH_A_SMALL_BUS = {"waveform-unsettled"}
 # Kind -> a workbook of its own.
 ALONE = {

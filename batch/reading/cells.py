@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from batch.columns import CANDIDATES, INPUT_SHEETS, STUDY
-from batch.columns.column import Sheet
+from batch.columns.scenarios import SCENARIO, SCENARIOS
 from batch.findings import StudyError
 from batch.reading import balance, input_formulas
 from batch.reading.cell_text import is_blank
@@ -17,21 +17,18 @@ from batch.reading.header import header_faults, plain_name
 from batch.reading.opening import opened, part_of
 from batch.reading.sheet_cells import SheetCells, rows_of, sheet_cells, values_of
 
-# The list of keys and values with which a result workbook carries the scenario of its run.
-SCENARIO = Sheet("Scenario", (), "What the scenario of this run changed.", is_table=False,
-                 required=False)
-
 
 @dataclass
 class WorkbookCells:
     """The sheets that the study knows, by the dictionary's name, and the names of the others.
-    `scenario` is that of a result workbook, where its run had one; `file_sha256` the hash of the
-    file as it was read."""
+    `scenario` is that of a result workbook, where its run had one, `scenarios` the sheet of those
+    that an input workbook holds; `file_sha256` the hash of the file as it was read."""
 
     by_sheet: dict[str, SheetCells]
     unknown_sheets: list[str]
     file_sha256: str
     scenario: SheetCells | None = None
+    scenarios: SheetCells | None = None
 
 
 def read_workbook(path: str | Path | WorkbookFile) -> WorkbookCells:
@@ -46,7 +43,7 @@ def read_workbook(path: str | Path | WorkbookFile) -> WorkbookCells:
         worksheets, unknown = _known_sheets(book, file.path)
         by_sheet, faults = {}, []
         parts = {name: part_of(worksheet) for name, worksheet in worksheets.items()}
-        for sheet in (*INPUT_SHEETS, SCENARIO):
+        for sheet in (*INPUT_SHEETS, SCENARIO, SCENARIOS):
             if sheet.name in worksheets:
                 balance.must_be_in_order(sheet.name, file.count_of(parts[sheet.name]))
                 cells = sheet_cells(worksheets[sheet.name], sheet)
@@ -65,7 +62,8 @@ def read_workbook(path: str | Path | WorkbookFile) -> WorkbookCells:
     for name in formulas.keys() & by_sheet.keys():
         by_sheet[name].formulas.update(formulas[name])
     scenario = by_sheet.pop(SCENARIO.name, None)
-    return WorkbookCells(by_sheet, unknown, file.sha256, scenario)
+    scenarios = by_sheet.pop(SCENARIOS.name, None)
+    return WorkbookCells(by_sheet, unknown, file.sha256, scenario, scenarios)
 
 
 def _balance(cells: SheetCells, file: WorkbookFile, part: str):
@@ -87,7 +85,7 @@ def is_result(sheet_names) -> bool:
 
 def _known_sheets(book, path: Path):
     """Worksheets by the dictionary's name (whatever case and spacing), and the unknown ones."""
-    names = {plain_name(sheet.name): sheet.name for sheet in INPUT_SHEETS}
+    names = {plain_name(sheet.name): sheet.name for sheet in (*INPUT_SHEETS, SCENARIOS)}
     if is_result(book.sheetnames):
         names = {plain_name(copy_name(sheet.name)): sheet.name for sheet in INPUT_SHEETS}
         names[plain_name(SCENARIO.name)] = SCENARIO.name

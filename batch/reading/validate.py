@@ -23,6 +23,7 @@ from batch.reading.column_cells import ColumnCells
 from batch.reading.guard import WorkbookFile, check_file
 from batch.reading.header import closest, closest_header, plain_name
 from batch.reading.key_values import read_program, read_study
+from batch.reading.laying import Laid
 from batch.reading.scenario import Scenario, apply, scenario_of_result
 from batch.reading.sheet_cells import MOST_COLUMNS, SheetCells
 from batch.reading.typing_cells import is_unknown, typed
@@ -44,7 +45,8 @@ class Inputs:
     text; dates are ISO text. `has_error` tells the candidates that carry an error. `cells` are the
     engineer's own cells. The ids of rates, feeders and shared lines are unique. `file_sha256` is
     the hash of the file as it was read, whatever became of it since. `scenario` is the one that
-    lies over the workbook, where there is one. `workbook` is what was read.
+    lies over the workbook, where there is one, and `laid` what it put over cells and values.
+    `workbook` is what was read.
     """
 
     path: Path
@@ -61,6 +63,11 @@ class Inputs:
     findings: Findings
     scenario: Scenario | None = None
     workbook: WorkbookCells | None = None
+    laid: Laid | None = None
+
+    def read_with(self, laid: Laid) -> "Inputs":
+        """The same workbook, read as if other values stood in its cells."""
+        return _read(self.workbook, self.path, laid)
 
     @cached_property
     def price_list(self) -> PriceList:
@@ -81,32 +88,39 @@ def validate(path: str | Path | WorkbookFile) -> Inputs:
 
 def validate_cells(workbook: WorkbookCells, path: Path) -> Inputs:
     """The same for cells that were read from that path; the re-run puts other prices into them."""
-    cells, findings = workbook.by_sheet, Findings()
-    _note_layout(workbook, findings)
-    study = read_study(cells["Study"], findings)
-    rules = read_program(cells.get("Program"), study["rules_year"], findings)
-    rates = _named_table(RATES, cells, findings)
-    unit_costs = read_table(UNIT_COSTS, cells.get(UNIT_COSTS.name), findings)
-    feeders = _named_table(FEEDERS, cells, findings)
-    shared_lines = _named_table(SHARED_LINES, cells, findings)
-    _must_have_prices(rates, unit_costs, findings)
-    candidates = _candidates(cells[CANDIDATES.name], findings)
-    candidates = check_references(candidates, rates, feeders, shared_lines, cells, findings)
-    check_candidate_rows(candidates, cells[CANDIDATES.name], findings)
-    faulty = findings.rows_with_errors(CANDIDATES.name)
-    has_error = pd.Series(candidates.index.isin(faulty), index=candidates.index, name="has_error")
-    inputs = Inputs(path, workbook.file_sha256, study, rules, candidates, has_error,
-                    _first_of_each(rates, "rate_id"), unit_costs,
-                    _first_of_each(feeders, "feeder_id"),
-                    _first_of_each(shared_lines, "shared_line_id"), cells, findings,
-                    workbook=workbook)
+    inputs = _read(workbook, path, Laid())
     if workbook.scenario is None:
         return inputs
     return apply(inputs, scenario_of_result(workbook.scenario))
 
 
-def read_table(sheet: Sheet, cells: SheetCells | None, findings: Findings) -> pd.DataFrame:
-    """The typed table of a sheet, with defaults filled in; without rows where it is missing."""
+def _read(workbook: WorkbookCells, path: Path, laid: Laid) -> Inputs:
+    """The inputs of a workbook with values of a scenario over its own."""
+    cells, findings = workbook.by_sheet, Findings()
+    _note_layout(workbook, findings)
+    study = read_study(cells["Study"], findings) | laid.study
+    rules = read_program(cells.get("Program"), study["rules_year"], findings)
+    rates = _named_table(RATES, cells, findings, laid)
+    unit_costs = read_table(UNIT_COSTS, cells.get(UNIT_COSTS.name), findings, laid)
+    feeders = _named_table(FEEDERS, cells, findings, laid)
+    shared_lines = _named_table(SHARED_LINES, cells, findings, laid)
+    _must_have_prices(rates, unit_costs, findings)
+    candidates = _candidates(cells[CANDIDATES.name], findings, laid)
+    candidates = check_references(candidates, rates, feeders, shared_lines, cells, findings)
+    check_candidate_rows(candidates, cells[CANDIDATES.name], findings)
+    faulty = findings.rows_with_errors(CANDIDATES.name)
+    has_error = pd.Series(candidates.index.isin(faulty), index=candidates.index, name="has_error")
+    return Inputs(path, workbook.file_sha256, study, rules, candidates, has_error,
+                  _first_of_each(rates, "rate_id"), unit_costs,
+                  _first_of_each(feeders, "feeder_id"),
+                  _first_of_each(shared_lines, "shared_line_id"), cells, findings,
+                  workbook=workbook)
+
+
+def read_table(sheet: Sheet, cells: SheetCells | None, findings: Findings,
+               laid: Laid) -> pd.DataFrame:
+    """The typed table of a sheet, with what is laid over it and defaults filled in; without rows
+    where it is missing."""
     cells = cells or SheetCells(sheet.name, None, [], [])
     rows = [row for row, _ in cells.rows]
     header_of = {header.key: header for header in cells.headers if header.column}
@@ -120,7 +134,10 @@ def read_table(sheet: Sheet, cells: SheetCells | None, findings: Findings) -> pd
             column_cells.percent_rows = percent_rows.get(header.index, set())
         column_cells.ids = ids if sheet is CANDIDATES else None
         column_cells.is_gas = is_gas
+        over = laid.over(sheet.name, column_cells)
         values = typed(column_cells)
+        for i, value in over.items():
+            values[i] = value
         if column is sheet.columns[0]:
             ids = list(values)
             column_cells.ids = ids if sheet is CANDIDATES else None
@@ -193,13 +210,16 @@ def _column_name(cells: ColumnCells) -> str:
     return f"{cells.sheet}, no column '{cells.column.header}'"
 
 
-def _candidates(cells: SheetCells, findings: Findings) -> pd.DataFrame:
-    """The candidates' table without the blank workbook's example row."""
+def _candidates(cells: SheetCells, findings: Findings, laid: Laid) -> pd.DataFrame:
+    """The candidates' table without the blank workbook's example row, and without the farms that
+    a scenario leaves out."""
     id_column = CANDIDATES.columns[0]
     header = next(h for h in cells.headers if h.key == id_column.key)
     example = plain_name(id_column.example)
     kept = []
     for row, values in cells.rows:
+        if row in laid.left_out:
+            continue
         if isinstance(values[header.index], str) and plain_name(values[header.index]) == example:
             findings.add("example-row-skipped", f"{CANDIDATES.name}!{header.letter}{row}: the "
                          "row is the example of the blank workbook.", sheet=CANDIDATES.name,
@@ -211,13 +231,14 @@ def _candidates(cells: SheetCells, findings: Findings) -> pd.DataFrame:
                          "Fill one row per candidate farm.")
     studied = SheetCells(cells.sheet, cells.header_row, cells.headers, kept, cells.formulas,
                          cells.percent_cells)
-    table = read_table(CANDIDATES, studied, findings)
+    table = read_table(CANDIDATES, studied, findings, laid)
     repeated_names(table[id_column.key], CANDIDATES, header, findings)
     return table
 
 
-def _named_table(sheet: Sheet, cells: dict[str, SheetCells], findings: Findings) -> pd.DataFrame:
-    table = read_table(sheet, cells.get(sheet.name), findings)
+def _named_table(sheet: Sheet, cells: dict[str, SheetCells], findings: Findings,
+                 laid: Laid) -> pd.DataFrame:
+    table = read_table(sheet, cells.get(sheet.name), findings, laid)
     if len(table):
         key = sheet.columns[0].key
         header = next(h for h in cells[sheet.name].headers if h.key == key)

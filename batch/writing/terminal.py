@@ -8,6 +8,7 @@ import click
 from batch.columns import RESULTS
 from batch.columns.program import GOALS
 from batch.findings import ERROR, WATCH
+from batch.reading.scenario import scenario_names
 from batch.shown_text import in_one_line
 
 RANKING_LINES = 12
@@ -35,6 +36,12 @@ class Progress:
                 if fault[0] is None:
                     self.bar.update(len(self.steps) - self.bar.pos, None)
                 self.bar.__exit__(*fault)
+
+    def add(self, steps):
+        """More steps than were known at the beginning."""
+        self.steps = (*self.steps, *steps)
+        if self.bar:
+            self.bar.length = len(self.steps)
 
     def step(self, name):
         """Begin a step: all steps before it are done."""
@@ -69,6 +76,10 @@ def run_text(study, folder) -> str:
     counts = study.findings.counts()
     lines.append(f"Findings: {counts[ERROR]} errors, {counts[WATCH]} watches, {counts['note']} "
                  "notes; see the Findings sheet.")
+    names = scenario_names(study.inputs.workbook.scenarios)
+    if names and study.inputs.scenario is None:
+        lines.append(f"The Scenarios sheet was not studied: {in_one_line(', '.join(names))}. Add "
+                     "--scenario NAME, or --scenario all.")
     lines.append(f"Files are in {in_one_line(folder)}: open result.xlsx first, board.html for the "
                  "board.")
     lines.append("Screening only: a licensed engineer decides.")

@@ -3,7 +3,7 @@
 from batch.columns import ALL_SHEETS, OPTION_COLUMNS, PROGRAM, RESULTS
 from batch.columns.candidates import SINGLE_PHASE_DRIVE
 from batch.columns.results import unused_keys
-from batch.reading.cells import SCENARIO
+from batch.columns.scenarios import SCENARIO
 from batch.rules import value_text
 from batch.writing.cautions import CAUTIONS, conventions
 from batch.writing.outputs import CHECK_COLUMNS, LEDGER_COLUMNS, listed_ledger
@@ -169,9 +169,9 @@ def _record(workbook, content, fingerprint):
 
 def _scenario(workbook, scenario, fingerprint):
     """What the run laid over the workbook; read back when this result workbook is studied."""
-    fields = [text_field("key", "Key"), text_field("value", "Value"),
-              text_field("source", "Source")]
-    rows = [dict(zip(("key", "value", "source"), entry)) for entry in scenario.rows]
+    keys = ("sheet", "row", "key", "value", "source")
+    fields = [text_field(key, SCENARIO.by_key[key].label) for key in keys]
+    rows = [dict(zip(keys, entry)) for entry in scenario.rows]
     write_table(workbook, SCENARIO.name, fingerprint, fields, rows, statement=(
-        "What the scenario of this run put in place of the workbook's own: rules by their key, and "
-        "factors on prices, rates and candidates.",))
+        "What the scenario of this run put in place of the workbook's own values; x1.2 multiplies "
+        "them, out leaves a farm out.",))
