@@ -67,8 +67,9 @@ def run_text(study, folder) -> str:
                          f"{_first_sentence(row.verdict_reason)}")
         lines.append("")
     counts = study.findings.counts()
+    where = "; see the Findings sheet" if study.findings.rows else ""
     lines.append(f"Findings: {counts[ERROR]} errors, {counts[WATCH]} watches, {counts['note']} "
-                 "notes; see the Findings sheet.")
+                 f"notes{where}.")
     lines.append(f"Files are in {in_one_line(folder)}: open result.xlsx first, board.html for the "
                  "board.")
     lines.append("Screening only: a licensed engineer decides.")
