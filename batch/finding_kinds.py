@@ -297,7 +297,7 @@ CATALOGUE = {
     "nothing-meets": Kind(
         WATCH, "No supply option meets every limit",
         "Each option fails at least one check; the least costly is shown.",
-        "See the Checks sheet for what fails and why."),
+        "See the sheet What fails for each check and its remedy."),
     "asked-option-fails": Kind(
         WATCH, "The supply option that is asked for fails a limit",
         "The row asks for an option that fails a check, though another one would fail none.",

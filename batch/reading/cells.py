@@ -47,7 +47,9 @@ def read_workbook(path: str | Path | WorkbookFile) -> WorkbookCells:
             if sheet.name in worksheets:
                 balance.must_be_in_order(sheet.name, file.count_of(parts[sheet.name]))
                 cells = sheet_cells(worksheets[sheet.name], sheet)
-                cells.is_hidden = worksheets[sheet.name].sheet_state != "visible"
+                # In a result workbook it is this program that hides the copies.
+                cells.is_hidden = (worksheets[sheet.name].sheet_state != "visible"
+                                   and not is_result(book.sheetnames))
                 by_sheet[sheet.name] = cells
                 if cells.header_row and sheet.is_table:
                     faults += header_faults(cells.headers, sheet, cells.header_row)

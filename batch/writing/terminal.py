@@ -74,8 +74,9 @@ def run_text(study, folder) -> str:
                          f"{_first_sentence(row.verdict_reason)}")
         lines.append("")
     counts = study.findings.counts()
+    where = "; see the Findings sheet" if study.findings.rows else ""
     lines.append(f"Findings: {counts[ERROR]} errors, {counts[WATCH]} watches, {counts['note']} "
-                 "notes; see the Findings sheet.")
+                 f"notes{where}.")
     names = scenario_names(study.inputs.workbook.scenarios)
     if names and study.inputs.scenario is None:
         lines.append(f"The Scenarios sheet was not studied: {in_one_line(', '.join(names))}. Add "
