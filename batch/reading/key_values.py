@@ -8,7 +8,7 @@ from batch.findings import ERROR, Findings, StudyError
 from batch.reading.cell_text import is_blank
 from batch.reading.column_cells import ColumnCells, quoted
 from batch.reading.header import (
-    closest,
+    closest_by_words,
     column_letter,
     columns_by_name,
     is_convertible,
@@ -174,8 +174,8 @@ def _typed_value(cells: ColumnCells, unit_word, year_rules):
 
 def _unknown_key(sheet: Sheet, names, row: int, letter: str, raw, own: Findings):
     name = next((str(n).strip() for n in names if not is_blank(n)), "")
-    known = [text for column in sheet.columns for text in (column.key, column.label)]
-    near = closest(name, known)
+    near = closest_by_words(name, {text: column.key for column in sheet.columns
+                                   for text in (column.label, column.key)})
     hint = f" Closest is '{near}'." if near else ""
     own.add("key-unknown", f"{sheet.name}!{letter}{row}: the key '{name}' is not used.{hint}",
             sheet=sheet.name, row=row, column=letter, key=name, value=quoted(raw), limit=near)

@@ -21,7 +21,7 @@ from batch.reading.check_rows import (
 )
 from batch.reading.column_cells import ColumnCells
 from batch.reading.guard import WorkbookFile, check_file
-from batch.reading.header import closest, closest_header, plain_name
+from batch.reading.header import closest_by_words, closest_header, plain_name
 from batch.reading.key_values import read_program, read_study
 from batch.reading.scenario import Scenario, apply, scenario_of_result
 from batch.reading.sheet_cells import MOST_COLUMNS, SheetCells
@@ -249,7 +249,7 @@ def _note_layout(workbook: WorkbookCells, findings: Findings):
     house = [plain_name(name) for name in HOUSE_SHEETS]
     for name in workbook.unknown_sheets:
         if plain_name(name) not in house:
-            near = closest(name, [sheet.name for sheet in INPUT_SHEETS])
+            near = closest_by_words(name, {sheet.name: sheet.name for sheet in INPUT_SHEETS})
             findings.add("sheet-unknown", f"The sheet '{name}' is not used."
                          + (f" Closest is '{near}'." if near else ""), sheet=name, value=name)
     for sheet in INPUT_SHEETS:
