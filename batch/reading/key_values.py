@@ -30,9 +30,7 @@ def read_study(cells: SheetCells, findings: Findings) -> dict[str, object]:
     for column in STUDY.columns:
         value = values.get(column.key)
         if value is None and column.default is not None:
-            value = column.default
-            findings.add("default-used", f"Study sheet ({column.label}): blank, so that the "
-                         f"default {value} holds.", sheet=STUDY.name, key=column.key, limit=value)
+            value = column.default  # of the currency, of which there is no other choice
         study[column.key] = int(value) if column.kind == "integer" and value is not None else value
     missing = [c.label for c in STUDY.columns if c.required and study[c.key] is None]
     if missing:

@@ -14,12 +14,12 @@ from batch.findings import ERROR, Findings, StudyError
 from batch.price_list import PriceList
 from batch.reading.cells import WorkbookCells, read_workbook
 from batch.reading.check_rows import (
-    blank_cells,
     check_candidate_rows,
     check_references,
     repeated_names,
 )
 from batch.reading.column_cells import ColumnCells
+from batch.reading.defaults import Defaults
 from batch.reading.guard import WorkbookFile, check_file
 from batch.reading.header import closest_by_words, closest_header, plain_name
 from batch.reading.key_values import read_program, read_study
@@ -86,12 +86,14 @@ def validate_cells(workbook: WorkbookCells, path: Path) -> Inputs:
     study = read_study(cells["Study"], findings)
     rules = read_program(cells.get("Program"), study["rules_year"], findings)
     rates = _named_table(RATES, cells, findings)
-    unit_costs = read_table(UNIT_COSTS, cells.get(UNIT_COSTS.name), findings)
+    unit_costs = _table(UNIT_COSTS, cells, findings)
     feeders = _named_table(FEEDERS, cells, findings)
     shared_lines = _named_table(SHARED_LINES, cells, findings)
     _must_have_prices(rates, unit_costs, findings)
-    candidates = _candidates(cells[CANDIDATES.name], findings)
-    candidates = check_references(candidates, rates, feeders, shared_lines, cells, findings)
+    candidates, defaults = _candidates(cells[CANDIDATES.name], findings)
+    candidates = check_references(candidates, rates, feeders, shared_lines, cells, findings,
+                                  defaults)
+    defaults.tell(CANDIDATES.name, candidates["candidate_id"].to_dict(), findings)
     check_candidate_rows(candidates, cells[CANDIDATES.name], findings)
     faulty = findings.rows_with_errors(CANDIDATES.name)
     has_error = pd.Series(candidates.index.isin(faulty), index=candidates.index, name="has_error")
@@ -105,7 +107,8 @@ def validate_cells(workbook: WorkbookCells, path: Path) -> Inputs:
     return apply(inputs, scenario_of_result(workbook.scenario))
 
 
-def read_table(sheet: Sheet, cells: SheetCells | None, findings: Findings) -> pd.DataFrame:
+def read_table(sheet: Sheet, cells: SheetCells | None, findings: Findings,
+               defaults: Defaults) -> pd.DataFrame:
     """The typed table of a sheet, with defaults filled in; without rows where it is missing."""
     cells = cells or SheetCells(sheet.name, None, [], [])
     rows = [row for row, _ in cells.rows]
@@ -126,7 +129,7 @@ def read_table(sheet: Sheet, cells: SheetCells | None, findings: Findings) -> pd
             column_cells.ids = ids if sheet is CANDIDATES else None
         if column.key == "present_power":
             is_gas = values == GAS
-        _fill(column_cells, values)
+        _fill(column_cells, values, defaults)
         table[column.key] = values
     index = pd.Index(rows, name="excel_row", dtype="int64")
     # Text stays Python text with None for unknown, whatever pandas would infer.
@@ -160,8 +163,8 @@ def _by_column(cells: SheetCells):
     return formulas, percent_rows
 
 
-def _fill(cells: ColumnCells, values: np.ndarray):
-    """Fill blanks with the default, under one note; report blanks of a required column."""
+def _fill(cells: ColumnCells, values: np.ndarray, defaults: Defaults):
+    """Fill blanks with the default; report blanks of a required column."""
     column = cells.column
     if column.default is None and not column.required:
         return
@@ -171,30 +174,14 @@ def _fill(cells: ColumnCells, values: np.ndarray):
     if column.required:
         for i in blank:
             cells.add("value-missing", i, "is blank.")
-    elif blank:
-        values[blank] = column.default
-        cells.findings.add(
-            "default-used", f"{_column_name(cells)}: {blank_cells(len(blank))} the default "
-            f"{default_text(column)}{f' ({column.source})' if column.source else ''}.",
-            sheet=cells.sheet, column=cells.letter, key=column.key,
-            value=f"{len(blank)} cells", limit=default_text(column))
+    else:
+        for i in blank:
+            values[i] = column.default
+            defaults.take(cells.rows[i], column, column.default)
 
 
-def default_text(column: Column) -> str:
-    """The default with its unit, as it is printed."""
-    if column.kind == "yes/no":
-        return "yes" if column.default else "no"
-    return f"{column.default} {column.unit}".strip()
-
-
-def _column_name(cells: ColumnCells) -> str:
-    if cells.letter:
-        return f"{cells.sheet}, column {cells.letter} ({cells.column.label})"
-    return f"{cells.sheet}, no column '{cells.column.header}'"
-
-
-def _candidates(cells: SheetCells, findings: Findings) -> pd.DataFrame:
-    """The candidates' table without the blank workbook's example row."""
+def _candidates(cells: SheetCells, findings: Findings) -> tuple[pd.DataFrame, Defaults]:
+    """The candidates' table without the blank workbook's example row, and the defaults in it."""
     id_column = CANDIDATES.columns[0]
     header = next(h for h in cells.headers if h.key == id_column.key)
     example = plain_name(id_column.example)
@@ -211,17 +198,25 @@ def _candidates(cells: SheetCells, findings: Findings) -> pd.DataFrame:
                          "Fill one row per candidate farm.")
     studied = SheetCells(cells.sheet, cells.header_row, cells.headers, kept, cells.formulas,
                          cells.percent_cells)
-    table = read_table(CANDIDATES, studied, findings)
+    defaults = Defaults()
+    table = read_table(CANDIDATES, studied, findings, defaults)
     repeated_names(table[id_column.key], CANDIDATES, header, findings)
-    return table
+    return table, defaults
 
 
 def _named_table(sheet: Sheet, cells: dict[str, SheetCells], findings: Findings) -> pd.DataFrame:
-    table = read_table(sheet, cells.get(sheet.name), findings)
+    table = _table(sheet, cells, findings)
     if len(table):
         key = sheet.columns[0].key
         header = next(h for h in cells[sheet.name].headers if h.key == key)
         repeated_names(table[key], sheet, header, findings)
+    return table
+
+
+def _table(sheet: Sheet, cells: dict[str, SheetCells], findings: Findings) -> pd.DataFrame:
+    defaults = Defaults()
+    table = read_table(sheet, cells.get(sheet.name), findings, defaults)
+    defaults.tell(sheet.name, {}, findings)
     return table
 
 

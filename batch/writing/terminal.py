@@ -8,6 +8,7 @@ import click
 from batch.columns import RESULTS
 from batch.columns.program import GOALS
 from batch.findings import ERROR, WATCH
+from batch.reading import defaults
 from batch.shown_text import in_one_line
 
 RANKING_LINES = 12
@@ -120,15 +121,23 @@ def run_summary(study, folder) -> dict:
                         for row in ranked.itertuples()]}
 
 
+def _messages(found: list[dict]) -> list[str]:
+    """What findings say, a line for each; of defaults one for each sheet."""
+    of_defaults = [f for f in found if f["slug"] == defaults.SLUG]
+    lines = [f["message"] for f in found if f["slug"] != defaults.SLUG]
+    for sheet in dict.fromkeys(f["sheet"] for f in of_defaults):
+        lines.append(defaults.of_a_sheet([f for f in of_defaults if f["sheet"] == sheet]))
+    return [in_one_line(line) for line in lines]
+
+
 def findings_text(findings, counts) -> str:
     """The findings of a check, errors first."""
     by_severity = findings.counts()
     lines = []
     for severity in (ERROR, WATCH, "note"):
-        found = [f for f in findings.rows if f["severity"] == severity]
+        found = _messages([f for f in findings.rows if f["severity"] == severity])
         if found:
-            lines.append(f"{severity.upper()} ({len(found)})")
-            lines += [f"  {in_one_line(f['message'])}" for f in found] + [""]
+            lines += [f"{severity.upper()} ({len(found)})", *(f"  {m}" for m in found), ""]
     lines.append(counts_text(counts) + f"; {by_severity[ERROR]} errors, {by_severity[WATCH]} "
                                        f"watches, {by_severity['note']} notes.")
     return "\n".join(lines)
