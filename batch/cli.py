@@ -98,7 +98,7 @@ def check(workbook, strict, as_json):
 
     findings, counts = check_workbook(workbook)
     if as_json:
-        say(json.dumps({"counts": counts, "findings": findings.rows}, ensure_ascii=False))
+        say(json.dumps({"counts": counts, "findings": findings.listed()}, ensure_ascii=False))
     else:
         say(findings_text(findings, counts))
     return NOT_ASSESSED if strict and counts["not_assessed"] else DONE

@@ -135,7 +135,7 @@ def findings_text(findings, counts) -> str:
     by_severity = findings.counts()
     lines = []
     for severity in (ERROR, WATCH, "note"):
-        found = _messages([f for f in findings.rows if f["severity"] == severity])
+        found = _messages([f for f in findings.listed() if f["severity"] == severity])
         if found:
             lines += [f"{severity.upper()} ({len(found)})", *(f"  {m}" for m in found), ""]
     lines.append(counts_text(counts) + f"; {by_severity[ERROR]} errors, {by_severity[WATCH]} "

@@ -126,10 +126,10 @@ def _findings(workbook, study, fingerprint):
               text_field("candidate_id", "Candidate"), text_field("slug", "Finding"),
               text_field("value", "Value"), text_field("limit", "Limit"),
               text_field("message", "What is wrong and how to mend it")]
-    rows = sorted(study.findings.rows,
-                  key=lambda f: ("error", "watch", "note").index(f["severity"]))
-    write_table(workbook, "Findings", fingerprint, fields, rows, frozen_columns=2, statement=(
-        "Errors keep a row from being assessed, watches want a second look, notes only tell.",))
+    write_table(workbook, "Findings", fingerprint, fields, study.findings.listed(),
+                frozen_columns=2, statement=(
+                    "Errors keep a row from being assessed, watches want a second look, notes only "
+                    "tell. Of each, those that decide most stand first.",))
 
 
 def _program(workbook, study, fingerprint):
