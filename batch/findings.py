@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from batch.finding_kinds import CATALOGUE, ERROR, NOTE, WATCH
+from batch.study_error import Stops as Stops
 from batch.study_error import StudyError as StudyError
 
 MEETS, FAILS, NOT_ASSESSED = "meets", "fails", "not assessed"

@@ -12,11 +12,11 @@ from batch.reading.header import HeaderCell, closest
 from batch.reading.sheet_cells import SheetCells
 
 
-def repeated_names(names: pd.Series, sheet: Sheet, header: HeaderCell, findings: Findings):
+def repeated_names(names: pd.Series, sheet: Sheet, header: HeaderCell | None, findings: Findings):
     """An error on each later row of a name that an earlier row of the sheet has, or one that
     looks the same."""
     first_of: dict[str, tuple[int, str]] = {}
-    for row, name in names.items():
+    for row, name in names.items() if header else ():
         if name is None:
             continue
         first, same = first_of.setdefault(looks_of_name(name), (row, name))
@@ -33,20 +33,22 @@ def repeated_names(names: pd.Series, sheet: Sheet, header: HeaderCell, findings:
 
 def check_references(candidates: pd.DataFrame, rates: pd.DataFrame, feeders: pd.DataFrame,
                      shared_lines: pd.DataFrame, cells: dict[str, SheetCells],
-                     findings: Findings, defaults: Defaults) -> pd.DataFrame:
+                     findings: Findings, defaults: Defaults, unread: set[str]) -> pd.DataFrame:
     """The candidates with the only rate filled in where theirs is blank, which is told with their
     defaults.
 
     A name that its sheet does not list, or whose row there has an error, is an error of the
-    candidate; an unlisted feeder is worth a watch, where there is a Feeders sheet.
+    candidate; an unlisted feeder is worth a watch, where there is a Feeders sheet. Names of
+    sheets that could not be read whole are not looked for.
     """
     row_cells = RowCells(candidates, cells[CANDIDATES.name], findings)
-    candidates = _fill_only_rate(candidates, rates, row_cells, defaults)
+    if RATES.name not in unread:
+        candidates = _fill_only_rate(candidates, rates, row_cells, defaults)
     for key, table, sheet in (("rate_id", rates, RATES),
                               ("shared_line_id", shared_lines, SHARED_LINES)):
         faulty = _faulty_names(table[key], sheet, findings)
         known = set(table[key].dropna())
-        for row, name in candidates[key].dropna().items():
+        for row, name in candidates[key].dropna().items() if sheet.name not in unread else ():
             if name not in known:
                 _unknown_name(row_cells, "reference-unknown", row, key, name, known, sheet)
             elif name in faulty:
@@ -125,6 +127,7 @@ class RowCells:
         self.headers = {header.key: header for header in cells.headers if header.column}
         self.raw = {row: values for row, values in cells.rows}
         self.findings = findings
+        self.unread = {h.key for h in cells.headers if not h.has_known_unit}
         self.faulty = {(f["row"], f["key"]) for f in findings.rows
                        if f["sheet"] == CANDIDATES.name and f["severity"] == ERROR}
 
@@ -132,8 +135,9 @@ class RowCells:
         return self.headers[key].letter if key in self.headers else ""
 
     def is_faulty(self, row: int, key: str) -> bool:
-        """True where the cell already has an error, so that its blank is not one more."""
-        return (row, key) in self.faulty
+        """True where the cell already has an error, or its header, so that its blank is not one
+        more."""
+        return (row, key) in self.faulty or key in self.unread
 
     def add(self, slug: str, row: int, key: str, text: str, limit=""):
         """Add a finding about a candidate's cell."""

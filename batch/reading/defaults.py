@@ -1,5 +1,6 @@
 """What blank cells took: told as a finding for each row, and printed as a line for each sheet."""
 
+import re
 from collections import Counter, defaultdict
 
 from batch.columns.column import Column
@@ -38,8 +39,8 @@ def of_a_sheet(told: list[dict]) -> str:
     """The findings about the defaults of one sheet's rows as one sentence: each default once, with
     the rows that took it where not all did."""
     remedy = CATALOGUE[SLUG].remedy
-    rows_of = Counter(default for finding in told for default in finding["message"].partition(
-        ": ")[2].removesuffix(f". {remedy}").split(BETWEEN))
+    rows_of = Counter(default for finding in told for default in re.split(
+        " the defaults?: ", finding["message"])[1].removesuffix(f". {remedy}").split(BETWEEN))
     taken = BETWEEN.join(
         default if count == len(told) else f"{default} ({count:,} row{'s' if count > 1 else ''})"
         for default, count in rows_of.items())

@@ -45,6 +45,12 @@ class HeaderCell:
     def key(self) -> str | None:
         return self.column.key if self.column else None
 
+    @property
+    def has_known_unit(self) -> bool:
+        """False where its brackets hold no unit that the column takes."""
+        return self.column is None or is_native_unit(self.column, self.unit) or is_convertible(
+            self.unit, self.column.unit)
+
 
 def plain_name(text) -> str:
     """A header, key or sheet name without regard to case, blanks, underscores and marks."""
@@ -263,9 +269,7 @@ def header_faults(headers: list[HeaderCell], sheet: Sheet, header_row: int) -> l
                           f"'{same[0].column.label}': {cells}")
     for header in headers:
         column = header.column
-        if column is None or is_native_unit(column, header.unit):
-            continue
-        if not is_convertible(header.unit, column.unit):
+        if not header.has_known_unit:
             words = ", ".join(units.words_like(column.unit)) or "no unit at all"
             faults.append(f"the unit of {sheet.name}!{header.letter}{header_row} '{header.text}' "
                           f"is not known for this column, which takes: {words}"

@@ -10,9 +10,9 @@ import pandas as pd
 
 from batch.columns import CANDIDATES, FEEDERS, INPUT_SHEETS, RATES, SHARED_LINES, UNIT_COSTS
 from batch.columns.column import Column, Sheet
-from batch.findings import ERROR, Findings, StudyError
+from batch.findings import ERROR, Findings, Stops, StudyError
 from batch.price_list import PriceList
-from batch.reading.cells import WorkbookCells, read_workbook
+from batch.reading.cells import WorkbookCells, read_sheets
 from batch.reading.check_rows import (
     check_candidate_rows,
     check_references,
@@ -68,6 +68,16 @@ class Inputs:
         return PriceList(self.unit_costs)
 
 
+@dataclass
+class Examined:
+    """What could be read of a workbook, and all that keeps it from being studied. `inputs` is None
+    where it holds no candidate."""
+
+    inputs: Inputs | None
+    findings: Findings
+    stops: Stops
+
+
 def validate(path: str | Path | WorkbookFile) -> Inputs:
     """Read a workbook, type every cell, fill the defaults and collect every fault. A result
     workbook of a scenario run is read with its scenario.
@@ -75,24 +85,46 @@ def validate(path: str | Path | WorkbookFile) -> Inputs:
     Errors: StudyError where the workbook cannot be studied at all: an unreadable file, missing
     sheets or columns, no candidate or rate, faults on the Study, Program or Unit costs sheet.
     """
-    file = check_file(path)
-    return validate_cells(read_workbook(file), file.path)
+    found = examine(path)
+    found.stops.stop()
+    return found.inputs
 
 
 def validate_cells(workbook: WorkbookCells, path: Path) -> Inputs:
     """The same for cells that were read from that path; the re-run puts other prices into them."""
-    cells, findings = workbook.by_sheet, Findings()
+    stops = Stops()
+    inputs = _inputs_of(workbook, path, Findings(), stops)
+    stops.stop()
+    return inputs
+
+
+def examine(path: str | Path | WorkbookFile) -> Examined:
+    """Whatever can be read of a workbook, with every fault; nothing but an unreadable file stops
+    it. Errors: StudyError for that."""
+    file, stops, findings = check_file(path), Stops(), Findings()
+    inputs = _inputs_of(read_sheets(file, stops), file.path, findings, stops)
+    return Examined(inputs, findings if inputs is None else inputs.findings, stops)
+
+
+def _inputs_of(workbook: WorkbookCells, path: Path, findings: Findings,
+               stops: Stops) -> Inputs | None:
+    """What was read and what stops its study; None without a candidate."""
+    cells = workbook.by_sheet
     _note_layout(workbook, findings)
-    study = read_study(cells["Study"], findings)
-    rules = read_program(cells.get("Program"), study["rules_year"], findings)
+    study = read_study(cells.get("Study"), findings, stops)
+    rules = read_program(cells.get("Program"), study["rules_year"], findings, stops)
     rates = _named_table(RATES, cells, findings)
     unit_costs = _table(UNIT_COSTS, cells, findings)
     feeders = _named_table(FEEDERS, cells, findings)
     shared_lines = _named_table(SHARED_LINES, cells, findings)
-    _must_have_prices(rates, unit_costs, findings)
-    candidates, defaults = _candidates(cells[CANDIDATES.name], findings)
+    _must_have_prices(rates, unit_costs, findings, stops)
+    found = CANDIDATES.name in cells and stops.attempt(
+        CANDIDATES.name, _candidates, cells[CANDIDATES.name], findings)
+    if not found:
+        return None
+    candidates, defaults = found
     candidates = check_references(candidates, rates, feeders, shared_lines, cells, findings,
-                                  defaults)
+                                  defaults, stops.sheets)
     defaults.tell(CANDIDATES.name, candidates["candidate_id"].to_dict(), findings)
     check_candidate_rows(candidates, cells[CANDIDATES.name], findings)
     faulty = findings.rows_with_errors(CANDIDATES.name)
@@ -102,7 +134,7 @@ def validate_cells(workbook: WorkbookCells, path: Path) -> Inputs:
                     _first_of_each(feeders, "feeder_id"),
                     _first_of_each(shared_lines, "shared_line_id"), cells, findings,
                     workbook=workbook)
-    if workbook.scenario is None:
+    if workbook.scenario is None or stops.faults:
         return inputs
     return apply(inputs, scenario_of_result(workbook.scenario))
 
@@ -112,7 +144,8 @@ def read_table(sheet: Sheet, cells: SheetCells | None, findings: Findings,
     """The typed table of a sheet, with defaults filled in; without rows where it is missing."""
     cells = cells or SheetCells(sheet.name, None, [], [])
     rows = [row for row, _ in cells.rows]
-    header_of = {header.key: header for header in cells.headers if header.column}
+    header_of = {header.key: header for header in cells.headers
+                 if header.column and header.has_known_unit}
     formulas, percent_rows = _by_column(cells)
     table, ids, is_gas = {}, None, None
     for column in _in_typing_order(sheet):
@@ -172,7 +205,7 @@ def _fill(cells: ColumnCells, values: np.ndarray, defaults: Defaults):
               if f["sheet"] == cells.sheet and f["key"] == column.key and f["severity"] == ERROR}
     blank = [i for i in np.flatnonzero(is_unknown(values)) if cells.rows[i] not in faulty]
     if column.required:
-        for i in blank:
+        for i in blank if cells.letter else ():  # a column that is missing is told once
             cells.add("value-missing", i, "is blank.")
     else:
         for i in blank:
@@ -183,11 +216,12 @@ def _fill(cells: ColumnCells, values: np.ndarray, defaults: Defaults):
 def _candidates(cells: SheetCells, findings: Findings) -> tuple[pd.DataFrame, Defaults]:
     """The candidates' table without the blank workbook's example row, and the defaults in it."""
     id_column = CANDIDATES.columns[0]
-    header = next(h for h in cells.headers if h.key == id_column.key)
+    header = next((h for h in cells.headers if h.key == id_column.key), None)
     example = plain_name(id_column.example)
     kept = []
     for row, values in cells.rows:
-        if isinstance(values[header.index], str) and plain_name(values[header.index]) == example:
+        if (header and isinstance(values[header.index], str)
+                and plain_name(values[header.index]) == example):
             findings.add("example-row-skipped", f"{CANDIDATES.name}!{header.letter}{row}: the "
                          "row is the example of the blank workbook.", sheet=CANDIDATES.name,
                          row=row, column=header.letter, key=header.key, value=values[header.index])
@@ -208,7 +242,7 @@ def _named_table(sheet: Sheet, cells: dict[str, SheetCells], findings: Findings)
     table = _table(sheet, cells, findings)
     if len(table):
         key = sheet.columns[0].key
-        header = next(h for h in cells[sheet.name].headers if h.key == key)
+        header = next((h for h in cells[sheet.name].headers if h.key == key), None)
         repeated_names(table[key], sheet, header, findings)
     return table
 
@@ -225,18 +259,19 @@ def _first_of_each(table: pd.DataFrame, key: str) -> pd.DataFrame:
     return table[table[key].notna() & ~table[key].duplicated()]
 
 
-def _must_have_prices(rates: pd.DataFrame, unit_costs: pd.DataFrame, findings: Findings):
+def _must_have_prices(rates: pd.DataFrame, unit_costs: pd.DataFrame, findings: Findings,
+                      stops: Stops):
     """Without a rate or with a wrong price no farm can be studied."""
     for table, name in ((rates, RATES.name), (unit_costs, UNIT_COSTS.name)):
-        if table.empty:
-            raise StudyError(f"The {name} sheet holds no row below its headers.",
-                             "Fill it; the blank workbook shows how.")
+        if table.empty and name not in stops.sheets:
+            stops.add(StudyError(f"The {name} sheet holds no row below its headers.",
+                                 "Fill it; the blank workbook shows how."), name)
     faults = [f["message"] for f in findings.rows
               if f["sheet"] == UNIT_COSTS.name and f["severity"] == ERROR]
     if faults:
-        raise StudyError("The Unit costs sheet has faults, and every farm is priced with it: "
-                         + " ".join(faults),
-                         "Mend these cells and run again.")
+        stops.add(StudyError("The Unit costs sheet has faults, and every farm is priced with it: "
+                             + " ".join(faults), "Mend these cells and run again."),
+                  UNIT_COSTS.name)
 
 
 def _note_layout(workbook: WorkbookCells, findings: Findings):
