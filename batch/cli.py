@@ -104,8 +104,9 @@ def check(workbook, strict, only_prices, as_json):
     else:
         say(prices_text(checked) if only_prices else check_text(checked))
     if checked.stops:
-        raise StudyError("What stands under STOP keeps a run from being made.",
-                         "Mend it and check again.")
+        first, *more = checked.stops
+        others = f" {len(more)} more under STOP." if more else ""
+        raise StudyError(first.what, first.next_step + others)
     return NOT_ASSESSED if strict and checked.counts["not_assessed"] else DONE
 
 
