@@ -107,8 +107,8 @@ def broken(book):
 PLACES = ("Candidates sheet's column is missing: Pumping lift [ft]",
           "'Fuel price [USD/furlong]'",
           f"Candidates!{cell('flow_gpm', 2)}: Flow",
-          f"Candidates!{cell('present_power', 3)}: Present power", "Rates sheet's column is missing",
-          "Study!B3", "Unit costs!D2", "Program!B2")
+          f"Candidates!{cell('present_power', 3)}: Present power",
+          "Rates sheet's column is missing", "Study!B3", "Unit costs!D2", "Program!B2")
 
 
 @pytest.fixture(scope="module")
