@@ -90,18 +90,24 @@ def adopt(own_list, workbook, mapping, dates, as_json):
 @main.command()
 @click.argument("workbook", type=WORKBOOK)
 @click.option("--strict", is_flag=True, help="Exit 1 where a row cannot be assessed.")
+@click.option("--prices", "only_prices", is_flag=True,
+              help="Print only the prices that the list lacks, with size and farms.")
 @click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON.")
-def check(workbook, strict, as_json):
+def check(workbook, strict, only_prices, as_json):
     """Check a WORKBOOK: every fault with its cell and remedy. Writes nothing."""
     from batch.study import check_workbook
-    from batch.writing.terminal import findings_text
+    from batch.writing.terminal import check_summary, check_text, prices_text
 
-    findings, counts = check_workbook(workbook)
+    checked = check_workbook(workbook)
     if as_json:
-        say(json.dumps({"counts": counts, "findings": findings.rows}, ensure_ascii=False))
+        say(json.dumps(check_summary(checked), ensure_ascii=False))
     else:
-        say(findings_text(findings, counts))
-    return NOT_ASSESSED if strict and counts["not_assessed"] else DONE
+        say(prices_text(checked) if only_prices else check_text(checked))
+    if checked.stops:
+        first, *more = checked.stops
+        others = f" {len(more)} more under STOP." if more else ""
+        raise StudyError(first.what, first.next_step + others)
+    return NOT_ASSESSED if strict and checked.counts["not_assessed"] else DONE
 
 
 def _farm_pages(_context, _option, value: str) -> int | None:

@@ -41,8 +41,8 @@ EXAMPLES = {
     "list-unreadable":
         "Rates!F3: Demand months is 'summer': 'summer' is not a month. Example: 6-9.",
     "text-cleaned": "Candidates!B24: Farm held control characters, which were left out.",
-    "default-used":
-        "Rates, column C (Facilities charge per hp): 2 blank cells take the default 0 USD/hp-yr.",
+    "defaults-taken":
+        "Candidates, row 24: 1 blank cell takes the default: Pump efficiency 75 %.",
     "id-repeated": "Candidates!A25: Candidate is 'F-12', as row 2 already is.",
     "blank-row-skipped": "Candidates: blank rows between filled ones: 55, 58.",
     "example-row-skipped": "Candidates!A26: the row is the example of the blank workbook.",

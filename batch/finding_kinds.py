@@ -96,9 +96,10 @@ CATALOGUE = {
     "text-cleaned": Kind(
         NOTE, "Text was cleaned", "The text held control characters or was too long.",
         "Nothing to do."),
-    "default-used": Kind(
-        NOTE, "A default was used", "The cells are blank and the column has a default.",
-        "Fill the cells where the default does not fit."),
+    "defaults-taken": Kind(
+        NOTE, "Defaults were taken",
+        "Cells of the row are blank, and their columns have defaults: one finding for each row, "
+        "with every default that it took.", "Fill the cells where a default does not fit."),
     # Rows and sheets
     "id-repeated": Kind(
         ERROR, "The same name on two rows", "A name must be unique on its sheet.",

@@ -39,6 +39,7 @@ ENDS = {
     "farmbatch adopt my_list.csv --into my_program.xlsx --mapping last_program.xlsx": DONE,
     "farmbatch adopt my_list.csv --into my_program.xlsx --dates month-first": DONE,
     "farmbatch check my_program.xlsx": DONE,
+    "farmbatch check my_program.xlsx --prices": DONE,
     "farmbatch check my_program.xlsx --strict": NOT_ASSESSED,
     "farmbatch run my_program.xlsx --out out": DONE,
     "farmbatch run my_program.xlsx --out out --overwrite": DONE,

@@ -1,6 +1,5 @@
 """The result workbook: a few sheets to look at, contents first, and all that stands behind them."""
 
-import numpy as np
 from openpyxl.utils import get_column_letter
 
 from batch.columns import OPTION_COLUMNS, PROGRAM, RESULTS, SHEET_BY_NAME
@@ -8,7 +7,6 @@ from batch.columns.candidates import SINGLE_PHASE_DRIVE
 from batch.columns.results import unused_keys
 from batch.columns.scenarios import SCENARIO
 from batch.columns.working import CHECKS, COST_SHARES
-from batch.program.choosing import INCOMPLETE, NOT_QUALIFIED
 from batch.rules import load, value_text
 from batch.writing.cautions import CAUTIONS, conventions
 from batch.writing.outputs import listed_ledger
@@ -150,23 +148,10 @@ def _findings(workbook, study, fingerprint):
               text_field("message", "What is wrong and how to mend it", 110),
               text_field("value", "Value", 20), text_field("limit", "Limit", 18),
               text_field("slug", "Finding", 24)]
-    rows = sorted(study.findings.rows, key=_weight_by_finding(study))
-    write_table(workbook, "Findings", fingerprint, fields, rows, frozen_columns=2, statement=(
-        "Errors keep a row from being assessed, watches want a second look, notes only tell. Among "
-        "these: first the study's own, then farms that are out, then the others by rank.",))
-
-
-def _weight_by_finding(study):
-    """The order of findings by what they decide, as a key for sorting."""
-    results = study.results
-    is_out = results["verdict"].isin([INCOMPLETE, NOT_QUALIFIED])
-    place = results["rank"].fillna(np.inf).where(~is_out, 0.0).to_dict()
-
-    def weight(finding):
-        of_farm = finding["sheet"] == "Candidates"
-        return (("error", "watch", "note").index(finding["severity"]),
-                place.get(finding["row"], -1.0) if of_farm else -1.0)
-    return weight
+    write_table(workbook, "Findings", fingerprint, fields, study.findings.listed(),
+                frozen_columns=2, statement=(
+                    "Errors keep a row from being assessed, watches want a second look, notes only "
+                    "tell. Of each, those that decide most stand first.",))
 
 
 def changed_rules(rules) -> list[str]:
