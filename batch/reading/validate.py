@@ -234,15 +234,19 @@ def _fill(cells: ColumnCells, values: np.ndarray, defaults: Defaults):
             defaults.take(cells.rows[i], column, column.default)
 
 
+def _candidates(cells: SheetCells, findings: Findings,
+                laid: Laid) -> tuple[pd.DataFrame, Defaults]:
+    """The candidates' table without the blank workbook's example row and without the farms that a
+    scenario leaves out, and the defaults in it."""
     id_column = CANDIDATES.columns[0]
     header = next((h for h in cells.headers if h.key == id_column.key), None)
     example = plain_name(id_column.example)
     kept = []
     for row, values in cells.rows:
-def _candidates(cells: SheetCells, findings: Findings,
-                laid: Laid) -> tuple[pd.DataFrame, Defaults]:
-    """The candidates' table without the blank workbook's example row and without the farms that a
-    scenario leaves out, and the defaults in it."""
+        if row in laid.left_out:
+            continue
+        if (header and isinstance(values[header.index], str)
+                and plain_name(values[header.index]) == example):
             findings.add("example-row-skipped", f"{CANDIDATES.name}!{header.letter}{row}: the "
                          "row is the example of the blank workbook.", sheet=CANDIDATES.name,
                          row=row, column=header.letter, key=header.key, value=values[header.index])
@@ -253,16 +257,15 @@ def _candidates(cells: SheetCells, findings: Findings,
                          "Fill one row per candidate farm.")
     studied = SheetCells(cells.sheet, cells.header_row, cells.headers, kept, cells.formulas,
                          cells.percent_cells)
-        if row in laid.left_out:
-            continue
-        if (header and isinstance(values[header.index], str)
-                and plain_name(values[header.index]) == example):
+    defaults = Defaults()
+    table = read_table(CANDIDATES, studied, findings, defaults, laid)
     repeated_names(table[id_column.key], CANDIDATES, header, findings)
     return table, defaults
 
 
-    defaults = Defaults()
-    table = read_table(CANDIDATES, studied, findings, defaults, laid)
+def _named_table(sheet: Sheet, cells: dict[str, SheetCells], findings: Findings,
+                 laid: Laid) -> pd.DataFrame:
+    table = _table(sheet, cells, findings, laid)
     if len(table):
         key = sheet.columns[0].key
         header = next((h for h in cells[sheet.name].headers if h.key == key), None)
