@@ -255,9 +255,9 @@ def test_places_are_cells_of_the_sheet_and_paths_of_the_file(base, tmp_path):
     for words in ("s.toml, F-2.flow_gpm (Flow) is the text", "s.toml, F-1.flow_gpm (Flow) is -1"):
         assert words in str(stop.value)
     # `check` tells it too, and counts the farms all the same.
-    findings, counts = check_workbook(path)
-    [told] = [f for f in findings.rows if f["slug"] == "scenario-unusable"]
-    assert "Scenarios!E2" in told["message"] and counts["read"] == 3
+    checked = check_workbook(path)
+    [told] = [f for f in checked.findings.rows if f["slug"] == "scenario-unusable"]
+    assert "Scenarios!E2" in told["message"] and checked.counts["read"] == 3
 
 
 def test_form_in_the_manual_is_read(tmp_path):
