@@ -90,18 +90,24 @@ def adopt(own_list, workbook, mapping, dates, as_json):
 @main.command()
 @click.argument("workbook", type=WORKBOOK)
 @click.option("--strict", is_flag=True, help="Exit 1 where a row cannot be assessed.")
+@click.option("--prices", "only_prices", is_flag=True,
+              help="Print only the prices that the list lacks, with size and farms.")
 @click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON.")
-def check(workbook, strict, as_json):
+def check(workbook, strict, only_prices, as_json):
     """Check a WORKBOOK: every fault with its cell and remedy. Writes nothing."""
     from batch.study import check_workbook
-    from batch.writing.terminal import findings_text
+    from batch.writing.terminal import check_summary, check_text, prices_text
 
-    findings, counts = check_workbook(workbook)
+    checked = check_workbook(workbook)
     if as_json:
-        say(json.dumps({"counts": counts, "findings": findings.rows}, ensure_ascii=False))
+        say(json.dumps(check_summary(checked), ensure_ascii=False))
     else:
-        say(findings_text(findings, counts))
-    return NOT_ASSESSED if strict and counts["not_assessed"] else DONE
+        say(prices_text(checked) if only_prices else check_text(checked))
+    if checked.stops:
+        first, *more = checked.stops
+        others = f" {len(more)} more under STOP." if more else ""
+        raise StudyError(first.what, first.next_step + others)
+    return NOT_ASSESSED if strict and checked.counts["not_assessed"] else DONE
 
 
 def _farm_pages(_context, _option, value: str) -> int | None:
@@ -118,9 +124,12 @@ def _farm_pages(_context, _option, value: str) -> int | None:
 @click.option("--out", type=click.Path(path_type=Path, file_okay=False), default=Path("out"),
               show_default=True, help="Folder in which the run folder is made.")
 @click.option("--overwrite", is_flag=True, help="Replace the run folder of the same study name.")
-@click.option("--scenario", "scenario_paths", type=WORKBOOK, multiple=True,
-              help="A TOML file of rules and prices to lay over the workbook; repeat it for more. "
-                   "Each has a run folder of its own, with all side by side in it.")
+@click.option("--scenario", "scenario_names", multiple=True, metavar="NAME|FILE|all",
+              help="A column of the Scenarios sheet, or a TOML file, to lay over the workbook; "
+                   "repeat it for more. Each has a run folder of its own, all side by side in it.")
+@click.option("--set", "settings", multiple=True, metavar="[ROW.]KEY=VALUE",
+              help="A quick scenario, as program_budget_usd=500000 or IRR.block_1_usd_kwh=0.11; "
+                   "x1.2 multiplies, FARM=out leaves a farm out. Repeat it for more changes.")
 @click.option("--farm-pages", default="500", show_default=True, metavar="N|all|none",
               callback=_farm_pages, help="How many farms get a page, from the first row on.")
 @click.option("--templates", "template_folder", type=WORKBOOK,
@@ -128,8 +137,8 @@ def _farm_pages(_context, _option, value: str) -> int | None:
 @click.option("--strict", is_flag=True, help="Exit 1 where a row cannot be assessed.")
 @click.option("--quiet", is_flag=True, help="Print nothing but faults.")
 @click.option("--json", "as_json", is_flag=True, help="Print the run's summary as JSON.")
-def run(workbook, out, overwrite, scenario_paths, farm_pages, template_folder, strict, quiet,
-        as_json):
+def run(workbook, out, overwrite, scenario_names, settings, farm_pages, template_folder, strict,
+        quiet, as_json):
     """Study a WORKBOOK and write its run folder."""
     from batch.memory import give_back_freed_memory
     from batch.reading.scenario import read_scenarios, study_name
@@ -140,14 +149,15 @@ def run(workbook, out, overwrite, scenario_paths, farm_pages, template_folder, s
     from batch.writing.run_folder import refuse_existing, write_run
     from batch.writing.terminal import Progress, run_summary, run_text
 
-    reading, runs = "read and validate", max(len(scenario_paths), 1)
-    steps = (reading, *STEPS * runs, *WRITING_STEPS * runs)
+    reading = "read and validate"
     templates = read_templates(template_folder)
     give_back_freed_memory()
-    with Progress(steps, is_shown=not (quiet or as_json)) as progress:
+    with Progress((reading,), is_shown=not (quiet or as_json)) as progress:
         progress.step(reading)
         inputs = validate(workbook)
-        scenarios = read_scenarios(scenario_paths)
+        scenarios = read_scenarios(scenario_names, settings, inputs.workbook.scenarios)
+        runs = max(len(scenarios), 1)
+        progress.add((*STEPS * runs, *WRITING_STEPS * runs))
         for scenario in scenarios or [None]:
             refuse_existing(study_name(inputs.study["study_name"], scenario), out, overwrite,
                             scenario and scenario.name)
@@ -231,17 +241,27 @@ def rerun(result, rules_year, prices, as_json):
 @main.command()
 @click.argument("one", type=WORKBOOK)
 @click.argument("other", type=WORKBOOK)
+@click.option("--workbook", type=WORKBOOK, metavar="FILE.xlsx",
+              help="Write all differences into a workbook.")
+@click.option("--overwrite", is_flag=True, help="Replace an existing workbook.")
 @click.option("--json", "as_json", is_flag=True, help="Print everything as JSON.")
-def compare(one, other, as_json):
+def compare(one, other, workbook, overwrite, as_json):
     """Compare two runs or workbooks: cells, decisions, money, and totals by cause.
 
     Exit 0: the same. Exit 1: different.
     """
-    from batch.audit.audit_text import compare_data, compare_text
+    from batch.audit.audit_text import compare_data
     from batch.audit.compare import compare as compared
+    from batch.audit.compare_text import compare_text, tables
+    from batch.writing.workbook.difference_book import must_be_new, write_differences
 
+    if workbook is not None:
+        must_be_new(workbook, overwrite)
     found = compared(one, other)
-    say(json.dumps(compare_data(found), ensure_ascii=False) if as_json else compare_text(found))
+    if workbook is not None:
+        write_differences(workbook, (one, other), tables(found))
+    say(json.dumps(compare_data(found), ensure_ascii=False) if as_json
+        else compare_text(found, workbook is not None))
     return DONE if found.is_same else DIFFERENT
 
 

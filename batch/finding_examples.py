@@ -41,8 +41,8 @@ EXAMPLES = {
     "list-unreadable":
         "Rates!F3: Demand months is 'summer': 'summer' is not a month. Example: 6-9.",
     "text-cleaned": "Candidates!B24: Farm held control characters, which were left out.",
-    "default-used":
-        "Rates, column C (Facilities charge per hp): 2 blank cells take the default 0 USD/hp-yr.",
+    "defaults-taken":
+        "Candidates, row 24: 1 blank cell takes the default: Pump efficiency 75 %.",
     "id-repeated": "Candidates!A25: Candidate is 'F-12', as row 2 already is.",
     "blank-row-skipped": "Candidates: blank rows between filled ones: 55, 58.",
     "example-row-skipped": "Candidates!A26: the row is the example of the blank workbook.",
@@ -54,6 +54,8 @@ EXAMPLES = {
     "rule-changed":
         "Program!B2: Tower span is 185 ft in place of the year's 175 ft; source: Resolution 9.",
     "scenario-changed": "Scenario 'dear': candidates 'fuel_price_usd' times 1.1.",
+    "scenario-unusable":
+        "Scenario 'dear': Scenarios!E5 (Flow) is the text 'many'.",
     "scenario-without-effect":
         "Scenario 'dear': the factor on 'summer_adder_usd_kwh' of [rates] changes nothing, as the "
         "column 'Summer energy adder' of the Rates sheet has only zeros.",

@@ -96,9 +96,10 @@ CATALOGUE = {
     "text-cleaned": Kind(
         NOTE, "Text was cleaned", "The text held control characters or was too long.",
         "Nothing to do."),
-    "default-used": Kind(
-        NOTE, "A default was used", "The cells are blank and the column has a default.",
-        "Fill the cells where the default does not fit."),
+    "defaults-taken": Kind(
+        NOTE, "Defaults were taken",
+        "Cells of the row are blank, and their columns have defaults: one finding for each row, "
+        "with every default that it took.", "Fill the cells where a default does not fit."),
     # Rows and sheets
     "id-repeated": Kind(
         ERROR, "The same name on two rows", "A name must be unique on its sheet.",
@@ -128,9 +129,13 @@ CATALOGUE = {
         NOTE, "A rule of the year was replaced", "The Program sheet holds another value.",
         "Nothing to do if the board's resolution says so."),
     "scenario-changed": Kind(
-        NOTE, "A scenario changed a rule or a price",
+        NOTE, "A scenario changed a value",
         "The run lays a scenario over the workbook.",
         "Nothing to do; the run without the scenario stands in its own folder."),
+    "scenario-unusable": Kind(
+        WATCH, "A scenario that cannot be studied",
+        "A column of the Scenarios sheet says what the workbook cannot take.",
+        "Mend the cell, or leave it blank."),
     "scenario-without-effect": Kind(
         WATCH, "A factor that changes nothing",
         "The scenario multiplies a price, a rate or a cell that the workbook does not hold.",
@@ -289,7 +294,7 @@ CATALOGUE = {
     "nothing-meets": Kind(
         WATCH, "No supply option meets every limit",
         "Each option fails at least one check; the least costly is shown.",
-        "See the Checks sheet for what fails and why."),
+        "See the sheet What fails for each check and its remedy."),
     "asked-option-fails": Kind(
         WATCH, "The supply option that is asked for fails a limit",
         "The row asks for an option that fails a check, though another one would fail none.",

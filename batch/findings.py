@@ -11,11 +11,47 @@ import numpy as np
 import pandas as pd
 
 from batch.finding_kinds import CATALOGUE, ERROR, NOTE, WATCH
+from batch.study_error import Stops as Stops
 from batch.study_error import StudyError as StudyError
 
 MEETS, FAILS, NOT_ASSESSED = "meets", "fails", "not assessed"
 COLUMNS = ("sheet", "row", "column", "slug", "severity", "value", "limit", "message",
            "candidate_id", "key")
+# The order in which findings are listed, wherever they are: errors, watches, notes; of each those
+# first that decide most. An error on another sheet than Candidates may keep many farms out of the
+# study, so that it stands before those of single farms.
+DECIDES = {
+    "which farms are assessed": (
+        "price-missing", "beyond-table", "waveform-unsettled", "scenario-changed", "rule-changed"),
+    "which farms get money": (
+        "budget-set-impossible", "must-fund-unranked", "known-too-little", "nothing-meets",
+        "asked-option-fails", "no-added-load", "no-useful-load", "feeder-over-capacity"),
+    "who pays how much": (
+        "incentive-differs", "share-above-farm-cap", "shared-line-incomplete",
+        "line-counted-twice", "fuel-price-missing", "comparison-unknown",
+        "cost-year-old", "price-step-ignored", "engine-life-missing", "lead-unknown",
+        "lead-length-assumed", "key-unknown", "scenario-unusable", "scenario-without-effect"),
+    "how large the supply is": (
+        "motor-below-shaft-power", "motor-oversized", "nameplate-current", "nameplate-above-table",
+        "pivot-nameplate-current", "present-demand-unlikely", "present-demand-ignored",
+        "hours-against-depth", "month-hours", "fuel-against-criteria", "fuel-use-against-rate",
+        "generator-below-load", "fraction-for-percent", "unusual-value", "flow-per-acre",
+        "pipe-velocity", "towers-against-length", "defaults-taken"),
+    "what remains to be studied": (
+        "feeder-unbalanced", "feeder-unknown", "date-in-text-cell", "several-rates-of-return"),
+}
+SEVERITIES = (ERROR, WATCH, NOTE)
+PLACE = {slug: place for place, slug in enumerate(
+    slug for slugs in DECIDES.values() for slug in slugs)}
+
+
+def place_of(finding: dict) -> tuple:
+    """Where a finding stands in a list: by severity, then by what its kind decides; kinds that
+    decide nothing last, those of one kind as they were made."""
+    severity = finding["severity"]
+    if severity == ERROR:
+        return SEVERITIES.index(severity), finding["sheet"] == "Candidates"
+    return SEVERITIES.index(severity), PLACE.get(finding["slug"], len(PLACE))
 
 
 @dataclass
@@ -35,8 +71,12 @@ class Findings:
             "message": f"{message} {kind.remedy}", "candidate_id": candidate_id, "key": key})
 
     def frame(self) -> pd.DataFrame:
-        """All findings as a table, in the order in which they were made."""
-        return pd.DataFrame(self.rows, columns=list(COLUMNS), dtype=object)
+        """All findings as a table, those first that decide most."""
+        return pd.DataFrame(self.listed(), columns=list(COLUMNS), dtype=object)
+
+    def listed(self) -> list[dict]:
+        """All findings in the order in which they are listed."""
+        return sorted(self.rows, key=place_of)
 
     def rows_with_errors(self, sheet: str) -> set[int]:
         """Excel rows of a sheet that carry an error."""
@@ -46,7 +86,7 @@ class Findings:
     def counts(self) -> dict[str, int]:
         """How many findings there are of each severity."""
         found = Counter(f["severity"] for f in self.rows)
-        return {severity: found[severity] for severity in (ERROR, WATCH, NOTE)}
+        return {severity: found[severity] for severity in SEVERITIES}
 
 
 def judge(value, *, at_most=None, at_least=None, watch_beyond=None, watch_value=None,

@@ -1,11 +1,13 @@
 """The study on one page: the flow as a table of stages, and the loop that runs it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pandas as pd
 
 from batch.columns.results import RESULTS
+from batch.columns.scenarios import SCENARIOS
+from batch.columns.unit_costs import UNIT_COSTS
 from batch.columns.working import TYPED_NAMES
 from batch.farm import plausibility, present_plant, water
 from batch.findings import Findings
@@ -21,14 +23,15 @@ from batch.program import (
     standing,
     weighing,
 )
-from batch.program.remarks import remark_on_gaps, remark_on_results
+from batch.program.remarks import missing_prices, remark_on_gaps, remark_on_results
 from batch.program.rule_costs import rule_costs
 from batch.program.sets import StudiedSets, by_builders, every_set, in_parts, whole_line
 from batch.program.totals import program_totals
 from batch.program.weighing import Portfolio
-from batch.reading.scenario import Scenario, apply
-from batch.reading.validate import Inputs, validate
+from batch.reading.scenario import Scenario, apply, read_scenarios, scenario_names
+from batch.reading.validate import Inputs, examine
 from batch.step import Stage, run
+from batch.study_error import StudyError
 from batch.supply import chain, judging, power_quality, wiring
 from batch.supply import designs as supply
 
@@ -166,16 +169,53 @@ def run_scenarios(inputs: Inputs, scenarios: list[Scenario],
     return studies
 
 
-def check_workbook(path: str | Path) -> tuple[Findings, dict[str, int]]:
-    """All findings about a workbook's cells and the prices that it lacks, and the counts of its
-    run: read = assessed + not assessed. Farms are sized, priced and judged; those of shared lines
+@dataclass
+class Checked:
+    """What `check` tells: all findings about a workbook's cells and the prices that it lacks, and
+    the counts of its run. `stops` are what keeps it from being run; there are no `results` then.
+    `prices` has a row for every price that a farm asks for and the list lacks, where it could be
+    sought: a price whose own rows have faults is not."""
+
+    findings: Findings
+    counts: dict[str, int]
+    stops: tuple[StudyError, ...] = ()
+    prices: pd.DataFrame | None = None
+    results: pd.DataFrame | None = None
+
+
+def check_workbook(path: str | Path) -> Checked:
+    """Farms are sized, priced and judged as far as the workbook can be read, those of shared lines
     as if all of the line built; nothing is weighed between them."""
-    inputs = validate(path)
+    found = examine(path)
+    inputs, stops = found.inputs, tuple(found.stops.faults)
+    read = 0 if inputs is None else len(inputs.candidates)
+    stopped = {"read": read, "assessed": 0, "not_assessed": read}
+    if inputs is None or not found.stops.sheets <= {UNIT_COSTS.name}:
+        return Checked(found.findings, stopped, stops=stops)
+    faulty = inputs.findings.rows_with_errors(UNIT_COSTS.name)
+    unsure = set(inputs.unit_costs["item"].loc[list(faulty)])
+    inputs = replace(inputs, unit_costs=inputs.unit_costs.drop(index=list(faulty)))
     sets = study_sets(assessable(inputs), inputs, whole_line)
     _, _, options, _, _, chosen = sets.at(dict(zip(sets.farms["farm_row"], sets.farms.index)))
     results = farm_results.results_of(inputs.candidates, chosen, inputs.findings)
-    remark_on_gaps(results, options, inputs)
-    return inputs.findings, counts_of(results)
+    prices = missing_prices(options, unsure)
+    remark_on_gaps(results, options, inputs, unsure)
+    remark_on_scenarios(inputs)
+    if stops:
+        return Checked(inputs.findings, stopped, stops, prices)
+    return Checked(inputs.findings, counts_of(results), stops, prices, results)
+
+
+def remark_on_scenarios(inputs: Inputs):
+    """A finding about each column of the Scenarios sheet that cannot be studied."""
+    sheet = inputs.workbook.scenarios
+    for name in scenario_names(sheet):
+        try:
+            [scenario] = read_scenarios([name], sheet=sheet)
+            apply(inputs, scenario)
+        except StudyError as stop:
+            inputs.findings.add("scenario-unusable", f"Scenario '{name}': {stop.what}",
+                                sheet=SCENARIOS.name, value=name)
 
 
 def at_hand_of(inputs: Inputs) -> dict:

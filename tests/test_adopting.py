@@ -115,7 +115,8 @@ def test_farms_with_full_data_pass_the_check_with_a_rate_and_prices(lists, name,
             for key, value in row.items():
                 book[sheet].cell(number, places[key]).value = value
     book.save(tmp_path / "filled.xlsx")
-    findings, counts = check_workbook(tmp_path / "filled.xlsx")
+    checked = check_workbook(tmp_path / "filled.xlsx")
+    findings, counts = checked.findings, checked.counts
     wrong = {f["candidate_id"] for f in findings.rows if f["severity"] == ERROR}
     asked = {adopted.farms[place]["candidate_id"] for question in adopted.questions
              for place in question.farms}

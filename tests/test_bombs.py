@@ -53,5 +53,5 @@ def test_symbolic_link_as_input_is_read_like_its_target_and_kept(tmp_path):
     link.symlink_to(target)
     from batch.study import check_workbook
 
-    assert check_workbook(link)[1]["read"] == 1
+    assert check_workbook(link).counts["read"] == 1
     assert link.is_symlink() and target.exists()

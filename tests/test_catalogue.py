@@ -15,6 +15,7 @@ from click.testing import CliRunner
 
 import batch
 from batch.cli import main
+from batch.columns import CANDIDATES
 from batch.finding_examples import EXAMPLES
 from batch.findings import CATALOGUE
 from batch.reading.scenario import apply, read_scenario
@@ -26,6 +27,8 @@ from tests.workbooks.make import RATE, candidate_workbook, cell, unit_cost_rows,
 GIANT = {"flow_gpm": 2400, "pumping_lift_ft": 480, "irrigated_area_acre": 400,
          "pivot_length_ft": 2600, "fuel_rate": None, "pipe_diameter_in": 14}
 # Kind -> the cells of one farm, else as the dictionary's examples; one workbook holds them all.
+WITH_DEFAULTS = {column.key: "no" if column.default is False else column.default
+                 for column in CANDIDATES.columns if column.default is not None}
 ON_A_FARM = {
     "value-missing": {"flow_gpm": None},
     "not-a-number": {"flow_gpm": "about 800"},
@@ -54,6 +57,7 @@ ON_A_FARM = {
     "example-row-skipped": {"candidate_id": "EXAMPLE"},
     "reference-unknown": {"rate_id": "NONE"},
     "reference-faulty": {"rate_id": "BAD"},
+    "defaults-taken": WITH_DEFAULTS | {"pump_efficiency_pct": None},
     "feeder-unknown": {"feeder_id": "F9"},
     "depth-or-hours-missing": {"gross_depth_in": None},
     "hours-beyond-year": {"gross_depth_in": 140, "flow_gpm": 300},
@@ -105,11 +109,13 @@ ON_A_FARM = {
     "line-counted-twice": {"shared_line_id": "S1", "single_phase_distance_ft": 1000},
 }
 # Kinds about a sheet or the study: all in that workbook, too.
-ON_A_SHEET = {"list-unreadable", "default-used", "blank-row-skipped", "header-row-skipped",
+ON_A_SHEET = {"list-unreadable", "blank-row-skipped", "header-row-skipped",
               "column-unknown", "key-unknown", "rule-changed", "sheet-unknown",
               "hidden-rows-read", "hidden-sheet-read",
               "shared-line-incomplete", "cost-year-old", "feeder-over-capacity",
               "scenario-changed", "scenario-without-effect", "price-step-ignored"}
+# Made by hand in test_scenario_changes.py.
+BY_HAND = {"scenario-unusable"}
 WITH_A_SMALL_BUS = {"waveform-unsettled"}
 # Kind -> a workbook of its own.
 ALONE = {
@@ -168,7 +174,7 @@ def found(tmp_path_factory):
 
 
 def test_every_kind_has_its_example():
-    kinds = [*ON_A_FARM, *ON_A_SHEET, *WITH_A_SMALL_BUS, *ALONE]
+    kinds = [*ON_A_FARM, *ON_A_SHEET, *WITH_A_SMALL_BUS, *BY_HAND, *ALONE]
     assert sorted(kinds) == sorted(CATALOGUE)
 
 

@@ -1,14 +1,20 @@
 """Two runs or workbooks side by side: cells, decisions, money, and the bridge by cause."""
 
 import json
+import re
+from dataclasses import replace
 
+import openpyxl
 import pytest
 from click.testing import CliRunner
 
-from batch.audit.answers import MISSING
+from batch.audit.answers import MISSING, differences
 from batch.audit.cell_changes import ROW, RULES_SHEET
-from batch.audit.compare import INPUTS, PRICES, PROGRAM, RULES, TAMPERED, compare
+from batch.audit.compare import INPUTS, PRICES, PROGRAM, RULES, TAMPERED, Step, compare
+from batch.audit.compare_text import compare_text, tables
+from batch.canonical import canonical_frame
 from batch.cli import main
+from batch.columns import RESULTS
 from batch.reading.validate import validate
 from batch.study import run_study
 from batch.writing.run_folder import write_run
@@ -139,8 +145,6 @@ def test_rule_years_stand_side_by_side(base, tmp_path):
 
 
 def test_changed_result_workbook_is_told_and_bridged_as_such(base, folder, tmp_path, found_by):
-    import openpyxl
-
     book = openpyxl.load_workbook(folder / "result.xlsx")
     sheet = book["Results"]
     header = next(row for row in sheet.iter_rows() if row[0].value == "candidate_id")
@@ -153,6 +157,89 @@ def test_changed_result_workbook_is_told_and_bridged_as_such(base, folder, tmp_p
     assert [c.place for c in found.other.tampering] == [f"Results!{letter}{row}"]
     assert set(causes(found)["Incentive [USD]"]) == {TAMPERED}
     assert "was changed since it was written" in result.stdout
+
+
+# --- what is read, as text and as a workbook ------------------------------------------------------
+
+@pytest.fixture(scope="module")
+def pair(base, tmp_path_factory):
+    """A workbook with another budget, a dearer drive and less flow on a farm; both compared."""
+    folder = tmp_path_factory.mktemp("pair")
+    rows = (ROWS[0], {**ROWS[1], "flow_gpm": 560}, ROWS[2])
+    prices = [row | ({"price_usd": 1.5 * row["price_usd"]} if row["item"] == "drive" else {})
+              for row in unit_cost_rows()]
+    other = candidate_workbook(folder, rows=rows, unit_costs=prices,
+                               study={"program_budget_usd": 20_000})
+    file = folder / "differences.xlsx"
+    result = call("compare", base, other, "--workbook", file)
+    assert result.exit_code == DIFFERENT, result.output
+    again = call("compare", base, other, "--workbook", file)
+    assert again.exit_code == CANNOT_STUDY and "--overwrite" in again.stderr
+    return result.stdout, file, validate(base), validate(other)
+
+
+def test_text_reads_in_labels_and_units(pair):
+    text, *_ = pair
+    place = f"Candidates!{cell('flow_gpm', 3)}"
+    assert "Study, Program budget: blank -> 20,000 USD" in text
+    assert f"Candidates F-2, Flow ({place}): 600 -> 560 gal/min" in text
+    assert "Unit costs, Price: 6 rows, the first drive 20" in text  # six sizes of one item
+    for header in ("Rank", "Incentive [USD]", "Member's saving [USD/yr]"):
+        assert header in text
+    keys = {key for key in RESULTS.by_key if "_" in key}
+    assert not [key for key in keys if key in text]
+    # The totals stand as what they were, what they are, and what each cause adds to them.
+    said = re.search(r"Project cost: ([\d,]+) -> ([\d,]+) USD \((.*)\)", text)
+    old, new = (int(number.replace(",", "")) for number in said.groups()[:2])
+    causes = [int(number.replace(",", "")) for number in re.findall(r"[+-][\d,]+", said[3])]
+    assert abs(sum(causes) - (new - old)) <= len(causes)  # each is rounded
+
+
+def test_workbook_has_all_differences_as_numbers(pair):
+    _, file, one, other = pair
+    book = openpyxl.load_workbook(file)
+    assert book.sheetnames == ["Farms", "Totals by cause", "Inputs", "Results"]
+    on = {}
+    for sheet in book:
+        assert sheet.freeze_panes == "B5", sheet.title
+        header, *rows = [[c.value for c in row] for row in sheet.iter_rows(min_row=4)]
+        on[sheet.title] = [dict(zip(header, row)) for row in rows]
+    studies = [canonical_frame(run_study(side).results, RESULTS.columns).set_index("candidate_id")
+               for side in (one, other)]
+    mine = next(row for row in on["Results"] if row["Farm"] == "F-2"
+                and row["Result"] == RESULTS.by_key["member_saving_usd_yr"].label)
+    old, new = (float(study.at["F-2", "member_saving_usd_yr"]) for study in studies)
+    assert (mine["A"], mine["B"], mine["Unit"]) == (old, new, "USD/yr")
+    assert mine["Difference"] == pytest.approx(new - old)
+    # Every result that differs by a value is there, counted here on its own.
+    differing = sum(one != other for key in studies[0] if key != "excel_row"
+                    for one, other in zip(studies[0][key], studies[1][key]))
+    assert len(on["Results"]) == differing
+    for row in on["Totals by cause"]:
+        parts = [value for header, value in row.items() if header.startswith("by ")]
+        assert sum(parts) == pytest.approx(row["B"] - row["A"], abs=0.01), row["Total"]
+    flow = next(row for row in on["Inputs"] if row["Value"] == "Flow")
+    assert (flow["A"], flow["B"], flow["Difference"]) == (600, 560, -40)
+    place = next(c for c in book["Results"]["D"] if isinstance(c.value, float))
+    assert place.number_format.startswith("#,##0")
+
+
+def test_what_is_too_small_to_be_shown_is_not_listed(base):
+    """Of 100.20 and 100.40 USD both read 100 USD; of 0.3 USD in a total nothing is left."""
+    found = compare(base, base)
+    other = found.one.standing.copy()
+    other["incentive_usd"] = ["100.40"] * len(other)
+    one = other.assign(incentive_usd="100.20")
+    steps = [Step("as it stands", {"Incentive [USD]": 300.6}),
+             Step(INPUTS, {"Incentive [USD]": 300.9})]
+    found = replace(found, one=replace(found.one, standing=one),
+                    other=replace(found.other, standing=other), bridge=steps,
+                    differences=differences(one, other))
+    assert not found.is_same
+    text = compare_text(found)
+    assert "Farms that differ" not in text and "100" not in text
+    assert "3 other results differ on 3 farms" in text and "No total differs" in text
+    assert len(tables(found)[3].rows) == 3  # the workbook has them
 
 
 def test_json_holds_every_part(base, tmp_path):

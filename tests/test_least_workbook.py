@@ -59,9 +59,9 @@ def test_no_file_of_the_run_says_nan(study, tmp_path):
             texts[file.name] = file.read_text(encoding="utf-8")
     assert {"results.csv", "findings.csv", "board.html", "record.json"} <= texts.keys()
     assert len(texts) > 20
-    # 'nan' as a word: not as a part of 'finance'.
+    # 'nan' as a word: not as a part of 'finance'; nor the word with which Python says unknown.
     said = {name: found for name, text in texts.items()
-            if (found := re.findall(r".{0,40}\b(?:nan|NaN|NaT|inf)\b.{0,20}", text))}
+            if (found := re.findall(r".{0,40}\b(?:nan|NaN|NaT|inf|None)\b.{0,20}", text))}
     assert not said
 
 
@@ -107,3 +107,27 @@ def test_one_price_for_the_rest_follows_the_listed_sizes(tmp_path):
     hp, _ = drive_rating(np.array([62.0, 80.0]), np.array([100.0, 100.0]), inputs.rules,
                          inputs.price_list)
     assert hp.tolist() == [125, 150]
+
+
+SIZES = ("pump_motor_hp", "drive_rated_hp", "transformer_kva", "protective_device_a",
+         "disconnect_a")
+
+
+def test_size_never_depends_on_price(study, tmp_path):
+    # The same lists, each price a thousand times as high, and the other way round: by hand, a size
+    # is what the load needs. Choices may move with money, so that options are held side by side.
+    dear = [row | {"price_usd": row["price_usd"] * (1000 if n % 2 else 0.001)}
+            for n, row in enumerate(prices())]
+    other = least(tmp_path, FARMS[:1], dear)
+    for option in set(other.options["supply_option"]):
+        one, two = (s.variants[(s.variants["excel_row"] == 2)
+                               & (s.variants["supply_option"] == option)] for s in (study, other))
+        assert len(one) == len(two) > 0 and one["transformer_kva"].notna().all()
+        np.testing.assert_array_equal(one[[*SIZES]].to_numpy(float), two[[*SIZES]].to_numpy(float))
+
+
+def test_price_without_a_size_is_the_price_of_every_size(study):
+    lines = study.cost_lines[study.cost_lines["candidate_id"] != "B"]  # which has no size at all
+    sized = lines[lines["item"].isin(("transformer", "drive", "disconnect"))]
+    assert len(sized) > 3 and study.options["transformer_kva"].nunique() > 1
+    assert (sized["unit_price_usd"] == 1000).all()

@@ -108,7 +108,8 @@ def test_farms_that_lack_the_same_price_stand_in_one_finding(tmp_path):
 def test_check_and_run_agree(tmp_path, without):
     rows = [NO_OTHER, EASY, EASY | {"flow_gpm": None}, EASY | {"fuel_price_usd": None}]
     study, path = studied(tmp_path, rows, without)
-    findings, counts = check_workbook(path)
+    checked = check_workbook(path)
+    findings, counts = checked.findings, checked.counts
     assert counts == study.counts and counts["read"] == 4
     assert {f["message"] for f in told(study)} == {
         f["message"] for f in findings.rows if f["slug"] == "price-missing"}

@@ -175,7 +175,7 @@ FARM = b't="inlineStr"><is><t>Field 1</t></is>'
 @pytest.mark.parametrize("old, key", [(b"><v>800</v>", "flow_gpm"), (FARM, "farm_label")])
 def test_number_of_400_digits_does_not_break_a_run(tmp_path, old, key):
     path = with_xml(tmp_path, old, b"><v>" + b"8" * 400 + b"</v>")
-    found, _ = check_workbook(path)
+    found = check_workbook(path).findings
     assert ("not-a-number" in {f["slug"] for f in found.rows}) == (key == "flow_gpm")
     study = run_study(validate(path))
     again = validate(write_run(study, tmp_path / "out", overwrite=False, options={})

@@ -39,6 +39,7 @@ ENDS = {
     "farmbatch adopt my_list.csv --into my_program.xlsx --mapping last_program.xlsx": DONE,
     "farmbatch adopt my_list.csv --into my_program.xlsx --dates month-first": DONE,
     "farmbatch check my_program.xlsx": DONE,
+    "farmbatch check my_program.xlsx --prices": DONE,
     "farmbatch check my_program.xlsx --strict": NOT_ASSESSED,
     "farmbatch run my_program.xlsx --out out": DONE,
     "farmbatch run my_program.xlsx --out out --overwrite": DONE,
@@ -47,6 +48,9 @@ ENDS = {
     "farmbatch run my_program.xlsx --templates MY_TEMPLATES": DONE,
     "farmbatch run my_program.xlsx --scenario policy.toml": DONE,
     "farmbatch run my_program.xlsx --scenario policy.toml --scenario other_policy.toml": DONE,
+    'farmbatch run my_program.xlsx --scenario "Tight budget"': DONE,
+    "farmbatch run my_program.xlsx --scenario all": DONE,
+    "farmbatch run my_program.xlsx --set program_budget_usd=500000": DONE,
     "farmbatch columns": DONE,
     "farmbatch columns --format csv": DONE,
     "farmbatch columns --format json": DONE,
@@ -62,6 +66,7 @@ ENDS = {
     "farmbatch rerun RESULT --rules 2025": DIFFERENT,
     "farmbatch rerun RESULT --prices other.xlsx": DIFFERENT,
     "farmbatch compare ONE OTHER": DIFFERENT,
+    "farmbatch compare ONE OTHER --workbook differences.xlsx": DIFFERENT,
     "farmbatch sample RESULT --count 12 --seed 1": DONE,
 }
 # What may not be there before.
@@ -108,6 +113,15 @@ def studied_once():
         yield
 
 
+def with_scenarios(book):
+    """The Scenarios sheet of the manual, shorter."""
+    book.create_sheet("Scenarios")
+    for row in (("Sheet", "Row", "Key", "Tight budget", "Dear fuel"),
+                ("Study", None, "program_budget_usd", 300_000, None),
+                ("Candidates", "all", "fuel_price_usd", None, "x1.2")):
+        book["Scenarios"].append(row)
+
+
 @pytest.fixture(scope="module")
 def program(tmp_path_factory):
     """A folder with a filled workbook, all that the commands name, and a run."""
@@ -115,7 +129,8 @@ def program(tmp_path_factory):
     dear = [row | {"price_usd": 2 * row["price_usd"]} for row in unit_cost_rows()]
     for name, prices in (("my_program.xlsx", None), ("other.xlsx", dear)):
         candidate_workbook(folder, [{}, {"flow_gpm": 765}, {"flow_gpm": None}], name=name,
-                           unit_costs=prices, study={"program_budget_usd": 60_000})
+                           unit_costs=prices, study={"program_budget_usd": 60_000},
+                           edit=with_scenarios)
     (folder / "my_list.csv").write_text("Farm,Acres,GPM\nA,100,800\n", encoding="utf-8")
     adopted = CliRunner().invoke(main, ["adopt", str(folder / "my_list.csv"), "--into",
                                         str(folder / "last_program.xlsx")])
@@ -136,7 +151,7 @@ def test_every_command_that_is_shown_has_its_end_here():
     commands = {line for line in shown("sh") if line not in {*installing, ACTIVATE}}
     assert commands | set(inline()) == set(ENDS)
     assert {language for text in TEXTS.values() for language, _ in FENCED.findall(text)} <= {
-        "sh", "bat", "text"}
+        "sh", "bat", "text", "toml"}
 
 
 @pytest.mark.parametrize("command", ENDS)

@@ -203,7 +203,7 @@ def test_changed_result_is_named(book, tmp_path, found_by):
 
 
 def test_changed_shown_values_are_named(book, tmp_path):
-    places = [("Ranking", "G7"), ("Options", "F6"), ("Checks", "D9"), ("Cost shares", "E6"),
+    places = [("Ranking", "G7"), ("Options", "F6"), ("What fails", "D7"), ("Who pays", "E6"),
               ("Approvals", "B5")]
     run = rerun(changed(book, tmp_path, *((*place, 123456) for place in places)))
     assert not run.is_same and run.differences == []

@@ -55,6 +55,7 @@ def ranking_rows(book):
 
 def test_ranking_survives_a_round_trip(demo_run, ours, again):
     assert again.sheetnames == ours.sheetnames
+    assert [s.sheet_state for s in again] == [s.sheet_state for s in ours]
     before, after = ranking_rows(ours), ranking_rows(again)
     assert len(before) == len(demo_run.study.results) + 1
     assert len(after) == len(before)
@@ -95,14 +96,14 @@ def test_numbers_of_the_ranking_are_those_of_the_study(demo_run, again):
             assert row[place] == pytest.approx(farm[key], rel=1e-9), (row[1], key)
 
 
-def test_every_sheet_prints(tmp_path, convert):
+def test_every_shown_sheet_prints(tmp_path, convert):
     study = run_study(validate(candidate_workbook(tmp_path, rows=[{}, {"flow_gpm": None}])))
     folder = write_run(study, tmp_path / "out", overwrite=False, options={})
     pdf = convert(folder / "result.xlsx", "pdf").read_bytes()
     assert pdf.startswith(b"%PDF")
     pages = len(re.findall(rb"/Type\s*/Page\b", pdf))
-    sheets = len(openpyxl.load_workbook(folder / "result.xlsx").sheetnames)
-    assert pages >= sheets
+    book = openpyxl.load_workbook(folder / "result.xlsx")
+    assert pages >= sum(sheet.sheet_state == "visible" for sheet in book) > 4
     # US letter on its side, 792 x 612 points.
     boxes = set(re.findall(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)", pdf))
     assert boxes and all(round(float(w)) == 792 and round(float(h)) == 612 for w, h in boxes)

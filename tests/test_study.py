@@ -104,7 +104,8 @@ def mixed(tmp_path_factory):
 def test_counts_add_up(mixed):
     assert mixed.counts == {"read": len(GOOD) + len(FAULTS), "assessed": len(GOOD),
                             "not_assessed": len(FAULTS)}
-    findings, counts = check_workbook(mixed.inputs.path)
+    checked = check_workbook(mixed.inputs.path)
+    findings, counts = checked.findings, checked.counts
     assert counts == mixed.counts and findings.counts()["error"] >= len(FAULTS)
 
 

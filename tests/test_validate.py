@@ -318,19 +318,24 @@ def test_control_characters_are_left_out(tmp_path):
 
 # Defaults, rows and references
 
-def test_defaults_are_one_note_per_column(tmp_path):
-    inputs = read(tmp_path, [{}, {}, {"pipe_c": 120}])
-    note = [f for f in findings(inputs, "default-used") if f["key"] == "pipe_c"]
-    assert len(note) == 1 and note[0]["value"] == "2 cells" and note[0]["row"] is None
+def told_of_defaults(inputs):
+    return [f for f in findings(inputs, "defaults-taken") if f["sheet"] == "Candidates"]
+
+
+def test_defaults_are_one_note_for_each_farm(tmp_path):
+    inputs = read(tmp_path, [{"pipe_c": None}, {}, {"pipe_c": 120}])
+    assert [(f["row"], f["candidate_id"]) for f in told_of_defaults(inputs)
+            if "Pipe roughness coefficient C 140" in f["message"]] == [(2, "F-1"), (3, "F-2")]
+    assert len({f["row"] for f in told_of_defaults(inputs)}) == len(told_of_defaults(inputs))
     assert inputs.candidates["pipe_c"].tolist() == [140, 140, 120]
-    assert CANDIDATES.by_key["pipe_c"].source in note[0]["message"]
     assert value(inputs, "load_control") == 0 and value(inputs, "line_build") == "overhead"
 
 
 def test_default_of_a_column_that_is_not_there(tmp_path):
     inputs = read(tmp_path, headers={"pipe_c": None})
     assert value(inputs, "pipe_c") == 140
-    assert [f["column"] for f in findings(inputs, "default-used") if f["key"] == "pipe_c"] == [""]
+    [note] = told_of_defaults(inputs)
+    assert "; Pipe roughness coefficient C 140" in note["message"]
 
 
 def test_example_row_is_skipped(tmp_path):

@@ -69,7 +69,9 @@ def test_rate_that_is_not_listed(tmp_path):
 def test_blank_rate_takes_the_only_rate(tmp_path):
     inputs = read(tmp_path, [{"rate_id": None}, {}])
     assert inputs.candidates["rate_id"].tolist() == ["IRR", "IRR"]
-    assert any(f["key"] == "rate_id" for f in findings(inputs, "default-used"))
+    told = [f for f in findings(inputs, "defaults-taken") if f["sheet"] == "Candidates"]
+    assert [f["row"] for f in told] == [2, 3]
+    assert "Rate IRR" in told[0]["message"] and "Rate IRR" not in told[1]["message"]
 
 
 def test_blank_rate_is_an_error_where_there_are_several(tmp_path):

@@ -11,6 +11,8 @@ from batch.columns import CANDIDATES
 from batch.columns.column import Column
 from batch.findings import ERROR, Findings
 from batch.reading.check_rows import check_candidate_rows, repeated_names
+from batch.reading.defaults import Defaults
+from batch.reading.laying import Laid
 from batch.reading.header import read_headers
 from batch.reading.sheet_cells import SheetCells
 from batch.reading.validate import read_table
@@ -81,7 +83,7 @@ def _checked(farms: list[dict]):
                       "yes" if farm[key] else "no" for key in keys))
         for place, farm in enumerate(farms)])
     findings = Findings()
-    table = read_table(CANDIDATES, cells, findings)
+    table = read_table(CANDIDATES, cells, findings, Defaults(), Laid())
     repeated_names(table["candidate_id"], CANDIDATES, cells.headers[0], findings)
     check_candidate_rows(table, cells, findings)
     stopped: dict[str, set[int]] = {}

@@ -51,7 +51,7 @@ def differences(old: pd.DataFrame, new: pd.DataFrame) -> list[Difference]:
     side knows are left out; `keys_apart` tells them.
     """
     keys = [key for key in old.columns if key in new.columns and key not in IDENTITY]
-    before, after = _by_name(old), _by_name(new)
+    before, after = rows_by_name(old), rows_by_name(new)
     found = []
     for name in [*before, *(name for name in after if name not in before)]:
         if name not in after or name not in before:
@@ -65,7 +65,7 @@ def differences(old: pd.DataFrame, new: pd.DataFrame) -> list[Difference]:
     return found
 
 
-def _by_name(frame) -> dict[str, object]:
+def rows_by_name(frame) -> dict[str, object]:
     """A candidate's name -> label of its row; names that return are numbered."""
     places, seen = {}, {}
     for label, name in zip(frame.index, frame["candidate_id"]):
@@ -112,7 +112,7 @@ def keys_apart(old: pd.DataFrame, new: pd.DataFrame) -> tuple[list[str], list[st
 
 def answers_by_candidate(results: pd.DataFrame, found: list[Difference]) -> dict[str, str]:
     """The gravest answer of every candidate, removed and added ones included."""
-    answers = dict.fromkeys(_by_name(results), SAME)
+    answers = dict.fromkeys(rows_by_name(results), SAME)
     for difference in found:
         name = difference.candidate_id
         answers[name] = worst((answers.get(name, SAME), difference.answer))

@@ -23,7 +23,7 @@ def rerun_text(run) -> str:
               evidence.LIBRARY))):
         changes = run.evidence.of_kind(*kinds)
         if changes:
-            lines += [f"{title}:", *_cut([f"  {change.text}" for change in changes]), ""]
+            lines += [f"{title}:", *cut([f"  {change.text}" for change in changes]), ""]
     lines += _key_lines(run) + _difference_lines(run.differences)
     if run.under:
         lines += _totals_lines(run)
@@ -76,7 +76,7 @@ def _grade(own) -> int:
 def _said(own) -> str:
     """The first differences of a candidate, and the number of the others."""
     shown = [f"{d.key} {old or 'blank'} -> {new or 'blank'}"
-             for d in own[:MOST_KEYS] for old, new in [_where_they_part(d.old, d.new)]]
+             for d in own[:MOST_KEYS] for old, new in [where_they_part(d.old, d.new)]]
     return "; ".join(shown) + (f"; {len(own) - MOST_KEYS} more" if len(own) > MOST_KEYS else "")
 
 
@@ -103,48 +103,6 @@ def _difference_data(difference) -> dict:
     return {key: value for key, value in vars(difference).items() if key != "old_row"}
 
 
-def compare_text(found) -> str:
-    """Counts first, then cells, verdicts and money, then the bridge of the totals."""
-    lines = [f"A  {found.one.path}", f"B  {found.other.path}", "",
-             "SAME." if found.is_same else "DIFFERENT.", ""]
-    for name, side in (("A", found.one), ("B", found.other)):
-        if side.tampering:
-            lines += [f"{name} was changed since it was written:",
-                      *_cut([f"  {change.text}" for change in side.tampering]), ""]
-    if found.cells:
-        lines += [f"Inputs and rules that differ ({len(found.cells)}):",
-                  *_cut([f"  {_cell_line(cell)}" for cell in found.cells]), ""]
-    lines += _difference_lines(found.differences)
-    if not found.is_same:
-        lines += _bridge_lines(found.bridge)
-    return "\n".join(map(in_one_line, lines)).rstrip()
-
-
-def _cell_line(cell) -> str:
-    name = " ".join(filter(None, (cell.sheet, cell.row_name)))
-    if cell.old == "" and cell.key == "(row)" or cell.new == "" and cell.key == "(row)":
-        return f"{name}: " + (f"added in {cell.new}" if cell.old == "" else
-                              f"removed, was {cell.old}")
-    one, other = cell.places
-    where = one if one == other else " and ".join(filter(None, cell.places))
-    where = f" ({where})" if where else ""
-    return f"{name}, {cell.key}{where}: {cell.old or 'blank'} -> {cell.new or 'blank'}"
-
-
-def _bridge_lines(steps) -> list[str]:
-    """One block per total that moves: what each cause adds, in the order of the bridge."""
-    lines = ["Totals from A to B, over the ranked farms; each cause is computed anew, in this "
-             "order:"]
-    for name, start in steps[0].totals.items():
-        end = steps[-1].totals[name]
-        moves = [(after.cause, after.totals[name] - before.totals[name])
-                 for before, after in zip(steps, steps[1:])]
-        if any(move for _, move in moves):
-            said = ", ".join(f"{cause} {move:+,.2f}" for cause, move in moves if move)
-            lines.append(f"  {name}: A {start:,.2f}; {said}; B {end:,.2f}")
-    return lines if len(lines) > 1 else ["No total differs."]
-
-
 def compare_data(found) -> dict:
     """The comparison as plain data."""
     return {"is_same": found.is_same, "cells": [vars(cell) for cell in found.cells],
@@ -154,13 +112,14 @@ def compare_data(found) -> dict:
                                       for name, side in (("A", found.one), ("B", found.other))}}
 
 
-def _cut(lines: list[str]) -> list[str]:
+def cut(lines: list[str]) -> list[str]:
+    """The first lines, and how many more there are."""
     if len(lines) <= MOST_LINES:
         return lines
     return [*lines[:MOST_LINES], f"  ... and {len(lines) - MOST_LINES} more; --json lists all"]
 
 
-def _where_they_part(old: str, new: str) -> tuple[str, str]:
+def where_they_part(old: str, new: str) -> tuple[str, str]:
     """Two texts cut to where they begin to differ, at a word."""
     same = len(commonprefix([old, new]))
     start = old.rfind(" ", 0, same) + 1 if max(len(old), len(new)) > MOST_VALUE else 0

@@ -6,7 +6,7 @@ from pathlib import Path
 import pandas as pd
 
 from batch import rules
-from batch.audit.stored import PROGRAM_NAME, Stored, looks_as_written, read_stored
+from batch.audit.stored import Stored, looks_as_written, read_stored
 from batch.canonical import csv_text, digest
 from batch.columns import PROGRAM as PROGRAM_SHEET
 from batch.findings import StudyError
@@ -17,6 +17,7 @@ from batch.reading.validate import Inputs, validate
 from batch.rules import Rule, Rules, value_of
 from batch.writing import record
 from batch.writing.record import RECORD
+from batch.writing.workbook.contents import PROGRAM_NAME
 
 RESULT, RESULTS_FILE = "result.xlsx", "results.csv"
 NEEDED_RESULTS = ("candidate_id", "verdict", "rank", "in_budget")

@@ -17,9 +17,9 @@ from batch.reading.opening import opened
 from batch.writing.record import RECORD_NAME, record_value
 from batch.writing.workbook import as_written
 from batch.writing.workbook.audit_sheets import RESULTS_NAME
+from batch.writing.workbook.contents import PROGRAM_NAME
 from batch.writing.workbook.package import ZIP_DATE, place_in_archive
 
-PROGRAM_NAME = "Program used"
 NEEDED = ("Candidates", copy_name("Study"), copy_name("Rates"), copy_name("Unit costs"),
           RESULTS_NAME, PROGRAM_NAME, RECORD_NAME, as_written.NAME)
 MAKE_ANEW = "Run the input workbook anew; farmbatch run writes result.xlsx."

@@ -18,6 +18,8 @@ from batch.trail.farm_figures import MAKERS, FarmFigures
 from batch.trail.lines import CELL, FIGURE, RULE, Trail, trail_of
 from batch.trail.program_figures import OF_A_FARM, ProgramFigures, row_names
 from batch.writing.portfolio_tables import portfolio_tables, with_columns
+from batch.writing.workbook.contents import PROGRAM_NAME, RULES_CHANGED, WHAT_FAILS, WHO_PAYS
+from batch.writing.workbook.what_fails import MISSES_BY
 
 ADDRESS = re.compile(r"(?P<sheet>.+)!\$?(?P<letter>[A-Za-z]{1,3})\$?(?P<row>[0-9]+)")
 OF_FARMS = ("results", "ranking")
@@ -27,8 +29,8 @@ SHEETS = {"Ranking": ("results", (CANDIDATE,), RESULTS),
           "Economics": ("results", (CANDIDATE,), RESULTS),
           "Options": ("options", (CANDIDATE, "Supply option"), RESULTS),
           "Mitigations": ("mitigations", (CANDIDATE, "Variant"), RESULTS),
-          "Checks": ("checks", (CANDIDATE, "Supply option", "Check"), CHECKS),
-          "Cost shares": ("cost_shares", (CANDIDATE, "Item"), COST_SHARES)}
+          WHAT_FAILS: ("checks", (CANDIDATE, "Supply option", "Check"), CHECKS),
+          WHO_PAYS: ("cost_shares", (CANDIDATE, "Item"), COST_SHARES)}
 
 
 class Tracer:
@@ -108,7 +110,7 @@ class Tracer:
                     for file, (sheet, _) in self.tables.items()}
         by_title["Feeders"] = by_title.pop("Feeder loads")
         by_title["Cost lines"] = ("cost_lines", (CANDIDATE, "Line"), self.tables["cost_lines"][0])
-        if name == "Program used":
+        if name in (PROGRAM_NAME, RULES_CHANGED):
             said = self._row_of_cell(name, row, (RULE_KEY,))
             if said is None or said[1].get(RULE_KEY) not in PROGRAM.by_key:
                 raise _no_figure(address)
@@ -117,9 +119,11 @@ class Tracer:
             raise _unknown("sheet with figures", name, [*SHEETS, *by_title])
         file, id_headers, sheet = {**by_title, **SHEETS}[name]
         said = self._row_of_cell(name, row, id_headers)
-        key_of = {column.header: column.key for column in sheet.columns}
+        key_of = {MISSES_BY: "value"} if name == WHAT_FAILS else {}
+        key_of |= {column.header: column.key for column in sheet.columns}
         header = said and said[0].get(letter)
-        if header not in key_of or not sheet.by_key[key_of[header]].is_numeric:
+        is_blank = said and name == WHAT_FAILS and said[1].get(header) is None
+        if is_blank or header not in key_of or not sheet.by_key[key_of[header]].is_numeric:
             raise _no_figure(address)
         return self.of_file(file, "|".join(str(said[1][h]) for h in id_headers), key_of[header])
 

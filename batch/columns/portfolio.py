@@ -233,7 +233,7 @@ COST_LINES = Sheet(
         "cost line",
         *(RESULTS.by_key[key] for key in ("candidate_id", "supply_option", "variant")),
         _value("line_number", "Line", "", 0, "Counted within the farm, from 1."),
-        _text("item", "Item", "The cost item that the line is a part of, as on Cost shares."),
+        _text("item", "Item", "The cost item that the line is a part of, as on Who pays."),
         _text("priced_as", "Priced as", "The item of the Unit costs sheet; or the farm's part of a "
               "shared line, whose stretches are on Shared line parts."),
         _value("quantity", "Quantity", "", 1, "How much of it."),
@@ -242,7 +242,7 @@ COST_LINES = Sheet(
                "part of a shared line."),
         _value("price_row", "Row of the price", "", 0, "Excel row of the Unit costs sheet."),
         _value("amount_usd", "Amount", "USD", 2, "Before overhead. The amounts of an item, with "
-               "overhead, are its cost on Cost shares.", "", "quantity * unit_price_usd"),
+               "overhead, are its cost on Who pays.", "", "quantity * unit_price_usd"),
     ))
 
 RULE_COSTS = Sheet(

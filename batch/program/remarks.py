@@ -1,8 +1,10 @@
 """Findings that only the results can tell: no option that meets, no load, old prices."""
 
+import pandas as pd
+
 from batch.columns.candidates import MUST_FUND, SINGLE_PHASE_DRIVE
 from batch.columns.program import USEFUL_LOAD
-from batch.columns.unit_costs import LINE, UNIT_COSTS
+from batch.columns.unit_costs import ITEMS, LINE, UNIT_COSTS
 from batch.findings import WATCH
 from batch.program.choosing import may_be_chosen, meets_limits, standing
 
@@ -66,30 +68,62 @@ def _old_prices(study, rules):
             limit=rules.year - OLD_PRICES_YR)
 
 
-def remark_on_gaps(results, options, inputs):
+def remark_on_gaps(results, options, inputs, unsure=()):
     """What keeps farms without an error from being assessed: each price that the list lacks, with
-    its size and the farms that ask for it, and what could not be sized."""
-    findings = inputs.findings
-    unpriced = options[options["is_chosen"] & ~options["is_priced"]
-                       & ~options["is_unsettled"].astype(bool)]
-    rows = set(unpriced["excel_row"])
-    asked = options[options["excel_row"].isin(rows) & may_be_chosen(options)
-                    & ~options["is_priced"] & (standing(options) == standing(
-                        unpriced.set_index("excel_row")).reindex(options["excel_row"]).to_numpy())]
-    prices = asked["missing_prices"].str.split("; ").explode()
-    prices = prices[prices != ""]
-    farms = asked.loc[prices.index, "candidate_id"].set_axis(prices.index)
-    for price, names in farms.groupby(prices.to_numpy()):
-        listed = list(dict.fromkeys(names))
+    its size and the farms that ask for it, and what could not be sized. Prices of `unsure` items
+    are not told: they may stand in rows that have faults."""
+    findings, asked = inputs.findings, _asked_prices(options)
+    awaited = asked[asked["is_awaited"]]
+    for price, farms in awaited[~awaited["item"].isin(unsure)].groupby("price"):
+        listed = list(dict.fromkeys(farms["candidate_id"]))
         findings.add("price-missing", f"{UNIT_COSTS.name}: no price for {price}, which "
                      f"{', '.join(listed)} ask{'s' if len(listed) == 1 else ''} for.",
                      sheet=UNIT_COSTS.name, key="price_usd", value=price)
-    told = set(asked.loc[prices.index, "excel_row"])
-    for row in sorted(rows - told):
+    for row in sorted(_waiting_rows(options) - set(awaited["excel_row"])):
         findings.add("beyond-table",
                      f"Candidates row {row}: {results.loc[row, 'verdict_reason']}",
                      sheet="Candidates", row=int(row),
                      candidate_id=results.loc[row, "candidate_id"])
+
+
+def missing_prices(options, unsure=()):
+    """A row for every price that the list lacks for an option that a farm leaves open: item, size,
+    the farms that ask for it, and those of them that are not assessed without it, the prices first
+    for which most farms wait."""
+    asked = _asked_prices(options)
+    asked = asked[~asked["item"].isin(unsure)]
+    rows = []
+    for price, farms in asked.groupby("price"):
+        item = farms["item"].iloc[0]
+        waiting = farms.loc[farms["is_awaited"], "candidate_id"]
+        rows.append({"item": item, "size": price.removeprefix(item).lstrip(" ,").removeprefix(
+            "of "), "farms": ", ".join(dict.fromkeys(farms["candidate_id"])),
+            "not_assessed_without": ", ".join(dict.fromkeys(waiting)), "waiting": len(waiting)})
+    rows.sort(key=lambda row: -row.pop("waiting"))
+    return pd.DataFrame(rows, columns=["item", "size", "farms", "not_assessed_without"])
+
+
+def _waiting_rows(options) -> set:
+    """Excel rows of the farms whose chosen option has no price."""
+    unpriced = options[options["is_chosen"] & ~options["is_priced"]
+                       & ~options["is_unsettled"].astype(bool)]
+    return set(unpriced["excel_row"])
+
+
+def _asked_prices(options):
+    """Prices that options lack which may be chosen, one a row with its farm; awaited are those of
+    options that might become the farm's choice, since it has no priced one as good."""
+    rank = standing(options)
+    chosen = options["is_chosen"]
+    best = rank[chosen].set_axis(options.loc[chosen, "excel_row"])
+    waits = options["excel_row"].isin(_waiting_rows(options)) & (
+        rank == best.reindex(options["excel_row"]).to_numpy())
+    asked = options.assign(is_awaited=waits)[may_be_chosen(options) & ~options["is_priced"]]
+    asked = asked.assign(price=asked["missing_prices"].str.split("; ")).explode("price")
+    asked = asked[asked["price"] != ""]
+    items = sorted(ITEMS, key=len, reverse=True)  # 'line job' before 'line'
+    item = asked["price"].map(lambda price: next(i for i in items if price.startswith(i)))
+    return asked.assign(item=item)[["excel_row", "candidate_id", "price", "item", "is_awaited"]]
 
 
 def _failing_options(study, chosen, add):

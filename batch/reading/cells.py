@@ -9,7 +9,8 @@ from pathlib import Path
 
 from batch.columns import CANDIDATES, INPUT_SHEETS, STUDY
 from batch.columns.column import Sheet
-from batch.findings import StudyError
+from batch.columns.scenarios import SCENARIO, SCENARIOS
+from batch.findings import StudyError, Stops
 from batch.reading import balance, input_formulas
 from batch.reading.cell_text import is_blank
 from batch.reading.guard import WorkbookFile, check_file
@@ -17,21 +18,18 @@ from batch.reading.header import header_faults, plain_name
 from batch.reading.opening import opened, part_of
 from batch.reading.sheet_cells import SheetCells, rows_of, sheet_cells, values_of
 
-# The list of keys and values with which a result workbook carries the scenario of its run.
-SCENARIO = Sheet("Scenario", (), "What the scenario of this run changed.", is_table=False,
-                 required=False)
-
 
 @dataclass
 class WorkbookCells:
     """The sheets that the study knows, by the dictionary's name, and the names of the others.
-    `scenario` is that of a result workbook, where its run had one; `file_sha256` the hash of the
-    file as it was read."""
+    `scenario` is that of a result workbook, where its run had one, `scenarios` the sheet of those
+    that an input workbook holds; `file_sha256` the hash of the file as it was read."""
 
     by_sheet: dict[str, SheetCells]
     unknown_sheets: list[str]
     file_sha256: str
     scenario: SheetCells | None = None
+    scenarios: SheetCells | None = None
 
 
 def read_workbook(path: str | Path | WorkbookFile) -> WorkbookCells:
@@ -41,31 +39,57 @@ def read_workbook(path: str | Path | WorkbookFile) -> WorkbookCells:
     required sheets and columns (all of them at once), for more rows than are read, and where a
     sheet holds a cell that would be lost.
     """
-    file = check_file(path)
+    stops = Stops()
+    workbook = read_sheets(check_file(path), stops)
+    stops.stop()
+    return workbook
+
+
+def read_sheets(file: WorkbookFile, stops: Stops) -> WorkbookCells:
+    """The same, of every sheet that can be read; what stops a study is gathered.
+
+    Errors: StudyError for a file that cannot be parsed.
+    """
     with opened(file, is_value_view=False) as book:
-        worksheets, unknown = _known_sheets(book, file.path)
-        by_sheet, faults = {}, []
+        worksheets, unknown = _known_sheets(book)
+        for name, fault in _sheet_faults(book, worksheets, file.path):
+            stops.add(fault, name)
+        by_sheet = {}
         parts = {name: part_of(worksheet) for name, worksheet in worksheets.items()}
-        for sheet in (*INPUT_SHEETS, SCENARIO):
+        for sheet in (*INPUT_SHEETS, SCENARIO, SCENARIOS):
             if sheet.name in worksheets:
-                balance.must_be_in_order(sheet.name, file.count_of(parts[sheet.name]))
-                cells = sheet_cells(worksheets[sheet.name], sheet)
-                cells.is_hidden = worksheets[sheet.name].sheet_state != "visible"
-                by_sheet[sheet.name] = cells
-                if cells.header_row and sheet.is_table:
-                    faults += header_faults(cells.headers, sheet, cells.header_row)
+                cells = stops.attempt(sheet.name, _cells_of, worksheets[sheet.name], sheet, file,
+                                      is_result(book.sheetnames))
+                if cells:
+                    by_sheet[sheet.name] = cells
+                    _note_header_faults(cells, sheet, stops)
         formulas = input_formulas.read(book) if is_result(book.sheetnames) else {}
-    if faults:
-        text = "; ".join(faults)
-        raise StudyError(f"The workbook cannot be read: {text}.",
-                         "Mend the headers; the blank workbook shows each of them.")
     _fill_formula_values(file, by_sheet)
     for name, cells in by_sheet.items():
-        _balance(cells, file, parts[name])
+        stops.attempt(name, _balance, cells, file, parts[name])
     for name in formulas.keys() & by_sheet.keys():
         by_sheet[name].formulas.update(formulas[name])
     scenario = by_sheet.pop(SCENARIO.name, None)
-    return WorkbookCells(by_sheet, unknown, file.sha256, scenario)
+    scenarios = by_sheet.pop(SCENARIOS.name, None)
+    return WorkbookCells(by_sheet, unknown, file.sha256, scenario, scenarios)
+
+
+def _cells_of(worksheet, sheet: Sheet, file: WorkbookFile, of_result: bool) -> SheetCells:
+    balance.must_be_in_order(sheet.name, file.count_of(part_of(worksheet)))
+    cells = sheet_cells(worksheet, sheet)
+    # In a result workbook it is this program that hides the copies.
+    cells.is_hidden = worksheet.sheet_state != "visible" and not of_result
+    return cells
+
+
+def _note_header_faults(cells: SheetCells, sheet: Sheet, stops: Stops):
+    """Keep each fault of a table's headers."""
+    if not cells.header_row or not sheet.is_table:
+        return
+    for fault in header_faults(cells.headers, sheet, cells.header_row):
+        stops.add(StudyError(f"{fault[0].upper()}{fault[1:]}.",
+                             "Mend the headers; the blank workbook shows each of them."),
+                  sheet.name)
 
 
 def _balance(cells: SheetCells, file: WorkbookFile, part: str):
@@ -85,9 +109,9 @@ def is_result(sheet_names) -> bool:
     return copy_name(STUDY.name) in sheet_names and "Record" in sheet_names
 
 
-def _known_sheets(book, path: Path):
+def _known_sheets(book):
     """Worksheets by the dictionary's name (whatever case and spacing), and the unknown ones."""
-    names = {plain_name(sheet.name): sheet.name for sheet in INPUT_SHEETS}
+    names = {plain_name(sheet.name): sheet.name for sheet in (*INPUT_SHEETS, SCENARIOS)}
     if is_result(book.sheetnames):
         names = {plain_name(copy_name(sheet.name)): sheet.name for sheet in INPUT_SHEETS}
         names[plain_name(SCENARIO.name)] = SCENARIO.name
@@ -97,19 +121,27 @@ def _known_sheets(book, path: Path):
         if name is None:
             if worksheet.sheet_state == "visible":
                 unknown.append(worksheet.title)
-        elif name in found:
-            raise StudyError(f"Two sheets are called '{name}'.", "Delete or rename one of them.")
         else:
-            found[name] = worksheet
+            found.setdefault(name, worksheet)
     if is_result(book.sheetnames):
         unknown = []  # the sheets of results are no fault of the engineer's
+    return found, unknown
+
+
+def _sheet_faults(book, found, path: Path):
+    """(sheet, fault) of sheets that are there twice or not at all."""
+    of_result = is_result(book.sheetnames)
+    for sheet in INPUT_SHEETS:
+        name = plain_name(copy_name(sheet.name) if of_result else sheet.name)
+        if sum(plain_name(worksheet.title) == name for worksheet in book.worksheets) > 1:
+            yield sheet.name, StudyError(f"Two sheets are called '{sheet.name}'.",
+                                         "Delete or rename one of them.")
     missing = [sheet.name for sheet in INPUT_SHEETS if sheet.required and sheet.name not in found]
     if missing:
         listed = ", ".join(f"'{name}'" for name in missing)
         word = "sheets" if len(missing) > 1 else "sheet"
-        raise StudyError(f"The workbook '{path}' has no {word} {listed}.",
-                         "Add what is missing; the blank workbook holds every sheet.")
-    return found, unknown
+        yield missing[0], StudyError(f"The workbook '{path}' has no {word} {listed}.",
+                                     "Add what is missing; the blank workbook holds every sheet.")
 
 
 def _fill_formula_values(file: WorkbookFile, by_sheet: dict[str, SheetCells]):
@@ -121,7 +153,7 @@ def _fill_formula_values(file: WorkbookFile, by_sheet: dict[str, SheetCells]):
     if not any(cells.formulas for cells in by_sheet.values()):
         return
     with opened(file, is_value_view=True) as book:
-        worksheets, _ = _known_sheets(book, file.path)
+        worksheets, _ = _known_sheets(book)
         for name, cells in by_sheet.items():
             if cells.formulas:
                 _fill_sheet(cells, worksheets[name])

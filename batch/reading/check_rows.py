@@ -7,15 +7,16 @@ from batch.columns.candidates import ENGINES, GENERATOR, ROTARY
 from batch.columns.column import Sheet
 from batch.findings import ERROR, Findings
 from batch.reading.cell_text import looks_of_name
+from batch.reading.defaults import Defaults
 from batch.reading.header import HeaderCell, closest
 from batch.reading.sheet_cells import SheetCells
 
 
-def repeated_names(names: pd.Series, sheet: Sheet, header: HeaderCell, findings: Findings):
+def repeated_names(names: pd.Series, sheet: Sheet, header: HeaderCell | None, findings: Findings):
     """An error on each later row of a name that an earlier row of the sheet has, or one that
     looks the same."""
     first_of: dict[str, tuple[int, str]] = {}
-    for row, name in names.items():
+    for row, name in names.items() if header else ():
         if name is None:
             continue
         first, same = first_of.setdefault(looks_of_name(name), (row, name))
@@ -32,19 +33,22 @@ def repeated_names(names: pd.Series, sheet: Sheet, header: HeaderCell, findings:
 
 def check_references(candidates: pd.DataFrame, rates: pd.DataFrame, feeders: pd.DataFrame,
                      shared_lines: pd.DataFrame, cells: dict[str, SheetCells],
-                     findings: Findings) -> pd.DataFrame:
-    """The candidates with the only rate filled in where theirs is blank.
+                     findings: Findings, defaults: Defaults, unread: set[str]) -> pd.DataFrame:
+    """The candidates with the only rate filled in where theirs is blank, which is told with their
+    defaults.
 
     A name that its sheet does not list, or whose row there has an error, is an error of the
-    candidate; an unlisted feeder is worth a watch, where there is a Feeders sheet.
+    candidate; an unlisted feeder is worth a watch, where there is a Feeders sheet. Names of
+    sheets that could not be read whole are not looked for.
     """
     row_cells = RowCells(candidates, cells[CANDIDATES.name], findings)
-    candidates = _fill_only_rate(candidates, rates, row_cells)
+    if RATES.name not in unread:
+        candidates = _fill_only_rate(candidates, rates, row_cells, defaults)
     for key, table, sheet in (("rate_id", rates, RATES),
                               ("shared_line_id", shared_lines, SHARED_LINES)):
         faulty = _faulty_names(table[key], sheet, findings)
         known = set(table[key].dropna())
-        for row, name in candidates[key].dropna().items():
+        for row, name in candidates[key].dropna().items() if sheet.name not in unread else ():
             if name not in known:
                 _unknown_name(row_cells, "reference-unknown", row, key, name, known, sheet)
             elif name in faulty:
@@ -84,18 +88,15 @@ def _check_line_use(candidates, shared_lines, row_cells):
                           "for.", limit=f"{used[row]:g}")
 
 
-def _fill_only_rate(candidates, rates, row_cells):
+def _fill_only_rate(candidates, rates, row_cells, defaults):
     key = "rate_id"
     is_blank = candidates[key].isna()
     names = rates[key].dropna().unique()
     if len(names) == 1 and len(rates) == 1:
-        count = int(is_blank.sum())
-        if count:
+        for row in candidates.index[is_blank]:
+            defaults.take(row, CANDIDATES.by_key[key], names[0])
+        if is_blank.any():
             candidates = candidates.assign(**{key: candidates[key].where(~is_blank, names[0])})
-            row_cells.findings.add(
-                "default-used", f"Candidates, {row_cells.column_words(key)}: "
-                f"{blank_cells(count)} the only rate, '{names[0]}'.", sheet=CANDIDATES.name,
-                column=row_cells.letter(key), key=key, value=f"{count} cells", limit=names[0])
         return candidates
     for row in candidates.index[is_blank]:
         if not row_cells.is_faulty(row, key):
@@ -103,11 +104,6 @@ def _fill_only_rate(candidates, rates, row_cells):
                           f"is blank, and the Rates sheet holds {len(rates)} rates.",
                           limit=", ".join(names))
     return candidates
-
-
-def blank_cells(count: int) -> str:
-    """The beginning of a sentence about what so many blank cells take."""
-    return "1 blank cell takes" if count == 1 else f"{count:,} blank cells take"
 
 
 def _unknown_name(row_cells, slug, row, key, name, known, sheet: Sheet):
@@ -131,20 +127,17 @@ class RowCells:
         self.headers = {header.key: header for header in cells.headers if header.column}
         self.raw = {row: values for row, values in cells.rows}
         self.findings = findings
+        self.unread = {h.key for h in cells.headers if not h.has_known_unit}
         self.faulty = {(f["row"], f["key"]) for f in findings.rows
                        if f["sheet"] == CANDIDATES.name and f["severity"] == ERROR}
 
     def letter(self, key: str) -> str:
         return self.headers[key].letter if key in self.headers else ""
 
-    def column_words(self, key: str) -> str:
-        label = CANDIDATES.by_key[key].label
-        letter = self.letter(key)
-        return f"column {letter} ({label})" if letter else f"no column '{label}'"
-
     def is_faulty(self, row: int, key: str) -> bool:
-        """True where the cell already has an error, so that its blank is not one more."""
-        return (row, key) in self.faulty
+        """True where the cell already has an error, or its header, so that its blank is not one
+        more."""
+        return (row, key) in self.faulty or key in self.unread
 
     def add(self, slug: str, row: int, key: str, text: str, limit=""):
         """Add a finding about a candidate's cell."""

@@ -3,7 +3,7 @@
 import datetime
 import re
 from dataclasses import dataclass
-from difflib import get_close_matches
+from difflib import SequenceMatcher, get_close_matches
 
 from batch import units
 from batch.columns.column import Column, Sheet
@@ -11,6 +11,9 @@ from batch.reading.cell_text import is_blank
 from batch.reading.entry_help import hint
 
 HEADER_ROWS_SEARCHED = 20
+# When a heading is near enough to be proposed: the words that both must share, and the letters that
+# two words must share or the first letters of one that is cut short.
+LEAST_SHARED, SAME_WORD, SHORTEST_CUT = 2 / 3, 0.75, 4
 NO_UNIT_MARKS = ("", "-", "–", "1")
 BLANK_HINT = "blank: "  # how the blank workbook begins a hint at a default
 BRACKET = re.compile(r"^(.*?)\s*\[([^\[\]]*)\]\s*\*?$", re.DOTALL)
@@ -41,6 +44,12 @@ class HeaderCell:
     @property
     def key(self) -> str | None:
         return self.column.key if self.column else None
+
+    @property
+    def has_known_unit(self) -> bool:
+        """False where its brackets hold no unit that the column takes."""
+        return self.column is None or is_native_unit(self.column, self.unit) or is_convertible(
+            self.unit, self.column.unit)
 
 
 def plain_name(text) -> str:
@@ -169,11 +178,47 @@ def closest(name: str, known) -> str:
 
 
 def closest_header(text: str, sheet: Sheet) -> str:
-    """The known header nearest to an unknown one, or ''."""
+    """The known header nearest to an unknown one, or '' where none is near, or several are."""
     names = {name: column.header for column in header_columns(sheet)
              for name in (column.label, column.key, *column.aliases)}
-    near = closest(name_and_unit(text)[0], names)
-    return names[near] if near else ""
+    return closest_by_words(name_and_unit(text)[0], names)
+
+
+def closest_by_words(name: str, meant: dict[str, str]) -> str:
+    """What the known name means that shares most words with a name: at least two thirds of the
+    words of both, with 'crp' as 'crop' and 'irrig.' as 'irrigated', yet not 'drop' as 'crop'.
+    '' where none does, where names of different meanings do alike, or where the one word that is
+    shared stands in names of several: no hint is better than a wrong one."""
+    words, shares = _words(name), []
+    for known, meaning in meant.items():
+        others = _words(known)
+        shared = _shared(words, others)
+        if shared:
+            shares.append((2 * shared / (len(words) + len(others)), shared, meaning))
+    part, shared, _ = max(shares, default=(0.0, 0, ""))
+    nearest = {entry[-1] for entry in shares if shared == 1 or entry[:2] == (part, shared)}
+    return nearest.pop() if part >= LEAST_SHARED and len(nearest) == 1 else ""
+
+
+def _words(name: str) -> list[str]:
+    return re.findall(r"[^\W_]+", plain_name(name))
+
+
+def _shared(words: list[str], others: list[str]) -> int:
+    """How many words of one name have a word of their own in the other."""
+    left = list(others)
+    for word in words:
+        same = next((other for other in left if _is_same_word(word, other)), None)
+        if same:
+            left.remove(same)
+    return len(others) - len(left)
+
+
+def _is_same_word(one: str, other: str) -> bool:
+    short, long = sorted((one, other), key=len)
+    is_cut = len(short) >= SHORTEST_CUT and long.startswith(short)
+    return is_cut or (short[0] == long[0]
+                      and SequenceMatcher(None, short, long).ratio() >= SAME_WORD)
 
 
 def is_native_unit(column: Column, unit: str) -> bool:
@@ -224,9 +269,7 @@ def header_faults(headers: list[HeaderCell], sheet: Sheet, header_row: int) -> l
                           f"'{same[0].column.label}': {cells}")
     for header in headers:
         column = header.column
-        if column is None or is_native_unit(column, header.unit):
-            continue
-        if not is_convertible(header.unit, column.unit):
+        if not header.has_known_unit:
             words = ", ".join(units.words_like(column.unit)) or "no unit at all"
             faults.append(f"the unit of {sheet.name}!{header.letter}{header_row} '{header.text}' "
                           f"is not known for this column, which takes: {words}"

@@ -4,11 +4,11 @@ from batch import rules, units
 from batch.columns import PROGRAM, STUDY
 from batch.columns.column import Column, Sheet
 from batch.columns.lists import READERS
-from batch.findings import ERROR, Findings, StudyError
+from batch.findings import ERROR, Findings, Stops, StudyError
 from batch.reading.cell_text import is_blank
 from batch.reading.column_cells import ColumnCells, quoted
 from batch.reading.header import (
-    closest,
+    closest_by_words,
     column_letter,
     columns_by_name,
     is_convertible,
@@ -20,36 +20,36 @@ from batch.reading.typing_cells import typed
 NO_SOURCE = "Program sheet, no source given"
 
 
-def read_study(cells: SheetCells, findings: Findings) -> dict[str, object]:
-    """Every key of the Study sheet; None where it is blank and has no default.
-
-    Errors: StudyError naming every bad cell.
-    """
-    values, _ = _read(STUDY, cells, findings)
+def read_study(cells: SheetCells | None, findings: Findings, stops: Stops) -> dict[str, object]:
+    """Every key of the Study sheet; None where it is blank or faulty and has no default. Bad cells
+    stop the study."""
+    values, _ = _read(STUDY, cells, findings, stops) if cells else ({}, {})
     study = {}
     for column in STUDY.columns:
         value = values.get(column.key)
         if value is None and column.default is not None:
-            value = column.default
-            findings.add("default-used", f"Study sheet ({column.label}): blank, so that the "
-                         f"default {value} holds.", sheet=STUDY.name, key=column.key, limit=value)
+            value = column.default  # of the currency, of which there is no other choice
         study[column.key] = int(value) if column.kind == "integer" and value is not None else value
-    missing = [c.label for c in STUDY.columns if c.required and study[c.key] is None]
-    if missing:
-        raise StudyError(f"The Study sheet does not say: {', '.join(missing)}.",
-                         "Fill the cell beside each of these names.")
+    faulty = {f["key"] for f in findings.rows
+              if f["sheet"] == STUDY.name and f["severity"] == ERROR}
+    missing = [c.label for c in STUDY.columns
+               if c.required and study[c.key] is None and c.key not in faulty]
+    if cells and missing:
+        stops.add(StudyError(f"The Study sheet does not say: {', '.join(missing)}.",
+                             "Fill the cell beside each of these names."), STUDY.name)
     return study
 
 
-def read_program(cells: SheetCells | None, year: int, findings: Findings) -> rules.Rules:
-    """The rules of the year with the Program sheet's other values put over them.
-
-    Errors: StudyError naming every bad cell, or for a year without rules.
-    """
-    year_rules = rules.load(year)
+def read_program(cells: SheetCells | None, year: int | None, findings: Findings,
+                 stops: Stops) -> rules.Rules:
+    """The rules of the year with the Program sheet's other values put over them. Bad cells and a
+    year without rules stop the study; the newest year stands in for it, so that the other cells
+    are checked all the same."""
+    year_rules = year and stops.attempt(STUDY.name, rules.load, year)
+    year_rules = year_rules or rules.load(rules.years()[-1])
     if cells is None:
         return year_rules
-    values, places = _read(PROGRAM, cells, findings, year_rules)
+    values, places = _read(PROGRAM, cells, findings, stops, year_rules)
     changed = {}
     for key, value in values.items():
         column = PROGRAM.by_key[key]
@@ -64,13 +64,14 @@ def read_program(cells: SheetCells | None, year: int, findings: Findings) -> rul
             f"in place of the year's {old}; source: {source}.", sheet=PROGRAM.name,
             row=places[key].row, column=places[key].letter, key=key, value=value, limit=old)
     in_force = year_rules.replaced(changed)
-    must_agree(in_force, lambda key: places[key].name if key in places else PROGRAM.name)
+    stops.attempt(PROGRAM.name, must_agree, in_force,
+                  lambda key: places[key].name if key in places else PROGRAM.name)
     return in_force
 
 
 def places_of(sheet: Sheet, cells: SheetCells | None, year_rules=None) -> dict[str, str]:
     """The address of the value of each key that a key-and-value sheet fills."""
-    places = _read(sheet, cells, Findings(), year_rules)[1] if cells else {}
+    places = _read(sheet, cells, Findings(), Stops(), year_rules)[1] if cells else {}
     return {key: place.name for key, place in places.items()}
 
 
@@ -112,8 +113,8 @@ class _Place:
         self.name = f"{sheet.name}!{letter}{row}"
 
 
-def _read(sheet: Sheet, cells: SheetCells, findings: Findings, year_rules=None):
-    """Typed values and places of the filled keys. Errors: StudyError naming every bad cell."""
+def _read(sheet: Sheet, cells: SheetCells, findings: Findings, stops: Stops, year_rules=None):
+    """Typed values and places of the filled keys; bad cells stop the study."""
     columns = {header.key: header.index for header in cells.headers if header.column}
     at = columns or {"key": 0, "value": 1}
     by_name = columns_by_name(sheet.columns)
@@ -140,8 +141,8 @@ def _read(sheet: Sheet, cells: SheetCells, findings: Findings, year_rules=None):
     faults = [f["message"] for f in own.rows if f["severity"] == ERROR]
     if faults:
         word = "values that cannot be used" if len(faults) > 1 else "a value that cannot be used"
-        raise StudyError(f"The {sheet.name} sheet has {word}: {' '.join(faults)}",
-                         "Mend these cells and run again.")
+        stops.add(StudyError(f"The {sheet.name} sheet has {word}: {' '.join(faults)}",
+                             "Mend these cells and run again."), sheet.name)
     return {key: value for key, value in values.items() if value is not None}, places
 
 
@@ -174,8 +175,8 @@ def _typed_value(cells: ColumnCells, unit_word, year_rules):
 
 def _unknown_key(sheet: Sheet, names, row: int, letter: str, raw, own: Findings):
     name = next((str(n).strip() for n in names if not is_blank(n)), "")
-    known = [text for column in sheet.columns for text in (column.key, column.label)]
-    near = closest(name, known)
+    near = closest_by_words(name, {text: column.key for column in sheet.columns
+                                   for text in (column.label, column.key)})
     hint = f" Closest is '{near}'." if near else ""
     own.add("key-unknown", f"{sheet.name}!{letter}{row}: the key '{name}' is not used.{hint}",
             sheet=sheet.name, row=row, column=letter, key=name, value=quoted(raw), limit=near)

@@ -1,11 +1,15 @@
-"""A scenario: another policy or other prices laid over one workbook, from a small TOML file.
+"""A scenario: another policy, other prices or other cells laid over one workbook, from a small TOML
+file, a column of the Scenarios sheet, or `--set` of a command.
 
     name = "Wire half and half"
-    [rules]       # key of the Program sheet = value, in place of the workbook's
-    [sources]     # key of a rule above = the clause or page behind it
-    [prices]      # item of the Unit costs sheet = factor on its prices
-    [rates]       # number column of the Rates sheet = factor on it, for all rates
-    [candidates]  # one of FACTORED_CANDIDATES = factor on what the rows give
+    KEY = value          # of the Study or Program sheet, in place of the workbook's
+    ROW.KEY = value      # a cell of a farm, rate, price, feeder or shared line; "x1.2" multiplies
+    FARM = "out"         # as if its row was not there
+    [sources]            # key of a rule = the clause or page behind it
+    [rules]              # rules may stand in a table of their own
+    [prices]             # item of the Unit costs sheet = factor on its prices
+    [rates]              # number column of the Rates sheet = factor on it, for all rates
+    [candidates]         # one of FACTORED_CANDIDATES = factor on what the rows give
 
 Order: the year's rule, the workbook's Program sheet, the scenario. A scenario run stands beside
 the base run in a folder of its own, and its result workbook carries the scenario with it.
@@ -19,13 +23,23 @@ import numpy as np
 
 from batch.canonical import digest
 from batch.columns import CANDIDATES, PROGRAM, RATES, UNIT_COSTS
+from batch.columns.scenarios import SCENARIO, SCENARIOS
 from batch.columns.unit_costs import ITEMS
 from batch.findings import ERROR, Findings, StudyError
 from batch.reading.cell_text import is_blank
-from batch.reading.cells import SCENARIO
+from batch.reading.changes import (
+    Change,
+    change_of_setting,
+    changes_of_toml,
+    changes_on_sheet,
+    factor_of,
+    name_text,
+    names_on_sheet,
+)
 from batch.reading.column_cells import ColumnCells, quoted
 from batch.reading.header import closest
 from batch.reading.key_values import must_agree, rule_text
+from batch.reading.laying import LARGEST_FACTOR, MEND, Laid, fifteen_digits, lay
 from batch.reading.sheet_cells import SheetCells
 from batch.reading.typing_cells import is_unknown, typed
 from batch.rules import Rule
@@ -37,29 +51,38 @@ KEYS_OF = {"rules": tuple(PROGRAM.by_key), "prices": ITEMS, "rates": FACTORED_RA
            "candidates": FACTORED_CANDIDATES}
 FACTOR_TABLES = ("prices", "rates", "candidates")
 NAME, SOURCES = "name", "sources"
-LARGEST_FACTOR, LONGEST_NAME = 100.0, 40
+LONGEST_NAME = 40
 LARGEST_FILE_BYTES = 1_000_000  # every key with a page of source behind it has a fifth of that
 MOST_LISTED = 12
-MEND = "Mend the scenario and run again."
+ALL_SCENARIOS = "all"
 
 
 @dataclass(frozen=True)
 class Scenario:
-    """What differs from the workbook: rules that replace its own, and factors on its numbers by
-    table and key. `remarks` are the findings about its values."""
+    """What differs from the workbook: rules that replace its own, factors on its numbers by table
+    and key, and changes of single values. `remarks` are the findings about its values."""
 
     name: str
     rules: dict[str, Rule]
     factors: dict[str, dict[str, float]]
     remarks: tuple[dict, ...] = ()
+    changes: tuple[Change, ...] = ()
 
     @property
-    def rows(self) -> list[tuple[str, object, str]]:
-        """(key, value, source) of every entry: all that the scenario is."""
-        entries = [(NAME, self.name, "")]
-        entries += [(f"rules.{key}", rule.value, rule.source) for key, rule in self.rules.items()]
-        return entries + [(f"{table}.{key}", factor, "") for table in FACTOR_TABLES
-                          for key, factor in self.factors[table].items()]
+    def rows(self) -> list[tuple[str, str, str, object, str]]:
+        """(sheet, row, key, value, source) of every entry: all that the scenario is."""
+        entries = [("", "", NAME, self.name, "")]
+        entries += [(PROGRAM.name, "", key, value_said(rule.value), rule.source)
+                    for key, rule in self.rules.items()]
+        entries += [("", "", f"{table}.{key}", factor, "") for table in FACTOR_TABLES
+                    for key, factor in self.factors[table].items()]
+        return entries + [(change.sheet, change.row, change.key, change.value, change.source)
+                          for change in self.changes]
+
+
+def value_said(value):
+    """A typed value as a scenario says it."""
+    return {True: "yes", False: "no"}[value] if isinstance(value, bool) else value
 
 
 def record_options(scenario: Scenario | None) -> dict:
@@ -93,10 +116,23 @@ def read_scenario(path: str | Path) -> Scenario:
     return _scenario(content, path.name)
 
 
-def read_scenarios(paths) -> list[Scenario]:
-    """The scenarios of several TOML files. Errors: StudyError where two have one name, or names
-    that a reader takes for one another."""
-    scenarios, seen = [read_scenario(path) for path in paths], {}
+def read_scenarios(asked, settings=(), sheet: SheetCells | None = None) -> list[Scenario]:
+    """The scenarios that are asked for: TOML files, columns of the Scenarios sheet by their names
+    or 'all' of them, and one of the settings, each as in [ROW.]KEY=VALUE.
+
+    Errors: StudyError where two have one name, or names that a reader takes for one another.
+    """
+    on_sheet = names_on_sheet(sheet) if sheet else {}
+    scenarios, seen = [], {}
+    for name in map(str, asked):
+        names = list(on_sheet) if name == ALL_SCENARIOS and sheet else [
+            one for one in on_sheet if look_alike(one) == look_alike(name)]
+        if names and not Path(name).is_file():
+            scenarios += [scenario_of_sheet(sheet, one, on_sheet[one]) for one in names]
+        else:
+            scenarios.append(_of_file(name, on_sheet))
+    if settings:
+        scenarios.append(scenario_of_settings(settings))
     for scenario in scenarios:
         other = seen.setdefault(look_alike(scenario.name), scenario)
         if other is not scenario:
@@ -107,6 +143,39 @@ def read_scenarios(paths) -> list[Scenario]:
     return scenarios
 
 
+def scenario_names(sheet: SheetCells | None) -> list[str]:
+    """The names above the columns of the Scenarios sheet, good or not."""
+    return [header.text for header in sheet.headers if header.text and not header.column] \
+        if sheet else []
+
+
+def _of_file(name: str, on_sheet) -> Scenario:
+    """The scenario of a file; where there is none, the sheet's names are told too."""
+    if on_sheet and not Path(name).exists():
+        raise StudyError(f"'{name}' is no file, and no scenario of the {SCENARIOS.name} sheet.",
+                         f"The sheet has: {', '.join(on_sheet)}.")
+    return read_scenario(name)
+
+
+def scenario_of_sheet(sheet: SheetCells, name: str, index: int) -> Scenario:
+    """One column of the Scenarios sheet."""
+    own = _name(name, f"{SCENARIOS.name}!{sheet.headers[index].letter}{sheet.header_row}")
+    return Scenario(own, {}, _no_factors(), changes=tuple(changes_on_sheet(sheet, index)))
+
+
+def scenario_of_settings(settings) -> Scenario:
+    """The scenario of one or more `--set`, named by what they say."""
+    changes = tuple(map(change_of_setting, settings))
+    name = ", ".join(" ".join(text.split()) for text in settings)
+    if len(name) > LONGEST_NAME:  # what tells it from another one is in its hash
+        name = f"{name[:LONGEST_NAME - 11]}... {digest(list(settings))[:6]}"
+    return Scenario(name, {}, _no_factors(), changes=changes)
+
+
+def _no_factors() -> dict[str, dict[str, float]]:
+    return {table: {} for table in FACTOR_TABLES}
+
+
 def study_name(name: str, scenario: Scenario | None) -> str:
     """The name of a study under a scenario, which names its run folder."""
     return name if scenario is None else f"{name} {scenario.name}"
@@ -115,31 +184,42 @@ def study_name(name: str, scenario: Scenario | None) -> str:
 def scenario_of_result(cells: SheetCells) -> Scenario:
     """The scenario that a result workbook carries on its Scenario sheet."""
     at = {header.key: header.index for header in cells.headers if header.column}
-    content = {SOURCES: {}}
-    for _, values in cells.rows:
-        key, value, source = (values[at[name]] if name in at else None
-                              for name in ("key", "value", "source"))
+    content, changes = {SOURCES: {}}, []
+    for place, values in cells.rows:
+        sheet, row, key, value, source = (
+            None if name not in at or is_blank(values[at[name]]) else values[at[name]]
+            for name in ("sheet", "row", "key", "value", "source"))
         table, _, inner = str(key).partition(".")
-        if inner:
+        if sheet is not None:
+            changes.append(Change(_text(row), _text(key), value, f"{SCENARIO.name}, row {place}",
+                                  str(sheet), _text(source)))
+        elif inner:
             content.setdefault(table, {})[inner] = value
-            if table == "rules" and not is_blank(source):
-                content[SOURCES][inner] = str(source)
         else:
             content[table] = value
-    return _scenario(content, f"the {SCENARIO.name} sheet")
+    return _scenario(content, f"the {SCENARIO.name} sheet", changes)
 
 
-def _scenario(content: dict, where: str) -> Scenario:
+def _text(value) -> str:
+    return "" if value is None else name_text(value)
+
+
+def _scenario(content: dict, where: str, changes=()) -> Scenario:
     """Check everything against the dictionary, tables and keys first."""
     name = _name(content.get(NAME), where)
-    _must_be_known(content, [NAME, SOURCES, *KEYS_OF], "entry", where)
+    known = [NAME, SOURCES, *KEYS_OF]
+    _must_be_known([entry for entry in content if content[entry] == {}], known, "entry", where)
     tables = {table: content.get(table, {}) for table in (SOURCES, *KEYS_OF)}
     for table, entries in tables.items():
         if not isinstance(entries, dict):
             raise StudyError(f"{where}: '{table}' is not a table.", f"Write it as [{table}].")
         if table != SOURCES:
             _must_be_known(entries, KEYS_OF[table], f"key of [{table}]", where)
-    _check_sources(tables[SOURCES], tables["rules"], where)
+    changes = [*changes, *changes_of_toml(
+        {entry: value for entry, value in content.items() if entry not in known}, where)]
+    sources = tables[SOURCES]
+    said = {change.key for change in changes if not change.row} & set(PROGRAM.by_key)
+    _check_sources(sources, said | set(tables["rules"]), where)
     own = Findings()
     values = {key: _typed(key, value, where, own) for key, value in tables["rules"].items()}
     faults = [f["message"] for f in own.rows if f["severity"] == ERROR]
@@ -147,9 +227,11 @@ def _scenario(content: dict, where: str) -> Scenario:
                        for key, value in tables[table].items()} for table in FACTOR_TABLES}
     if faults:
         raise StudyError(" ".join(faults), MEND)
-    rules = {key: Rule(value, tables[SOURCES].get(key, f"scenario {name}, no source given"),
+    rules = {key: Rule(value, sources.get(key, f"scenario {name}, no source given"),
                        f"scenario {name}") for key, value in values.items()}
-    return Scenario(name, rules, factors, tuple(own.rows))
+    changes = [replace(change, source=change.source or sources.get(change.key, ""))
+               for change in changes]
+    return Scenario(name, rules, factors, tuple(own.rows), tuple(changes))
 
 
 def _name(name, where) -> str:
@@ -171,10 +253,10 @@ def _must_be_known(entries, known, what: str, where: str):
                      + (f" Closest is '{near}'." if near else ""), f"It must be {allowed}.")
 
 
-def _check_sources(sources: dict, rules: dict, where: str):
+def _check_sources(sources: dict, rules, where: str):
     for key, text in sources.items():
         if key not in rules:
-            raise StudyError(f"{where}: [sources] names '{key}', which [rules] does not set.",
+            raise StudyError(f"{where}: [sources] names '{key}', a rule that is not set.",
                              "Set the rule, or leave its source out.")
         if not isinstance(text, str) or not text.strip():
             raise StudyError(f"{where}: the source of '{key}' is not a text.",
@@ -199,21 +281,17 @@ def _typed(key: str, value, where: str, own: Findings):
         return None
     if cells.column.kind == "yes/no":
         return bool(answer[0])
-    return _fifteen_digits(answer[0]) if cells.column.is_numeric else answer[0]
+    return fifteen_digits(answer[0]) if cells.column.is_numeric else answer[0]
 
 
 def _factor(table: str, key: str, value, where: str, faults: list[str]) -> float:
+    value = value if factor_of(value) is None else factor_of(value)
     is_number = isinstance(value, (int, float)) and not isinstance(value, bool)
     if not is_number or not 0 <= value <= LARGEST_FACTOR:
         faults.append(f"{where}: [{table}] '{key}' is {quoted(value)}; it must be a factor from 0 "
                       f"to {LARGEST_FACTOR:g}.")
         return np.nan
-    return _fifteen_digits(value)
-
-
-def _fifteen_digits(value) -> float:
-    """As many digits as a workbook keeps, so that a scenario read back is the same one."""
-    return float(f"{value:.15g}")
+    return fifteen_digits(value)
 
 
 # --- laying it over a workbook -------------------------------------------------------------------
@@ -227,9 +305,39 @@ def apply(inputs, scenario: Scenario):
     if inputs.scenario is not None:
         raise StudyError(f"The workbook is the result of the scenario '{inputs.scenario.name}'.",
                          "Lay the other scenario over the workbook that it was made from.")
-    findings = Findings([*inputs.findings.rows, *scenario.remarks])
+    laid = lay(scenario.changes, scenario.name, inputs)
+    twice = laid.rules.keys() & scenario.rules.keys()
+    if twice:
+        raise StudyError(f"Scenario '{scenario.name}' sets '{min(twice)}' twice.",
+                         "Keep one of the two.")
+    scenario = replace(scenario, changes=tuple(laid.changes))
+    read = inputs.read_with(laid) if laid.needs_reading else inputs
+    _must_fit(laid, read)
+    findings = Findings([*read.findings.rows, *scenario.remarks, *laid.remarks])
     _note_changes(inputs, scenario, findings)
-    _note_what_changes_nothing(inputs, scenario, findings)
+    _note_what_changes_nothing(read, scenario, findings)
+    unit_costs, rates, candidates = _with_factors(read, scenario)
+    study = {**read.study, **laid.study,
+             "study_name": study_name(inputs.study["study_name"], scenario)}
+    rules = read.rules if "rules_year" in laid.study else inputs.rules
+    in_force = rules.replaced(laid.rules | scenario.rules)
+    must_agree(in_force, lambda key: f"Scenario '{scenario.name}', {key}")
+    return replace(read, study=study, rules=in_force, unit_costs=unit_costs, rates=rates,
+                   candidates=candidates, findings=findings, scenario=scenario, laid=laid)
+
+
+def _must_fit(laid: Laid, inputs):
+    """Errors: StudyError where a changed cell does not fit the others, as in a rate that is not
+    on the Rates sheet."""
+    faults = [f"{laid.places[place]}: {f['message']}" for f in inputs.findings.rows
+              for place in [(f["sheet"], f["row"], f["key"])]
+              if f["severity"] == ERROR and place in laid.places]
+    if faults:
+        raise StudyError(" ".join(faults), MEND)
+
+
+def _with_factors(inputs, scenario: Scenario):
+    """The tables with the scenario's factors on their columns."""
     unit_costs, rates, candidates = (inputs.unit_costs.copy(), inputs.rates.copy(),
                                      inputs.candidates.copy())
     for item, factor in scenario.factors["prices"].items():
@@ -240,12 +348,7 @@ def apply(inputs, scenario: Scenario):
     for key, factor in scenario.factors["candidates"].items():
         _multiply(candidates, CANDIDATES, key, factor, candidates[key].notna(), f"'{key}'",
                   scenario)
-    study = {**inputs.study, "study_name": study_name(inputs.study["study_name"], scenario)}
-    in_force = inputs.rules.replaced(scenario.rules)
-    must_agree(in_force, lambda key: f"Scenario '{scenario.name}', {key}")
-    return replace(inputs, study=study, rules=in_force,
-                   unit_costs=unit_costs, rates=rates, candidates=candidates, findings=findings,
-                   scenario=scenario)
+    return unit_costs, rates, candidates
 
 
 def _note_what_changes_nothing(inputs, scenario: Scenario, findings: Findings):

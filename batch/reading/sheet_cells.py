@@ -10,6 +10,7 @@ from openpyxl.worksheet.formula import DataTableFormula
 
 from batch import units
 from batch.columns.column import Sheet
+from batch.columns.scenarios import SCENARIOS
 from batch.findings import StudyError
 from batch.reading import balance
 from batch.reading.cell_text import UNKNOWN_ERROR, is_blank, is_error, unescaped
@@ -202,6 +203,8 @@ def _formula_text(formula) -> str:
 
 
 def _percent_columns(headers: list[HeaderCell], sheet: Sheet) -> list[int]:
+    if sheet is SCENARIOS:
+        return [h.index for h in headers if not h.column]
     if sheet.is_table:
         return [h.index for h in headers if h.column and h.column.unit == "%"]
     return [h.index for h in headers if h.key == "value"] or [1]

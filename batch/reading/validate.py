@@ -10,19 +10,20 @@ import pandas as pd
 
 from batch.columns import CANDIDATES, FEEDERS, INPUT_SHEETS, RATES, SHARED_LINES, UNIT_COSTS
 from batch.columns.column import Column, Sheet
-from batch.findings import ERROR, Findings, StudyError
+from batch.findings import ERROR, Findings, Stops, StudyError
 from batch.price_list import PriceList
-from batch.reading.cells import WorkbookCells, read_workbook
+from batch.reading.cells import WorkbookCells, read_sheets
 from batch.reading.check_rows import (
-    blank_cells,
     check_candidate_rows,
     check_references,
     repeated_names,
 )
 from batch.reading.column_cells import ColumnCells
+from batch.reading.defaults import Defaults
 from batch.reading.guard import WorkbookFile, check_file
-from batch.reading.header import closest, closest_header, plain_name
+from batch.reading.header import closest_by_words, closest_header, plain_name
 from batch.reading.key_values import read_program, read_study
+from batch.reading.laying import Laid
 from batch.reading.scenario import Scenario, apply, scenario_of_result
 from batch.reading.sheet_cells import MOST_COLUMNS, SheetCells
 from batch.reading.typing_cells import is_unknown, typed
@@ -44,7 +45,8 @@ class Inputs:
     text; dates are ISO text. `has_error` tells the candidates that carry an error. `cells` are the
     engineer's own cells. The ids of rates, feeders and shared lines are unique. `file_sha256` is
     the hash of the file as it was read, whatever became of it since. `scenario` is the one that
-    lies over the workbook, where there is one. `workbook` is what was read.
+    lies over the workbook, where there is one, and `laid` what it put over cells and values.
+    `workbook` is what was read.
     """
 
     path: Path
@@ -61,11 +63,29 @@ class Inputs:
     findings: Findings
     scenario: Scenario | None = None
     workbook: WorkbookCells | None = None
+    laid: Laid | None = None
+
+    def read_with(self, laid: Laid) -> "Inputs":
+        """The same workbook, read as if other values stood in its cells."""
+        stops = Stops()
+        inputs = _read(self.workbook, self.path, Findings(), stops, laid)
+        stops.stop()
+        return inputs
 
     @cached_property
     def price_list(self) -> PriceList:
         """The Unit costs sheet as it is asked for prices."""
         return PriceList(self.unit_costs)
+
+
+@dataclass
+class Examined:
+    """What could be read of a workbook, and all that keeps it from being studied. `inputs` is None
+    where it holds no candidate."""
+
+    inputs: Inputs | None
+    findings: Findings
+    stops: Stops
 
 
 def validate(path: str | Path | WorkbookFile) -> Inputs:
@@ -75,41 +95,75 @@ def validate(path: str | Path | WorkbookFile) -> Inputs:
     Errors: StudyError where the workbook cannot be studied at all: an unreadable file, missing
     sheets or columns, no candidate or rate, faults on the Study, Program or Unit costs sheet.
     """
-    file = check_file(path)
-    return validate_cells(read_workbook(file), file.path)
+    found = examine(path)
+    found.stops.stop()
+    return found.inputs
 
 
 def validate_cells(workbook: WorkbookCells, path: Path) -> Inputs:
     """The same for cells that were read from that path; the re-run puts other prices into them."""
-    cells, findings = workbook.by_sheet, Findings()
-    _note_layout(workbook, findings)
-    study = read_study(cells["Study"], findings)
-    rules = read_program(cells.get("Program"), study["rules_year"], findings)
-    rates = _named_table(RATES, cells, findings)
-    unit_costs = read_table(UNIT_COSTS, cells.get(UNIT_COSTS.name), findings)
-    feeders = _named_table(FEEDERS, cells, findings)
-    shared_lines = _named_table(SHARED_LINES, cells, findings)
-    _must_have_prices(rates, unit_costs, findings)
-    candidates = _candidates(cells[CANDIDATES.name], findings)
-    candidates = check_references(candidates, rates, feeders, shared_lines, cells, findings)
-    check_candidate_rows(candidates, cells[CANDIDATES.name], findings)
-    faulty = findings.rows_with_errors(CANDIDATES.name)
-    has_error = pd.Series(candidates.index.isin(faulty), index=candidates.index, name="has_error")
-    inputs = Inputs(path, workbook.file_sha256, study, rules, candidates, has_error,
-                    _first_of_each(rates, "rate_id"), unit_costs,
-                    _first_of_each(feeders, "feeder_id"),
-                    _first_of_each(shared_lines, "shared_line_id"), cells, findings,
-                    workbook=workbook)
-    if workbook.scenario is None:
+    stops = Stops()
+    inputs = _inputs_of(workbook, path, Findings(), stops, Laid())
+    stops.stop()
+    return inputs
+
+
+def examine(path: str | Path | WorkbookFile) -> Examined:
+    """Whatever can be read of a workbook, with every fault; nothing but an unreadable file stops
+    it. Errors: StudyError for that."""
+    file, stops, findings = check_file(path), Stops(), Findings()
+    inputs = _inputs_of(read_sheets(file, stops), file.path, findings, stops, Laid())
+    return Examined(inputs, findings if inputs is None else inputs.findings, stops)
+
+
+def _inputs_of(workbook: WorkbookCells, path: Path, findings: Findings, stops: Stops,
+               laid: Laid) -> Inputs | None:
+    """What was read, with values of a scenario over it, and what stops its study; None without a
+    candidate."""
+    inputs = _read(workbook, path, findings, stops, laid)
+    if inputs is None or workbook.scenario is None or stops.faults:
         return inputs
     return apply(inputs, scenario_of_result(workbook.scenario))
 
 
-def read_table(sheet: Sheet, cells: SheetCells | None, findings: Findings) -> pd.DataFrame:
-    """The typed table of a sheet, with defaults filled in; without rows where it is missing."""
+def _read(workbook: WorkbookCells, path: Path, findings: Findings, stops: Stops,
+          laid: Laid) -> Inputs | None:
+    """The same without the scenario that a result workbook holds."""
+    cells = workbook.by_sheet
+    _note_layout(workbook, findings)
+    study = read_study(cells.get("Study"), findings, stops) | laid.study
+    rules = read_program(cells.get("Program"), study["rules_year"], findings, stops)
+    rates = _named_table(RATES, cells, findings, laid)
+    unit_costs = _table(UNIT_COSTS, cells, findings, laid)
+    feeders = _named_table(FEEDERS, cells, findings, laid)
+    shared_lines = _named_table(SHARED_LINES, cells, findings, laid)
+    _must_have_prices(rates, unit_costs, findings, stops)
+    found = CANDIDATES.name in cells and stops.attempt(
+        CANDIDATES.name, _candidates, cells[CANDIDATES.name], findings, laid)
+    if not found:
+        return None
+    candidates, defaults = found
+    candidates = check_references(candidates, rates, feeders, shared_lines, cells, findings,
+                                  defaults, stops.sheets)
+    defaults.tell(CANDIDATES.name, candidates["candidate_id"].to_dict(), findings)
+    check_candidate_rows(candidates, cells[CANDIDATES.name], findings)
+    faulty = findings.rows_with_errors(CANDIDATES.name)
+    has_error = pd.Series(candidates.index.isin(faulty), index=candidates.index, name="has_error")
+    return Inputs(path, workbook.file_sha256, study, rules, candidates, has_error,
+                  _first_of_each(rates, "rate_id"), unit_costs,
+                  _first_of_each(feeders, "feeder_id"),
+                  _first_of_each(shared_lines, "shared_line_id"), cells, findings,
+                  workbook=workbook)
+
+
+def read_table(sheet: Sheet, cells: SheetCells | None, findings: Findings,
+               defaults: Defaults, laid: Laid) -> pd.DataFrame:
+    """The typed table of a sheet, with what is laid over it and defaults filled in; without rows
+    where it is missing."""
     cells = cells or SheetCells(sheet.name, None, [], [])
     rows = [row for row, _ in cells.rows]
-    header_of = {header.key: header for header in cells.headers if header.column}
+    header_of = {header.key: header for header in cells.headers
+                 if header.column and header.has_known_unit}
     formulas, percent_rows = _by_column(cells)
     table, ids, is_gas = {}, None, None
     for column in _in_typing_order(sheet):
@@ -120,13 +174,16 @@ def read_table(sheet: Sheet, cells: SheetCells | None, findings: Findings) -> pd
             column_cells.percent_rows = percent_rows.get(header.index, set())
         column_cells.ids = ids if sheet is CANDIDATES else None
         column_cells.is_gas = is_gas
+        over = laid.over(sheet.name, column_cells)
         values = typed(column_cells)
+        for i, value in over.items():
+            values[i] = value
         if column is sheet.columns[0]:
             ids = list(values)
             column_cells.ids = ids if sheet is CANDIDATES else None
         if column.key == "present_power":
             is_gas = values == GAS
-        _fill(column_cells, values)
+        _fill(column_cells, values, defaults)
         table[column.key] = values
     index = pd.Index(rows, name="excel_row", dtype="int64")
     # Text stays Python text with None for unknown, whatever pandas would infer.
@@ -160,8 +217,8 @@ def _by_column(cells: SheetCells):
     return formulas, percent_rows
 
 
-def _fill(cells: ColumnCells, values: np.ndarray):
-    """Fill blanks with the default, under one note; report blanks of a required column."""
+def _fill(cells: ColumnCells, values: np.ndarray, defaults: Defaults):
+    """Fill blanks with the default; report blanks of a required column."""
     column = cells.column
     if column.default is None and not column.required:
         return
@@ -169,38 +226,27 @@ def _fill(cells: ColumnCells, values: np.ndarray):
               if f["sheet"] == cells.sheet and f["key"] == column.key and f["severity"] == ERROR}
     blank = [i for i in np.flatnonzero(is_unknown(values)) if cells.rows[i] not in faulty]
     if column.required:
-        for i in blank:
+        for i in blank if cells.letter else ():  # a column that is missing is told once
             cells.add("value-missing", i, "is blank.")
-    elif blank:
-        values[blank] = column.default
-        cells.findings.add(
-            "default-used", f"{_column_name(cells)}: {blank_cells(len(blank))} the default "
-            f"{default_text(column)}{f' ({column.source})' if column.source else ''}.",
-            sheet=cells.sheet, column=cells.letter, key=column.key,
-            value=f"{len(blank)} cells", limit=default_text(column))
+    else:
+        for i in blank:
+            values[i] = column.default
+            defaults.take(cells.rows[i], column, column.default)
 
 
-def default_text(column: Column) -> str:
-    """The default with its unit, as it is printed."""
-    if column.kind == "yes/no":
-        return "yes" if column.default else "no"
-    return f"{column.default} {column.unit}".strip()
-
-
-def _column_name(cells: ColumnCells) -> str:
-    if cells.letter:
-        return f"{cells.sheet}, column {cells.letter} ({cells.column.label})"
-    return f"{cells.sheet}, no column '{cells.column.header}'"
-
-
-def _candidates(cells: SheetCells, findings: Findings) -> pd.DataFrame:
-    """The candidates' table without the blank workbook's example row."""
+def _candidates(cells: SheetCells, findings: Findings,
+                laid: Laid) -> tuple[pd.DataFrame, Defaults]:
+    """The candidates' table without the blank workbook's example row and without the farms that a
+    scenario leaves out, and the defaults in it."""
     id_column = CANDIDATES.columns[0]
-    header = next(h for h in cells.headers if h.key == id_column.key)
+    header = next((h for h in cells.headers if h.key == id_column.key), None)
     example = plain_name(id_column.example)
     kept = []
     for row, values in cells.rows:
-        if isinstance(values[header.index], str) and plain_name(values[header.index]) == example:
+        if row in laid.left_out:
+            continue
+        if (header and isinstance(values[header.index], str)
+                and plain_name(values[header.index]) == example):
             findings.add("example-row-skipped", f"{CANDIDATES.name}!{header.letter}{row}: the "
                          "row is the example of the blank workbook.", sheet=CANDIDATES.name,
                          row=row, column=header.letter, key=header.key, value=values[header.index])
@@ -211,17 +257,27 @@ def _candidates(cells: SheetCells, findings: Findings) -> pd.DataFrame:
                          "Fill one row per candidate farm.")
     studied = SheetCells(cells.sheet, cells.header_row, cells.headers, kept, cells.formulas,
                          cells.percent_cells)
-    table = read_table(CANDIDATES, studied, findings)
+    defaults = Defaults()
+    table = read_table(CANDIDATES, studied, findings, defaults, laid)
     repeated_names(table[id_column.key], CANDIDATES, header, findings)
+    return table, defaults
+
+
+def _named_table(sheet: Sheet, cells: dict[str, SheetCells], findings: Findings,
+                 laid: Laid) -> pd.DataFrame:
+    table = _table(sheet, cells, findings, laid)
+    if len(table):
+        key = sheet.columns[0].key
+        header = next((h for h in cells[sheet.name].headers if h.key == key), None)
+        repeated_names(table[key], sheet, header, findings)
     return table
 
 
-def _named_table(sheet: Sheet, cells: dict[str, SheetCells], findings: Findings) -> pd.DataFrame:
-    table = read_table(sheet, cells.get(sheet.name), findings)
-    if len(table):
-        key = sheet.columns[0].key
-        header = next(h for h in cells[sheet.name].headers if h.key == key)
-        repeated_names(table[key], sheet, header, findings)
+def _table(sheet: Sheet, cells: dict[str, SheetCells], findings: Findings,
+           laid: Laid) -> pd.DataFrame:
+    defaults = Defaults()
+    table = read_table(sheet, cells.get(sheet.name), findings, defaults, laid)
+    defaults.tell(sheet.name, {}, findings)
     return table
 
 
@@ -230,18 +286,19 @@ def _first_of_each(table: pd.DataFrame, key: str) -> pd.DataFrame:
     return table[table[key].notna() & ~table[key].duplicated()]
 
 
-def _must_have_prices(rates: pd.DataFrame, unit_costs: pd.DataFrame, findings: Findings):
+def _must_have_prices(rates: pd.DataFrame, unit_costs: pd.DataFrame, findings: Findings,
+                      stops: Stops):
     """Without a rate or with a wrong price no farm can be studied."""
     for table, name in ((rates, RATES.name), (unit_costs, UNIT_COSTS.name)):
-        if table.empty:
-            raise StudyError(f"The {name} sheet holds no row below its headers.",
-                             "Fill it; the blank workbook shows how.")
+        if table.empty and name not in stops.sheets:
+            stops.add(StudyError(f"The {name} sheet holds no row below its headers.",
+                                 "Fill it; the blank workbook shows how."), name)
     faults = [f["message"] for f in findings.rows
               if f["sheet"] == UNIT_COSTS.name and f["severity"] == ERROR]
     if faults:
-        raise StudyError("The Unit costs sheet has faults, and every farm is priced with it: "
-                         + " ".join(faults),
-                         "Mend these cells and run again.")
+        stops.add(StudyError("The Unit costs sheet has faults, and every farm is priced with it: "
+                             + " ".join(faults), "Mend these cells and run again."),
+                  UNIT_COSTS.name)
 
 
 def _note_layout(workbook: WorkbookCells, findings: Findings):
@@ -249,7 +306,7 @@ def _note_layout(workbook: WorkbookCells, findings: Findings):
     house = [plain_name(name) for name in HOUSE_SHEETS]
     for name in workbook.unknown_sheets:
         if plain_name(name) not in house:
-            near = closest(name, [sheet.name for sheet in INPUT_SHEETS])
+            near = closest_by_words(name, {sheet.name: sheet.name for sheet in INPUT_SHEETS})
             findings.add("sheet-unknown", f"The sheet '{name}' is not used."
                          + (f" Closest is '{near}'." if near else ""), sheet=name, value=name)
     for sheet in INPUT_SHEETS:

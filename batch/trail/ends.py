@@ -66,7 +66,8 @@ class Ends:
         if sheet_name == STUDY.name:
             place = self._key_places[STUDY.name].get(key, f"{STUDY.name} (blank)")
             column = STUDY.by_key[key]
-            return Line(end, CELL, place, column.label, value_text(column, self.inputs.study[key]))
+            value = value_text(column, self.inputs.study[key])
+            return Line(end, CELL, place, column.label, value, self._of_scenario(STUDY, None, key))
         sheet, frame = self.tables[sheet_name]
         column, header = sheet.by_key[key], self._headers[sheet_name].get(key)
         value = value_text(column, frame.at[row, key])
@@ -74,6 +75,9 @@ class Ends:
             place = f"{sheet_name}, no column '{column.label}', row {row}"
         else:
             place = f"{sheet_name}!{header.letter}{row}"
+        of_scenario = self._of_scenario(sheet, row, key)
+        if of_scenario:
+            return Line(end, CELL, place, column.label, value, of_scenario)
         if header is None or is_blank(self._rows[sheet_name][row][header.index]):
             source = f"blank; {column.source}" if column.source else "blank"
             return Line(end, CELL, place, column.label, value, source)
@@ -100,14 +104,25 @@ class Ends:
         return Line(end, PRICE, f"{UNIT_COSTS.name}!{letter}{row}",
                     ", ".join([priced["item"], *by]),
                     value_text(sheet["price_usd"], priced["price_usd"]),
-                    "" if _is_unknown(source) else str(source))
+                    self._of_scenario(UNIT_COSTS, row, "price_usd")
+                    or ("" if _is_unknown(source) else str(source)))
 
     def _rate(self, end, row, key):
         column, value = RATES.by_key[key], self.inputs.rates.at[row, key]
         header = self._headers[RATES.name].get(key)
         place = f"{RATES.name}!{header.letter}{row}" if header else f"{RATES.name}, row {row}"
         return Line(end, RATE, place, f"{self.inputs.rates.at[row, 'rate_id']}: {column.label}",
-                    value_text(column, value))
+                    value_text(column, value), self._of_scenario(RATES, row, key))
+
+    def _of_scenario(self, sheet, row, key) -> str:
+        """What puts a value in place of the cell's own: a change of the scenario; blank for
+        none."""
+        laid = self.inputs.laid
+        if laid is None:
+            return ""
+        said = (row in laid.cells.get((sheet.name, key), {}) if sheet.is_table
+                else key in laid.study)
+        return f"scenario {self.inputs.scenario.name}, in place of the cell's own" if said else ""
 
     def _table(self, end, name):
         first = tables.text(name).partition("\n")[0].lstrip("# ")

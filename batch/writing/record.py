@@ -57,9 +57,10 @@ def study_content(study, results_csv: str, options: dict) -> dict:
 
 def cells_digest(cells: dict) -> str:
     """The engineer's cells and headers, by sheet and row, as one hash: whatever program saved
-    them, and whether they stand in the input or in a result's copies."""
+    them, and whether they stand in the input or in a result's copies. A sheet of headers alone says
+    nothing, and has no copy."""
     sheets = []
-    for sheet in cells.values():
+    for sheet in filter(lambda sheet: sheet.rows, cells.values()):
         rows = [(sheet.header_row or 0, [header.text for header in sheet.headers]),
                 (sheet.unit_row or 0, [header.unit for header in sheet.headers])]
         rows += [(row, [raw_text(_as_copied(value), (row, place) in sheet.percent_cells)

@@ -7,7 +7,10 @@ import click
 
 from batch.columns import RESULTS
 from batch.columns.program import GOALS
-from batch.findings import ERROR, WATCH
+from batch.findings import ERROR, NOTE, SEVERITIES, WATCH
+from batch.program.choosing import INCOMPLETE
+from batch.reading import defaults
+from batch.reading.scenario import scenario_names
 from batch.shown_text import in_one_line
 
 RANKING_LINES = 12
@@ -35,6 +38,12 @@ class Progress:
                 if fault[0] is None:
                     self.bar.update(len(self.steps) - self.bar.pos, None)
                 self.bar.__exit__(*fault)
+
+    def add(self, steps):
+        """More steps than were known at the beginning."""
+        self.steps = (*self.steps, *steps)
+        if self.bar:
+            self.bar.length = len(self.steps)
 
     def step(self, name):
         """Begin a step: all steps before it are done."""
@@ -67,8 +76,13 @@ def run_text(study, folder) -> str:
                          f"{_first_sentence(row.verdict_reason)}")
         lines.append("")
     counts = study.findings.counts()
+    where = "; see the Findings sheet" if study.findings.rows else ""
     lines.append(f"Findings: {counts[ERROR]} errors, {counts[WATCH]} watches, {counts['note']} "
-                 "notes; see the Findings sheet.")
+                 f"notes{where}.")
+    names = scenario_names(study.inputs.workbook.scenarios)
+    if names and study.inputs.scenario is None:
+        lines.append(f"The Scenarios sheet was not studied: {in_one_line(', '.join(names))}. Add "
+                     "--scenario NAME, or --scenario all.")
     lines.append(f"Files are in {in_one_line(folder)}: open result.xlsx first, board.html for the "
                  "board.")
     lines.append("Screening only: a licensed engineer decides.")
@@ -120,15 +134,61 @@ def run_summary(study, folder) -> dict:
                         for row in ranked.itertuples()]}
 
 
-def findings_text(findings, counts) -> str:
-    """The findings of a check, errors first."""
-    by_severity = findings.counts()
-    lines = []
-    for severity in (ERROR, WATCH, "note"):
-        found = [f for f in findings.rows if f["severity"] == severity]
-        if found:
-            lines.append(f"{severity.upper()} ({len(found)})")
-            lines += [f"  {in_one_line(f['message'])}" for f in found] + [""]
-    lines.append(counts_text(counts) + f"; {by_severity[ERROR]} errors, {by_severity[WATCH]} "
-                                       f"watches, {by_severity['note']} notes.")
+def _messages(found: list[dict]) -> list[str]:
+    """What findings say, a line for each; of defaults one for each sheet."""
+    of_defaults = [f for f in found if f["slug"] == defaults.SLUG]
+    lines = [f["message"] for f in found if f["slug"] != defaults.SLUG]
+    for sheet in dict.fromkeys(f["sheet"] for f in of_defaults):
+        lines.append(defaults.of_a_sheet([f for f in of_defaults if f["sheet"] == sheet]))
+    return [in_one_line(line) for line in lines]
+
+
+def check_text(checked) -> str:
+    """What a check found: what stops a run, then the findings, and what a run will count."""
+    by_severity = checked.findings.counts()
+    told = " ".join(map(str, checked.stops))  # these quote the cells that stop a run
+    lines = _block("stop", map(str, checked.stops))
+    for severity in SEVERITIES:
+        found = [f for f in checked.findings.listed()
+                 if f["severity"] == severity and f["message"] not in told]
+        lines += _block(severity, _messages(found), len(found))
+    lines.append(counts_text(checked.counts) + f"; {by_severity[ERROR]} errors, "
+                 f"{by_severity[WATCH]} watches, {by_severity[NOTE]} notes.")
+    if checked.results is not None:
+        lines.append(f"{verdict_text(checked.results)}.{open_checks_text(checked.results)}")
     return "\n".join(lines)
+
+
+def _block(word: str, texts, count: int | None = None) -> list[str]:
+    texts = [in_one_line(text) for text in texts]
+    heading = f"{word.upper()} ({len(texts) if count is None else count})"
+    return [heading, *(f"  {text}" for text in texts), ""] if texts else []
+
+
+def open_checks_text(results) -> str:
+    """How many of the farms that are assessed have checks that a blank cell leaves open."""
+    is_open = (results["verdict"] != INCOMPLETE) & (results["not_assessed_count"] > 0)
+    count = int(is_open.sum())
+    return f" {count} assessed with open checks: see next_cells of a run." if count else ""
+
+
+def prices_text(checked) -> str:
+    """The prices that the list lacks: one a line with its size and farms."""
+    stops = _block("stop", map(str, checked.stops))
+    if checked.prices is None:
+        return "\n".join([*stops, "Prices were not sought: mend what stands under STOP first."])
+    lines = []
+    for price in checked.prices.itertuples():
+        what = f"{price.item}, {price.size}" if price.size else price.item
+        waits = price.not_assessed_without
+        lines.append(f"{what}: for {price.farms}" + (
+            f"; not assessed without it: {waits}." if waits else "; none waits for it."))
+    return "\n".join([*stops, *_block("missing price", lines)]).rstrip() or (
+        "The list lacks no price that a farm asks for.")
+
+
+def check_summary(checked) -> dict:
+    """A check in plain data, for scripts."""
+    prices = None if checked.prices is None else checked.prices.to_dict("records")
+    return {"counts": checked.counts, "stops": list(map(str, checked.stops)),
+            "findings": checked.findings.listed(), "missing_prices": prices}

@@ -29,7 +29,7 @@ def peak_mb():
 
 before, start = peak_mb(), time.process_time()
 try:
-    counts, told = check_workbook(sys.argv[1])[1], ""
+    counts, told = check_workbook(sys.argv[1]).counts, ""
 except StudyError as stop:
     counts, told = None, str(stop)
 print(json.dumps({"mb": peak_mb() - before, "s": time.process_time() - start, "counts": counts,

@@ -279,21 +279,15 @@ def _assumptions(study):
     open_rules = [(PROGRAM.by_key[k], rule) for k, rule in rules.items()
                   if any(word in rule.source for word in NOT_READ)]
     findings = study.findings.frame()
-    defaults = findings.loc[findings["slug"] == "default-used", "value"] if len(findings) else []
+    defaults = findings.loc[findings["slug"] == "defaults-taken", "value"] if len(findings) else []
     price_years = pd.to_numeric(study.inputs.unit_costs["price_year"], errors="coerce").dropna()
     return {
         "conventions": conventions(study.inputs.rules), "what_it_proves": WHAT_IT_PROVES,
         "changed_rules": _rules_table(changed, "Rules that this workbook or scenario changed"),
         "open_rules": _rules_table(open_rules, "Rules whose source was not read, or is an example"),
         "rule_count": len(rules), "open_count": len(open_rules),
-        "defaults": sum(_cells(text) for text in defaults),
+        "defaults": sum(int(text.split()[0]) for text in defaults),
         "price_years": sorted({int(y) for y in price_years})}
-
-
-def _cells(text):
-    """How many blank cells a finding about a default tells of; a key's own cell is one."""
-    number, _, unit = str(text).partition(" ")
-    return int(number) if unit == "cells" else 1
 
 
 def _rules_table(rules, caption):

@@ -32,7 +32,7 @@ def write_results(workbook, study, fingerprint: str):
                     else TEXT_LOOK, RESULT_WIDTH, f"{c.header}. {c.help}") for c in RESULTS.columns]
     rounded = pd.DataFrame({c.key: _rounded(study.results, c) for c in RESULTS.columns})
     write_table(workbook, RESULTS_NAME, fingerprint, fields, rounded, statement=(
-        "Every result under its key, as in results.csv; the Glossary tells what the keys mean. "
+        "Every result under its key, as in results.csv; the note of each key tells what it means. "
         "farmbatch rerun compares these with what it computes anew.",))
 
 
@@ -47,8 +47,6 @@ def _rounded(results, column):
 def write_approvals(workbook, study, fingerprint: str):
     """What was approved against what the rules give; no sheet where nothing was approved."""
     listed = approvals(study)
-    if listed.empty:
-        return
     fields = [number_field(key, header, 2) if key.endswith("_usd") else text_field(key, header)
               for key, header in APPROVAL_FIELDS]
     write_table(workbook, APPROVALS_NAME, fingerprint, fields, listed, statement=(
@@ -58,14 +56,12 @@ def write_approvals(workbook, study, fingerprint: str):
 
 def write_input_formulas(workbook, cells_by_sheet: dict, fingerprint: str):
     """The formulas of the input; no sheet where it had none."""
-    rows = input_formulas.rows_of(cells_by_sheet)
-    if rows:
-        fields = [text_field("sheet", "Sheet"), text_field("cell", "Cell"),
-                  text_field("help", "Formula")]
-        rows = [{**row, "help": row["formula"]} for row in rows]
-        write_table(workbook, input_formulas.NAME, fingerprint, fields, rows, statement=(
-            "Cells of the input that held a formula; the copies in this workbook hold the values "
-            "that were stored with them.",))
+    fields = [text_field("sheet", "Sheet"), text_field("cell", "Cell"),
+              text_field("help", "Formula")]
+    rows = [{**row, "help": row["formula"]} for row in input_formulas.rows_of(cells_by_sheet)]
+    write_table(workbook, input_formulas.NAME, fingerprint, fields, rows, statement=(
+        "Cells of the input that held a formula; the copies in this workbook hold the values "
+        "that were stored with them.",))
 
 
 def write_cells_as_written(workbook, kept: as_written.KeptLines, fingerprint: str):

@@ -7,20 +7,12 @@ from openpyxl.utils import get_column_letter
 from batch.columns import portfolio as columns
 from batch.writing.cautions import conventions
 from batch.writing.portfolio_tables import portfolio_tables, with_columns
+from batch.writing.workbook.contents import FEEDERS
 from batch.writing.workbook.ranking_sheet import GOLD
 from batch.writing.workbook.sheet_tables import field_of, in_words, write_table
 from batch.writing.workbook.styles_and_text import TEAL, clean_text
 
 MOST_CHARTS, CHART_CM, ROWS_PER_CHART = 6, (16.0, 8.0), 18
-FEEDERS = "Feeders"
-NO_BUDGET = "The Study sheet gives no budget, so nothing is chosen."
-NO_SET = ("No set keeps all limits: the farms that must be funded do not fit into the budget, "
-          "their feeders and their shared lines together.")
-NO_LINES = "No two assessed farms share a line."
-NO_CHANGES = "No farm's verdict, option or funding changes under the scenarios."
-NO_RULE_COSTS = ("No farm would qualify or choose otherwise without one of the rules, or there are "
-                 "too many farms to try.")
-NO_DRAWS = "No futures were drawn: the rules ask for none, or no farm is funded."
 
 
 def write_feeders(workbook, study, fingerprint: str):
@@ -39,8 +31,8 @@ def _write(workbook, study, fingerprint, sheet, name, frame):
     frame = in_words(with_columns(frame, sheet), sheet.columns)
     fields = [field_of(column) for column in sheet.columns]
     printed = write_table(workbook, name, fingerprint, fields, frame[list(sheet.by_key)],
-                          frozen_columns=1, statement=_statement(sheet, study, frame.empty))
-    if sheet is columns.LINE_CROSSOVER:
+                          frozen_columns=1, statement=_statement(sheet, study))
+    if printed is not None and sheet is columns.LINE_CROSSOVER:
         _crossover_charts(printed, frame)
 
 
@@ -76,12 +68,10 @@ def _crossover_charts(printed, frame):
         printed.worksheet.add_chart(chart, f"{letter}{first_row + place * ROWS_PER_CHART}")
 
 
-def _statement(sheet, study, is_empty: bool) -> tuple[str, ...]:
+def _statement(sheet, study) -> tuple[str, ...]:
     rules = study.inputs.rules
     goal = rules["budget_goal"]
-    if sheet is columns.SCENARIO_VERDICTS and is_empty:
-        return (NO_CHANGES,)
-    if sheet is columns.SCENARIO_VERDICTS:
+    if sheet in (columns.SCENARIO_VERDICTS, columns.RULE_COSTS):
         return (sheet.help,)
     if sheet in (columns.PROGRAM_TOTALS, columns.SCENARIO_TOTALS):
         return conventions(rules)
@@ -93,25 +83,18 @@ def _statement(sheet, study, is_empty: bool) -> tuple[str, ...]:
                 "unbalanced load at the weakest tap: an upper estimate, not a study of the "
                 "feeder.")
     if sheet in (columns.BUDGET_SETS, columns.BUDGET_LIMITS):
-        if is_empty:
-            return (NO_BUDGET if study.portfolio.sets.empty else NO_SET,)
         return (f"The goal is: {goal}. The ranking is a rule of order; the best set is the "
                 "solution of a 0-1 program over all ranked farms whose goal is known.",
                 "Farms that pay for a shared line together are taken all or none, since their "
                 "figures hold only together.")
     if sheet is columns.SHARED_COSTS:
-        return (NO_LINES,) if is_empty else (
-            sheet.help, "Every stretch of a line is paid in equal parts by the farms beyond it.")
+        return (sheet.help, "Every stretch of a line is paid in equal parts by the farms beyond "
+                "it.")
     if sheet in (columns.LINE_ANSWERS, columns.LINE_CROSSOVER):
-        return (NO_LINES,) if is_empty else (
-            sheet.help, "Only farms count whose two options are priced; those that fail a check "
-            "are counted in, since this compares costs alone.")
-    if sheet is columns.RULE_COSTS:
-        return (NO_RULE_COSTS if is_empty else sheet.help,)
+        return (sheet.help, "Only farms count whose two options are priced; those that fail a "
+                "check are counted in, since this compares costs alone.")
     if sheet is columns.COST_LINES:
         return (sheet.help, f"Overhead is {rules['overhead_adder_pct']:g} %.")
-    if is_empty:
-        return (NO_DRAWS,)
     return (f"{study.portfolio.draws:,} futures, seed {rules['uncertainty_seed']:g}: normal "
             "distributions about the study's values, spreads by the rules; construction cost is "
             "shared and granted anew, both paybacks are judged anew, other checks are kept.",)

@@ -1,5 +1,8 @@
 """The Ranking sheet: what the board sees first, with two native charts beside it."""
 
+import math
+from dataclasses import replace
+
 import numpy as np
 from openpyxl.chart import BarChart, LineChart, Reference
 from openpyxl.chart.series import SeriesLabel
@@ -17,33 +20,44 @@ from batch.writing.workbook.sheet_tables import (
     field_of,
     in_words,
     row_heights,
+    sized,
 )
 from batch.writing.workbook.styles_and_text import SLATE, SUBTITLE, TEAL, TITLE, Look
 
-KEYS = ("rank", "candidate_id", "farm_label", "verdict", "known_enough_for", "checks_answered",
-        "supply_option", "added_load_kw", "useful_load_kw", "incentive_cost_usd",
-        "incentive_usd_per_kw", "running_incentive_cost_usd", "in_budget", "in_best_set",
-        "best_set_year", "qualifies_alone", "member_payback_yr", "cooperative_payback_yr",
-        "verdict_reason")
+WIDTHS = {
+    "rank": 7, "candidate_id": 13, "farm_label": 18, "verdict": 16, "known_enough_for": 12,
+    "checks_answered": 12, "supply_option": 18, "added_load_kw": 11, "useful_load_kw": 11,
+    "incentive_cost_usd": 12, "incentive_usd_per_kw": 12, "running_incentive_cost_usd": 13,
+    "in_budget": 10, "in_best_set": 9, "best_set_year": 9, "qualifies_alone": 11,
+    "member_payback_yr": 12, "cooperative_payback_yr": 13, "verdict_reason": 100}
+KEYS = tuple(WIDTHS)
+PRINTED = len(KEYS) - 1  # the long reasons are read on the screen, so that figures print larger
+SUMMARY_WIDTH = 0.9 * sum(list(WIDTHS.values())[:PRINTED])
 MOST_BARS = 40
 HEADER_ROW = 6  # below the five lines of the summary
 GOLD = "B5832B"
+NO_SET = (" No set of farms keeps all limits: those that must be funded do not fit into the "
+          "budget, their feeders and their shared lines together.")
 CHART_COLUMN = len(KEYS) + 2      # charts stand right of the table, their data right of them
 DATA_COLUMN = CHART_COLUMN + 16
-CHART_CM, CHART_POINTS = (26, 11), 330  # a chart's width and height; height with its gap
+CHART_CM, CHART_POINTS = (24, 8.4), 250  # a chart's width and height; height with its gap
 DATA_HEADERS = ("Candidate", "In budget [USD/kW]", "Beyond the budget [USD/kW]",
                 "Running total [USD]", "Budget [USD]")
 
 
 def write_ranking(workbook, study, fingerprint: str):
     """Ranked farms, then the unranked ones with their reasons; charts of the first farms."""
-    fields = [field_of(RESULTS.by_key[key]) for key in KEYS]
+    fields = [sized(field_of(RESULTS.by_key[key]), width) for key, width in WIDTHS.items()]
     sheet = PrintedSheet(workbook, "Ranking", fingerprint, freeze=f"D{HEADER_ROW + 1}")
     sheet.set_widths(field.width for field in fields)
     sheet.worksheet.page_setup.fitToWidth = 1
     ranked = study.results[study.results["rank"].notna()].sort_values("rank")
-    for text, look in _summary(study, ranked):
-        sheet.append([sheet.cell(text, look)])
+    for row, (text, look) in enumerate(_summary(study, ranked), start=1):
+        lines = math.ceil(len(text) / SUMMARY_WIDTH)
+        sheet.append([sheet.cell(text, replace(look, wrap=True))],
+                     max(LINE_HEIGHT * lines, look.size * 1.6))
+        sheet.worksheet.merge_cells(start_row=row, end_row=row, start_column=1,
+                                    end_column=PRINTED)
     gap = [sheet.cell(None)] * (DATA_COLUMN - 1 - len(fields))
     charted = _chart_rows(ranked, study.inputs.study["program_budget_usd"])
     sheet.append_header(fields, more=[*gap, *(sheet.cell(h, SUBTITLE) for h in DATA_HEADERS)])
@@ -58,7 +72,7 @@ def write_ranking(workbook, study, fingerprint: str):
     sheet.worksheet.print_title_rows = f"{HEADER_ROW}:{HEADER_ROW}"
     charts = (f"{get_column_letter(CHART_COLUMN)}{HEADER_ROW + 1}:"
               f"{get_column_letter(DATA_COLUMN - 1)}{chart_end}")
-    sheet.worksheet.print_area = f"A1:{table.split(':')[1]},{charts}"
+    sheet.worksheet.print_area = f"A1:{get_column_letter(PRINTED)}{last},{charts}"
     if charted:
         _add_charts(sheet.worksheet, len(charted), second_row, has_all=len(charted) == len(ranked),
                     has_budget=charted[0][4] is not None,
@@ -136,7 +150,7 @@ def _best_set(study):
         return ""
     best = sets.iloc[-1]
     if np.isnan(best["goal_bound"]):
-        return " No set of farms keeps all limits (sheet Budget limits)."
+        return NO_SET
     return (f" Best set within all limits: {best['farms']:.0f} farms, {best['added_load_kw']:,.0f} "
             f"kW of added load and {best['useful_load_kw']:,.0f} kW of useful load; its "
             f"{study.inputs.rules['budget_goal']} is {best['goal_gain']:+,.0f} against the "

@@ -1,12 +1,15 @@
-"""The result workbook: ranking first, then the engineer's own rows, then all that stands behind."""
+"""The result workbook: a few sheets to look at, contents first, and all that stands behind them."""
 
-from batch.columns import ALL_SHEETS, OPTION_COLUMNS, PROGRAM, RESULTS
+from openpyxl.utils import get_column_letter
+
+from batch.columns import OPTION_COLUMNS, PROGRAM, RESULTS, SHEET_BY_NAME
 from batch.columns.candidates import SINGLE_PHASE_DRIVE
 from batch.columns.results import unused_keys
-from batch.reading.cells import SCENARIO
-from batch.rules import value_text
+from batch.columns.scenarios import SCENARIO
+from batch.columns.working import CHECKS, COST_SHARES
+from batch.rules import load, value_text
 from batch.writing.cautions import CAUTIONS, conventions
-from batch.writing.outputs import CHECK_COLUMNS, LEDGER_COLUMNS, listed_ledger
+from batch.writing.outputs import listed_ledger
 from batch.writing.record import RECORD_NAME, WHAT_IT_PROVES, record_text
 from batch.writing.workbook.annotated import write_annotated, write_faithful
 from batch.writing.workbook.audit_sheets import (
@@ -15,10 +18,29 @@ from batch.writing.workbook.audit_sheets import (
     write_input_formulas,
     write_results,
 )
+from batch.writing.workbook.contents import (
+    GLOSSARY,
+    PROGRAM_NAME,
+    RULES_CHANGED,
+    SHOWN,
+    WHAT_FAILS,
+    WHO_PAYS,
+    begin_contents,
+    fill_contents,
+)
 from batch.writing.workbook.portfolio_sheets import write_feeders, write_portfolio
+from batch.writing.workbook.ranking_sheet import KEYS as RANKING_KEYS
 from batch.writing.workbook.ranking_sheet import write_ranking
 from batch.writing.workbook.result_book import ResultBook
-from batch.writing.workbook.sheet_tables import field_of, number_field, text_field, write_table
+from batch.writing.workbook.sheet_tables import (
+    TEXT_LOOK,
+    Field,
+    field_of,
+    number_field,
+    text_field,
+    write_table,
+)
+from batch.writing.workbook.what_fails import write_what_fails
 
 IDENTITY = (RESULTS.by_key["candidate_id"], RESULTS.by_key["farm_label"])
 MITIGATION_KEYS = (
@@ -26,33 +48,42 @@ MITIGATION_KEYS = (
     "voltage_thd_pct", "voltage_thd_tap_pct", "input_power_factor", "drive_motor_v",
     "service_current_a", "transformer_kva", "transformer_loading_pct", "cost_filter_usd",
     "project_cost_usd")
+NOT_SHOWN = ("design", "excel_row", "is_advice")  # columns of checks and shares on no sheet
+WHO_PAYS_WIDTHS = {
+    "candidate_id": 12, "item": 15, "item_cost_usd": 13, "cooperative_usd": 13, "member_usd": 13,
+    "overhead_usd": 12, "allowance_usd": 12, "supply_option": 17, "variant": 17, "made_of": 50,
+    "rule": 40}
 MONEY_GROUPS = ("member", "cooperative", "benefit tests", "environment", "uncertainty")
 
 
 def write_result(study, path, content: dict, fingerprint: str):
     """Write result.xlsx. `fingerprint` is the run's, `content` what it stands for."""
-    workbook = ResultBook()
+    workbook = ResultBook(SHOWN)
+    contents = begin_contents(workbook, fingerprint)
     write_ranking(workbook, study, fingerprint)
     write_annotated(workbook, study, fingerprint)
+    write_what_fails(workbook, study, fingerprint)
+    _who_pays(workbook, study, fingerprint)
+    _findings(workbook, study, fingerprint)
+    _rules_changed(workbook, study, fingerprint)
     _options(workbook, study, fingerprint)
-    _checks(workbook, study, fingerprint)
-    _cost_shares(workbook, study, fingerprint)
     _economics(workbook, study, fingerprint)
     write_feeders(workbook, study, fingerprint)
-    _findings(workbook, study, fingerprint)
     _program(workbook, study, fingerprint)
-    _glossary(workbook, fingerprint)
+    _glossary(workbook, study, fingerprint)
     _record(workbook, content, fingerprint)
     if study.inputs.scenario is not None:
         _scenario(workbook, study.inputs.scenario, fingerprint)
     _mitigations(workbook, study, fingerprint)
     write_portfolio(workbook, study, fingerprint)
     for cells in study.inputs.cells.values():
-        if cells.sheet != "Candidates":
+        is_empty = not (cells.rows or SHEET_BY_NAME[cells.sheet].required)
+        if cells.sheet != "Candidates" and not is_empty:
             write_faithful(workbook, cells, fingerprint)
     write_input_formulas(workbook, study.inputs.cells, fingerprint)
     write_results(workbook, study, fingerprint)
     write_approvals(workbook, study, fingerprint)
+    fill_contents(contents, workbook, study)
     workbook.openpyxl.properties.title = str(study.inputs.study["study_name"])
     workbook.openpyxl.properties.creator = "farmbatch"
     workbook.save(path, study.inputs.study["study_date"],
@@ -86,30 +117,20 @@ def _mitigations(workbook, study, fingerprint):
         "voltage and cost. The least costly that fails no check is taken.",))
 
 
-def _checks(workbook, study, fingerprint):
-    headers = {"candidate_id": "Candidate", "supply_option": "Supply option", "variant": "Variant",
-               "check": "Check", "sense": "Must be", "unit": "Unit", "answer": "Answer",
-               "source": "Source", "blank_inputs": "Blank cells", "remedy": "Remedy"}
-    fields = [number_field(key, key.title(), 2) if key in ("value", "limit")
-              else text_field(key, headers[key]) for key in CHECK_COLUMNS]
-    write_table(workbook, "Checks", fingerprint, fields, study.checks,
-                frozen_columns=4, statement=(
-        "Every check of every option with value, limit and source. 'not assessed' is unknown, "
-        "never a pass; the blank cells that cause it are named.",))
-
-
-def _cost_shares(workbook, study, fingerprint):
-    headers = {"candidate_id": "Candidate", "supply_option": "Supply option", "variant": "Variant",
-               "item": "Item", "made_of": "Made of", "rule": "Rule", "source": "Source",
-               "item_cost_usd": "Cost [USD]", "overhead_usd": "of which overhead [USD]",
-               "allowance_usd": "Allowance used [USD]",
-               "cooperative_usd": "Cooperative pays [USD]", "member_usd": "Member pays [USD]"}
-    fields = [number_field(key, headers[key], 2) if key.endswith("_usd")
-              else text_field(key, headers[key]) for key in LEDGER_COLUMNS]
-    write_table(workbook, "Cost shares", fingerprint, fields, listed_ledger(study),
-                frozen_columns=1, statement=(
+def _who_pays(workbook, study, fingerprint):
+    """The shares of every item; the clauses behind the splits are read on the screen."""
+    columns = COST_SHARES.by_key
+    fields = [number_field(key, columns[key].header, 2, width) if key.endswith("_usd")
+              else text_field(key, columns[key].header, width)
+              for key, width in WHO_PAYS_WIDTHS.items()]
+    clause = Field("source", columns["source"].header, TEXT_LOOK, 60)
+    sheet = write_table(workbook, WHO_PAYS, fingerprint, [*fields, clause], listed_ledger(study),
+                        frozen_columns=2, statement=(
         "Who pays what for the chosen option, item by item, before the incentive; cooperative and "
         "member add up to the cost to the cent.",))
+    if sheet is not None:
+        sheet.worksheet.page_setup.fitToWidth = 1
+        sheet.worksheet.print_area = f"A1:{get_column_letter(len(fields))}{sheet.row}"
 
 
 def _economics(workbook, study, fingerprint):
@@ -121,15 +142,44 @@ def _economics(workbook, study, fingerprint):
 
 
 def _findings(workbook, study, fingerprint):
-    fields = [text_field("severity", "Severity"), text_field("sheet", "Sheet"),
-              number_field("row", "Row", 0), text_field("column", "Column"),
-              text_field("candidate_id", "Candidate"), text_field("slug", "Finding"),
-              text_field("value", "Value"), text_field("limit", "Limit"),
-              text_field("message", "What is wrong and how to mend it")]
-    rows = sorted(study.findings.rows,
-                  key=lambda f: ("error", "watch", "note").index(f["severity"]))
-    write_table(workbook, "Findings", fingerprint, fields, rows, frozen_columns=2, statement=(
-        "Errors keep a row from being assessed, watches want a second look, notes only tell.",))
+    fields = [text_field("severity", "Severity", 11), text_field("sheet", "Sheet", 13),
+              number_field("row", "Row", 0, 7), text_field("column", "Column", 9),
+              text_field("candidate_id", "Candidate", 13),
+              text_field("message", "What is wrong and how to mend it", 110),
+              text_field("value", "Value", 20), text_field("limit", "Limit", 18),
+              text_field("slug", "Finding", 24)]
+    write_table(workbook, "Findings", fingerprint, fields, study.findings.listed(),
+                frozen_columns=2, statement=(
+                    "Errors keep a row from being assessed, watches want a second look, notes only "
+                    "tell. Of each, those that decide most stand first.",))
+
+
+def changed_rules(rules) -> list[str]:
+    """Keys of the rules whose value differs from the year's file."""
+    year = load(rules.year)
+    return [c.key for c in PROGRAM.columns if rules[c.key] != year[c.key]]
+
+
+def _shown(value) -> str:
+    """A rule's value to be read: numbers with thousands, and no more digits than they have."""
+    is_number = isinstance(value, (int, float)) and not isinstance(value, bool)
+    return f"{value:,.10g}" if is_number else value_text(value)
+
+
+def _rules_changed(workbook, study, fingerprint):
+    """The rules that are not the year's; no sheet where all are."""
+    rules, year = study.inputs.rules, load(study.inputs.rules.year)
+    fields = [text_field("label", "Rule"), text_field("limit", "The year says"),
+              text_field("value", "Here"), text_field("unit", "Unit"),
+              text_field("origin", "Set by"), text_field("source", "Source"),
+              text_field("key", "Key")]
+    rows = [{"key": c.key, "label": c.label, "limit": _shown(year[c.key]),
+             "value": _shown(rules[c.key]), "unit": c.unit,
+             "origin": rules.by_key[c.key].origin, "source": rules.source(c.key)}
+            for c in map(PROGRAM.by_key.get, changed_rules(rules))]
+    write_table(workbook, RULES_CHANGED, fingerprint, fields, rows, statement=(
+        f"Rules that differ from {rules.title}, put in their place by the Program sheet or a "
+        "scenario. All others are the year's.",))
 
 
 def _program(workbook, study, fingerprint):
@@ -140,20 +190,27 @@ def _program(workbook, study, fingerprint):
     rows = [{"key": c.key, "label": c.label, "value": value_text(rules[c.key]), "unit": c.unit,
              "origin": rules.by_key[c.key].origin, "source": rules.source(c.key)}
             for c in PROGRAM.columns]
-    write_table(workbook, "Program used", fingerprint, fields, rows, frozen_columns=2, statement=(
+    write_table(workbook, PROGRAM_NAME, fingerprint, fields, rows, frozen_columns=2, statement=(
         f"Every rule in force: {rules.title}. 'Set by' tells the year's rules from values that "
         "this workbook's Program sheet, or a scenario, put in their place.",))
 
 
-def _glossary(workbook, fingerprint):
+def _glossary(workbook, study, fingerprint):
+    """What stands on the shown sheets, and no more: `farmbatch columns` prints the rest."""
+    typed = [header.column for header in study.inputs.cells["Candidates"].headers if header.column]
+    shown = {"Ranking": [RESULTS.by_key[key] for key in RANKING_KEYS], "Candidates": typed,
+             WHAT_FAILS: CHECKS.columns, WHO_PAYS: COST_SHARES.columns,
+             RULES_CHANGED: [PROGRAM.by_key[key] for key in changed_rules(study.inputs.rules)]}
+    written = {sheet.name for sheet in workbook.sheets}
     fields = [text_field("sheet", "Sheet"), text_field("key", "Key"),
               text_field("header", "Header"), text_field("help", "Meaning"),
               text_field("worked", "Formula"), text_field("source", "Source")]
-    rows = [{"sheet": sheet.name, "key": c.key, "header": c.header, "help": c.help,
-             "worked": "; ".join(c.worked_says),
-             "source": c.source} for sheet in ALL_SHEETS for c in sheet.columns]
-    write_table(workbook, "Glossary", fingerprint, fields, rows, frozen_columns=2,
-                statement=("Every column of the input and of the results.",))
+    rows = [{"sheet": name, "key": c.key, "header": c.header, "help": c.help,
+             "worked": "; ".join(c.worked_says), "source": c.source}
+            for name, columns in shown.items() if name in written
+            for c in columns if c.key not in NOT_SHOWN]
+    write_table(workbook, GLOSSARY, fingerprint, fields, rows, frozen_columns=2, statement=(
+        "The columns of the sheets that are shown. farmbatch columns prints all others.",))
 
 
 def _record(workbook, content, fingerprint):
@@ -169,9 +226,9 @@ def _record(workbook, content, fingerprint):
 
 def _scenario(workbook, scenario, fingerprint):
     """What the run laid over the workbook; read back when this result workbook is studied."""
-    fields = [text_field("key", "Key"), text_field("value", "Value"),
-              text_field("source", "Source")]
-    rows = [dict(zip(("key", "value", "source"), entry)) for entry in scenario.rows]
+    keys = ("sheet", "row", "key", "value", "source")
+    fields = [text_field(key, SCENARIO.by_key[key].label) for key in keys]
+    rows = [dict(zip(keys, entry)) for entry in scenario.rows]
     write_table(workbook, SCENARIO.name, fingerprint, fields, rows, statement=(
-        "What the scenario of this run put in place of the workbook's own: rules by their key, and "
-        "factors on prices, rates and candidates.",))
+        "What the scenario of this run put in place of the workbook's own values; x1.2 multiplies "
+        "them, out leaves a farm out.",))

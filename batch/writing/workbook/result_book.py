@@ -16,9 +16,12 @@ from batch.writing.workbook.sheet_rows import Styles
 
 
 class ResultBook:
-    """The sheets of a result workbook in their order, and what its cells look like."""
+    """The sheets of a result workbook in their order, and what its cells look like. Only sheets
+    named in `shown` are visible; the others are hidden so that a user can unhide them. Blank: all
+    are visible."""
 
-    def __init__(self):
+    def __init__(self, shown: tuple[str, ...] = ()):
+        self.shown = shown
         self.openpyxl = openpyxl.Workbook()
         first = self.openpyxl.active
         self.styles = Styles(first)
@@ -31,10 +34,16 @@ class ResultBook:
         plan = [(sheet.name, sheet.row, sheet.columns) for sheet in self.sheets]
         with _scratch_files_in(path.parent), as_written.KeptLines(plan, path.parent) as kept:
             write_last(kept)
+            self._hide()
             self.styles.is_closed = True
             rows = {sheet.name: (sheet.row * sheet.columns, _rows(sheet, kept))
                     for sheet in self.sheets}
             save_deterministic(self.openpyxl, path, date, rows)
+
+    def _hide(self):
+        for sheet in self.sheets:
+            if self.shown and sheet.name not in self.shown:
+                sheet.worksheet.sheet_state = "hidden"
 
 
 def _rows(sheet, kept):

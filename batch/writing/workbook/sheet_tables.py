@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from openpyxl.comments import Comment
 from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.hyperlink import Hyperlink
 
 from batch.columns.column import Column
 from batch.findings import ERROR, FAILS, NOT_ASSESSED, NOTE, WATCH
@@ -76,16 +77,23 @@ def in_words(frame: pd.DataFrame, columns) -> pd.DataFrame:
                            for column in columns if column.kind == "yes/no"})
 
 
-def text_field(key: str, header: str) -> Field:
-    """An output column of text that the dictionary does not hold."""
-    return Field(key, header, replace(TEXT_LOOK, wrap=TEXT_WIDTH.get(key, 0) >= WRAPS_FROM),
-                 _width(key, header, is_text=True))
+def text_field(key: str, header: str, width: float = 0) -> Field:
+    """An output column of text that the dictionary does not hold; one of a stated width wraps."""
+    wraps = width > 0 or TEXT_WIDTH.get(key, 0) >= WRAPS_FROM
+    return Field(key, header, replace(TEXT_LOOK, wrap=wraps),
+                 width or _width(key, header, is_text=True))
 
 
-def number_field(key: str, header: str, decimals: int) -> Field:
+def number_field(key: str, header: str, decimals: int, width: float = 0) -> Field:
     """An output column of numbers that the dictionary does not hold."""
     places = "." + "0" * decimals if decimals else ""
-    return Field(key, header, Look(number_format=f"#,##0{places}"), _width(key, header, False))
+    return Field(key, header, Look(number_format=f"#,##0{places}"),
+                 width or _width(key, header, False))
+
+
+def sized(field: Field, width: float) -> Field:
+    """The column at another width; texts wrap in it."""
+    return replace(field, width=width, look=replace(field.look, wrap=_is_text(field)))
 
 
 def _width(key, header, is_text):
@@ -144,13 +152,16 @@ class PrintedSheet:
         """A cell for the next row."""
         return self.styles.entry(value, look, note)
 
-    def append(self, cells, height: float | None = None):
-        """Write the next row; `height` in points, else the program's own."""
+    def append(self, cells, height: float | None = None, link: str = ""):
+        """Write the next row; `height` in points, else the program's own. `link` names the sheet
+        that the first cell leads to."""
         first, cells = self._begin(1, len(cells)), list(cells)
         self.height += LINE_HEIGHT if height is None else height
         for place, cell in enumerate(cells, start=1):
             if cell.note:
                 self.worksheet.cell(first, place).comment = note(cell.note)
+        if link:
+            self.worksheet.cell(first, 1).hyperlink = Hyperlink(ref="", location=f"'{link}'!A1")
         xml = rows_xml(first, [[cell.xml] for cell in cells], [height])
         self._parts.append([(xml, [as_written.line([cell.word for cell in cells])])])
 
@@ -189,9 +200,12 @@ class PrintedSheet:
 
 def write_table(workbook, name: str, fingerprint: str, fields: list[Field], rows, *,
                 statement: tuple[str, ...], frozen_columns: int = 1):
-    """A whole sheet with one table under its title and statement, and further sheets where it has
-    more rows than one holds. `rows` is a frame, which is fastest, or a list of records by key; the
-    frozen columns are repeated on every printed page. Returns the (last) sheet."""
+    """A whole sheet with one table under its title and statement; none where the table has no row,
+    and further sheets where it has more rows than one holds. `rows` is a frame, which is fastest,
+    or a list of records by key; the frozen columns are repeated on every printed page. Returns the
+    (last) sheet."""
+    if not len(rows):
+        return None
     most = LAST_EXCEL_ROW - 3 - len(statement)
     if len(rows) > most:
         parts = [rows[start:start + most] for start in range(0, len(rows), most)]
