@@ -96,7 +96,7 @@ class StudiedSets:
     @cached_property
     def chosen(self) -> pd.DataFrame:
         """The chosen options with their verdicts, by the numbers of the rows."""
-        return self.judged.set_index("excel_row", drop=False)
+        return self.judged.rename_axis("design").reset_index().set_index("excel_row", drop=False)
 
     @cached_property
     def number_of(self) -> dict:

@@ -21,12 +21,13 @@ from batch.columns import (
     WORKING,
 )
 from batch.columns.candidates import ROTARY, SINGLE_PHASE_DRIVE
-from batch.columns.program import COST_ITEMS, GOALS, item_key
+from batch.columns.program import COST_ITEMS, item_key
 from batch.columns.unit_costs import LINE, LINE_FIXED, MOTOR_LEAD, PIVOT_LEAD
 from batch.columns.working import TYPED_NAMES
 from batch.economics.cost_share import ALLOWANCE_THEN_PERCENT
 from batch.money.prices import SHARED_PART, as_users, cost_lines, in_words
 from batch.portfolio.line_parts import stretches_of
+from batch.program.budgeting import goal_key
 from batch.study import FLOW
 from batch.trail.ends import value_text
 from batch.trail.lines import CELL, FIGURE, PRICE, RATE, RULE, TABLE, Line, sum_of
@@ -103,10 +104,20 @@ class FarmFigures:
                 design = {} if chosen is None else study.options.loc[chosen].to_dict()
                 row = design | study.results.loc[place].to_dict()
             else:
-                frame = study.options if place in study.options.index else study.variants
-                row = frame.loc[place].to_dict()
+                row = self._of_design(place)
             self._rows[of, place] = row
         return self._rows[of, place]
+
+    def _of_design(self, place):
+        """A design of the study as it is shown, or of a farm among other builders of its line."""
+        study = self.study
+        for frame in (study.options, study.variants):
+            if place in frame.index:
+                return frame.loc[place].to_dict()
+        row = study.sets.options.loc[place].to_dict()
+        judged = study.sets.judged
+        row |= judged.loc[place].to_dict() if place in judged.index else {}
+        return row | {"excel_row": int(row["farm_row"])}
 
     @cached_property
     def chosen(self) -> dict:
@@ -125,7 +136,11 @@ class FarmFigures:
         if of == "farm":
             file = "results.csv" if key in RESULTS.by_key else "in between, in no file"
             return f"{file}, {row['candidate_id']}, {key}"
-        return f"options.csv, {row['candidate_id']}, {row['supply_option']}, {key}"
+        if not isinstance(row.get("builders"), str):
+            return f"options.csv, {row['candidate_id']}, {row['supply_option']}, {key}"
+        names = self.study.sets.name_of_farm
+        among = ", ".join(sorted(names[int(one)] for one in row["builders"].split()))
+        return f"{row['candidate_id']} where {among} build, {row['supply_option']}, {key}"
 
     def _made_of(self, figure, row):
         """Ids of the parts, and the arithmetic where it is one line."""
@@ -240,8 +255,9 @@ class FarmFigures:
         if of == "farm":
             return self._lines_by_farm.get(self.row(of, place)["candidate_id"], [])
         if place not in self._lines:
-            frame = (self.study.options if place in self.study.options.index
-                     else self.study.variants).loc[[place]]
+            frame = next(frame for frame in (self.study.options, self.study.variants,
+                                             self.study.sets.options)
+                         if place in frame.index).loc[[place]]
             lines = cost_lines(frame, self.study.inputs.price_list)
             self._lines[place] = lines.to_dict("records")
         return self._lines[place]
@@ -304,8 +320,9 @@ class FarmFigures:
     @cached_property
     def _allowances(self):
         """What the cooperative gives first towards each item of each design."""
-        ledger = self.study.ledger
-        return dict(zip(zip(ledger["design"], ledger["item"]), ledger["allowance_usd"]))
+        return {(design, item): usd for ledger in (self.study.sets.ledger, self.study.ledger)
+                for design, item, usd in zip(ledger["design"], ledger["item"],
+                                             ledger["allowance_usd"])}
 
     def _shared_part(self, row, lines):
         """A farm's part of a shared line stretch by stretch, where all of its builders take as many
@@ -337,6 +354,23 @@ class FarmFigures:
                     f"{job[0]['unit_price_usd']:.7g} USD{marked(job_id)} / {payers}")
         return arithmetic
 
+    # --- sets of farms ---------------------------------------------------------------------------
+
+    def in_set(self, farms, key) -> list[tuple]:
+        """The ids of a figure of the farms of a set: those that are shown themselves, or as they
+        are among the other builders of their line."""
+        options = self.study.options
+        shown = dict(zip(options["excel_row"], options["builders"]))
+        return [(FIGURE, "farm", int(row), key)
+                if not isinstance(farm["builders"], str) or shown[row] == farm["builders"]
+                else (FIGURE, "design", int(farm["design"]), key)
+                for row, farm in farms.iterrows()]
+
+    def sum_over(self, farms, key):
+        """The sum of a figure over the farms of a set that have it."""
+        known = farms[farms[key].notna()]
+        return sum_of(self.in_set(known, key), known[key])
+
     # --- among the farms -------------------------------------------------------------------------
 
     @cached_property
@@ -359,13 +393,12 @@ class FarmFigures:
             return [(FIGURE, "farm", place, "verdict"),
                     *of_farms("incentive_cost_usd", "counted_load_kw")], None
         if key == "running_incentive_cost_usd" and place in farms:
-            ahead = farms[:farms.index(place) + 1]
-            return sum_of(of_farms("incentive_cost_usd", among=ahead),
-                          [self.row("farm", farm)["incentive_cost_usd"] for farm in ahead])
+            ahead = self.study.funding.entered[place][3]
+            return self.sum_over(self.study.sets.rows_of(ahead), "incentive_cost_usd")
         if key == "in_budget":
             return [(FIGURE, "farm", place, "running_incentive_cost_usd"), budget], None
         if key in ("in_best_set", "best_set_year"):
-            goal = GOALS[self.study.inputs.rules["budget_goal"]]
+            goal = goal_key(self.study.inputs.rules)
             feeders = [(CELL, FEEDERS.name, int(feeder), "spare_capacity_kw")
                        for feeder in self.study.inputs.feeders.index]
             return [*of_farms("incentive_cost_usd", goal), budget, *feeders,

@@ -4,13 +4,15 @@ of a farm in the long files. Each is made of figures of farms, of others here, o
 from decimal import ROUND_HALF_UP, Decimal
 
 from batch.columns import CANDIDATES, FEEDERS, PROGRAM, RESULTS, STUDY
-from batch.columns.portfolio import COST_LINES, SUMS
-from batch.columns.program import GOALS, item_key
+from batch.columns.portfolio import COST_LINES, EXCHANGED, OF_A_SET, SET_FARMS, SUMS
+from batch.columns.program import item_key
 from batch.columns.results import TEST_LABELS
 from batch.columns.working import CASH_FLOWS, CHECKS, COST_SHARES
 from batch.money.prices import in_words
-from batch.program.budgeting import SUMMED
+from batch.program.budgeting import BEST_WITHIN, STOPS, SUMMED, goal_key
 from batch.program.choosing import COOPERATIVE_PAYBACK, MEMBER_NPV, MEMBER_PAYBACK
+from batch.program.set_tables import ALL_RANKED as ALL_RANKED_SET
+from batch.program.set_tables import TOGETHER
 from batch.program.totals import ALL_RANKED, BEST_SET, groups_of
 from batch.supply.checks import CHECKS as LIMITS
 from batch.trail.ends import value_text
@@ -33,6 +35,8 @@ BOTH = ("member_npv_usd", "cooperative_npv_usd")
 def row_names(sheet, frame) -> list[str]:
     """What names the rows of a table: its first column."""
     first = sheet.columns[0]
+    if sheet is SET_FARMS:  # a row for each set and farm
+        return [f"{method}|{name}" for method, name in zip(frame["method"], frame["candidate_id"])]
     return [f"{value:g}" if first.is_numeric else str(value) for value in frame[first.key]]
 
 
@@ -63,12 +67,15 @@ class ProgramFigures:
 
     def _made_of(self, file, name, key, row):
         return {"totals": self._total, "budget_sets": self._set, "budget_limits": self._limit,
-                "feeders": self._feeder}.get(file, self._other)(name, key, row)
+                "feeders": self._feeder, "set_farms": self._set_farm,
+                "set_exchange": self._exchange, "budget_steps": self._step,
+                "withdrawals": self._withdrawal}.get(file, self._other)(name, key, row)
 
     # --- sums ------------------------------------------------------------------------------------
 
     def _total(self, name, key, row):
-        farms = groups_of(self.study.results)[name]
+        study = self.study
+        farms = groups_of(study.sets, study.funding, study.results)[name]
         if key == "together_npv_usd":
             return sum_of([(FIGURE, "totals", name, part) for part in BOTH],
                          [_whole(row[part]) for part in BOTH])
@@ -92,25 +99,24 @@ class ProgramFigures:
                      else (CELL, CANDIDATES.name, int(row), key) for key in keys for row in rows)
 
     def _sum(self, farms, key, *told_by):
-        known = farms[farms[key].notna()]
-        parts, arithmetic = sum_of(self._of_farms(known.index, key), known[key])
-        return (*parts, *self._of_farms(known.index, *told_by)), arithmetic
+        parts, arithmetic = self.farms.sum_over(farms, key)
+        told = [one for by in told_by for one in self.farms.in_set(farms, by)]
+        return (*parts, *told), arithmetic
 
     def _test(self, farms, test, sign):
         sides = [f"{test}_benefits_usd", f"{test}_costs_usd"]
         known = farms[farms[sides].notna().all(axis=1)]
-        (gains, gained), (costs, cost) = (sum_of(self._of_farms(known.index, side), known[side])
-                                          for side in sides)
+        (gains, gained), (costs, cost) = (self.farms.sum_over(known, side) for side in sides)
         return (*gains, *costs), lambda marked: f"({gained(marked)}) {sign} ({cost(marked)})"
 
     def _set(self, name, key, row):
-        funded = self.study.results.loc[self.study.portfolio.funded_by[name]]
-        goal = GOALS[self.study.inputs.rules["budget_goal"]]
+        funded = self.study.sets.rows_of(sorted(self.study.funding.year_by[name]))
+        goal = goal_key(self.study.inputs.rules)
         first = self.study.portfolio.sets["method"].iloc[0]
         if key == "together_npv_usd":
             both = funded[list(BOTH)].dropna()
             (member, one), (cooperative, other) = (
-                sum_of(self._of_farms(both.index, part), both[part]) for part in BOTH)
+                self.farms.sum_over(funded.loc[both.index], part) for part in BOTH)
             return (*member, *cooperative), lambda marked: f"({one(marked)}) + ({other(marked)})"
         if key in SUMMED:
             return self._sum(funded, key)
@@ -128,6 +134,55 @@ class ProgramFigures:
         ranked = self.study.results.index[self.study.results["rank"].notna()]
         return (*self._of_farms(ranked, "incentive_cost_usd", goal), *cells,
                 (RULE, "budget_goal"), (RULE, "feeder_coincidence_pct")), None
+
+    def _rows_of(self, method):
+        funding = self.study.funding
+        return self.study.sets.rows_of(sorted(
+            funding.entered if method == ALL_RANKED_SET else funding.year_by[method]))
+
+    def _set_farm(self, name, key, row):
+        """A farm as exactly its set makes it."""
+        method, _, candidate = name.rpartition("|")
+        farms = self._rows_of(method)
+        mine = farms[farms["candidate_id"] == candidate]
+        if key not in OF_A_SET or not RESULTS.by_key[key].is_numeric:
+            return tuple(self.farms.in_set(mine, "verdict")), None
+        return self.farms.sum_over(mine, key)
+
+    def _exchange(self, name, key, row):
+        """The best set's figure less the ranking's, of a farm or of all together."""
+        if key not in EXCHANGED:
+            return (), None
+        sums = []
+        for method in (BEST_WITHIN, STOPS):
+            farms = self._rows_of(method)
+            farms = farms if name == TOGETHER else farms[farms["candidate_id"] == name]
+            sums.append(self.farms.sum_over(farms, key) if len(farms) else ((), lambda _: "0"))
+        (best, one), (ranking, other) = sums
+        return (*best, *ranking), lambda marked: f"({one(marked)}) - ({other(marked)})"
+
+    def _step(self, name, key, row):
+        """Found by a search over all ranked farms with another budget."""
+        ranked = self._rows_of(ALL_RANKED_SET)
+        goal = goal_key(self.study.inputs.rules)
+        return ((CELL, STUDY.name, 0, "program_budget_usd"), (RULE, "budget_goal"),
+                *self.farms.in_set(ranked, "incentive_cost_usd"),
+                *self.farms.in_set(ranked, goal)), None
+
+    def _withdrawal(self, name, key, row):
+        """The funded farms of a line with and without the farm that withdraws."""
+        study = self.study
+        farm = self.farms.row_of[name]
+        mates = [row for row in study.funding.funded
+                 if study.sets.builders_in(row, study.funding.funded)
+                 == study.sets.builders_in(farm, study.funding.funded)
+                 and (row == farm or row in study.sets.line_of)]
+        keys = ("incentive_cost_usd", "cooperative_npv_usd", "line_cost_usd", "member_npv_usd",
+                goal_key(study.inputs.rules))
+        rest = [row for row in mates if row != farm]
+        sets = [study.sets.rows_of(mates)] + ([study.sets.rows_of(rest)] if rest else [])
+        return tuple(dict.fromkeys(one for rows in sets for of in keys
+                                   for one in self.farms.in_set(rows, of))), None
 
     def _limit(self, name, key, row):
         sets = self.study.portfolio.sets["method"]
