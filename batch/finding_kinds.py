@@ -109,6 +109,10 @@ CATALOGUE = {
     "example-row-skipped": Kind(
         NOTE, "Example rows were skipped", "The rows still are the blank workbook's examples.",
         "Delete the rows, or leave them."),
+    "quotation-unused": Kind(
+        WATCH, "A price for one candidate prices nothing",
+        "No row of Candidates has the name, or the item is a line, whose price is that of all.",
+        "Write the candidate's name as on Candidates, or delete the row."),
     "price-row-open": Kind(
         NOTE, "Rows of the price list have no price",
         "The price's cell is blank, so that the row is not offered.",

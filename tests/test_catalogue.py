@@ -114,7 +114,7 @@ ON_A_SHEET = {"list-unreadable", "blank-row-skipped", "header-row-skipped",
               "hidden-rows-read", "hidden-sheet-read",
               "shared-line-incomplete", "cost-year-old", "feeder-over-capacity",
               "scenario-changed", "scenario-without-effect", "price-step-ignored",
-              "price-row-open"}
+              "price-row-open", "quotation-unused"}
 # Made by hand in test_economics_of_run.py (choices that go in a circle), test_scenario_changes.py.
 BY_HAND = {"shared-line-unsettled", "scenario-unusable"}
 WITH_A_SMALL_BUS = {"waveform-unsettled"}
@@ -166,6 +166,7 @@ def found(tmp_path_factory):
     prices = unit_cost_rows()
     prices[0]["price_year"], prices[-1]["from_ft"] = 2010, 50
     prices.append({"item": "drive", "size": 9})
+    prices.append({"item": "drive", "size": 20, "price_usd": 9, "candidate_id": "A-9"})
     path = candidate_workbook(
         folder, [farm(slug) for slug in ON_A_FARM] + [{"soil": "loam"}], unit_costs=prices,
         rates=[RATE, RATE | {"rate_id": "BAD", "demand_months": "summer"}],

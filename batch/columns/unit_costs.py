@@ -66,5 +66,10 @@ UNIT_COSTS = Sheet(
                minimum=2000, maximum=2100, decimals=0, help="Year in which the price was taken."),
         Column(key="price_source", label="Source", group="price", kind="text",
                help="Quotation, stores price or contract."),
+        Column(key="candidate_id", label="Only for candidate", group="price", kind="text",
+               help="For a quotation: the one candidate whose price it is. It goes before the "
+                    "general row of its size; without a size it is that farm's price for every "
+                    "size. Sizes are chosen from the general rows. Not for line and line job. "
+                    "Blank: all candidates."),
     ),
 )

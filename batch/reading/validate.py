@@ -23,6 +23,7 @@ from batch.price_list import PriceList
 from batch.reading.cells import WorkbookCells, read_sheets
 from batch.reading.check_rows import (
     check_candidate_rows,
+    check_quotations,
     check_references,
     repeated_names,
 )
@@ -156,6 +157,8 @@ def _read(workbook: WorkbookCells, path: Path, findings: Findings, stops: Stops,
                                   defaults, stops.sheets)
     defaults.tell(CANDIDATES.name, candidates["candidate_id"].to_dict(), findings)
     check_candidate_rows(candidates, cells[CANDIDATES.name], findings)
+    if not laid.left_out:
+        check_quotations(unit_costs, candidates, cells.get(UNIT_COSTS.name), findings)
     faulty = findings.rows_with_errors(CANDIDATES.name)
     has_error = pd.Series(candidates.index.isin(faulty), index=candidates.index, name="has_error")
     return Inputs(path, workbook.file_sha256, study, rules, candidates, has_error,

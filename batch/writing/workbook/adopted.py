@@ -212,7 +212,7 @@ def _write_farms(worksheet, target: Target, adopted: Adopted) -> list[list[str]]
             value = as_typed(value) if isinstance(value, bool) else _in_unit(value, header)
             put(worksheet.cell(row, header.index + 1), value,
                 replace(PLAIN, number_format=number_format(column)))
-            worksheet.column_dimensions[header.letter].hidden = False  # though no screening needs it
+            worksheet.column_dimensions[header.letter].hidden = False  # shown if filled
             cells.append(f"{header.letter}{row}={_text(value)}")
         written.append(cells)
     return written
