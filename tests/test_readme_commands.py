@@ -73,7 +73,7 @@ ENDS = {
 }
 # What may not be there before.
 MAKES = {command: "my_program.xlsx" for command in ENDS
-         if command.split()[1] in ("blank", "adopt")}
+         if command.split()[1] in ("blank", "adopt") and "next_year.xlsx" not in command}
 ACTIVATE, ON_WINDOWS = ". .venv/bin/activate", r".venv\Scripts\activate"
 
 
