@@ -9,6 +9,7 @@ from batch.columns.candidates import EXAMPLES
 from batch.columns.unit_costs import ITEMS
 from batch.findings import StudyError
 from batch.reading.validate import validate
+from batch.writing.dictionary import dictionary_rows, dictionary_text
 from batch.writing.workbook import blank
 from batch.writing.workbook import table_sheets as sheets
 
@@ -90,3 +91,13 @@ def test_rows_without_a_price_are_not_offered_and_counted_in_one_note(tmp_path):
     [note] = [f for f in inputs.findings.rows if f["slug"] == "price-row-open"]
     first = len(prices) + 2  # the header is row 1
     assert f"{first} to {first + 1}: 2 rows" in note["message"] and note["severity"] == "note"
+
+
+def test_list_of_columns_says_the_stage_of_each_cell_of_a_farm():
+    rows = {row["key"]: row for row in dictionary_rows("Candidates")}
+    assert rows["flow_gpm"]["needed"] == "Needed for screening."
+    assert rows["pivot_lead_ft"]["needed"] == "Needed for approval (with a pivot)."
+    assert "better than the default" in rows["pipe_c"]["needed"]
+    text = dictionary_text("Candidates", "table")
+    assert all(row["needed"] in text for row in rows.values())
+    assert not any(row["needed"] for row in dictionary_rows("Rates"))
