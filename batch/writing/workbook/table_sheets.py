@@ -3,7 +3,6 @@
 from dataclasses import replace
 
 from openpyxl.utils import get_column_letter
-from openpyxl.worksheet.pagebreak import Break
 
 from batch.columns import CANDIDATES, FEEDERS, RATES, SHARED_LINES
 from batch.columns.column import SCREENING, Column, Sheet
