@@ -28,11 +28,16 @@ def main():
 @main.command()
 @click.argument("workbook", type=WORKBOOK)
 @click.option("--year", type=int, help="Program year whose rules are prefilled.  [default: newest]")
+@click.option("--with", "shown", default="", metavar="SHEETS",
+              help="Sheets that few programs need, with commas: program, feeders, lines, or all. "
+                   "Otherwise they are hidden.")
+@click.option("--prices", type=WORKBOOK,
+              help="Put the prices of another workbook beside those to be filled in.")
 @click.option("--overwrite", is_flag=True, help="Replace an existing file.")
-def blank(workbook, year, overwrite):
-    """Write a blank input WORKBOOK with help, drop-downs and the year's rules."""
+def blank(workbook, year, shown, prices, overwrite):
+    """Write a blank input WORKBOOK with help, drop-downs, the year's rules and a price list."""
     from batch import rules
-    from batch.writing.workbook.blank import write_blank
+    from batch.writing.workbook.blank import asked_sheets, write_blank
 
     if workbook.is_symlink():
         raise StudyError(f"{workbook} is a link to another file.", "Choose another name.")
@@ -41,7 +46,7 @@ def blank(workbook, year, overwrite):
     if workbook.suffix.lower() != ".xlsx":
         raise StudyError(f"{workbook} does not end in .xlsx.", "Choose a name that does.")
     year = rules.years()[-1] if year is None else year
-    write_blank(workbook, year)
+    write_blank(workbook, year, asked_sheets(shown), prices)
     say(f"{workbook}: blank workbook for the rules of {year}. Next: fill it, then "
         f"farmbatch check {workbook}")
 

@@ -45,7 +45,10 @@ EXAMPLES = {
         "Candidates, row 24: 1 blank cell takes the default: Pump efficiency 75 %.",
     "id-repeated": "Candidates!A25: Candidate is 'F-12', as row 2 already is.",
     "blank-row-skipped": "Candidates: blank rows between filled ones: 55, 58.",
-    "example-row-skipped": "Candidates!A26: the row is the example of the blank workbook.",
+    "example-row-skipped": "Candidates!A26: 1 example row of the blank workbook.",
+    "quotation-unused":
+        "Unit costs!M51: no candidate is called 'A-9', and the row prices nothing.",
+    "price-row-open": "Unit costs!F50: 1 row without a price, not offered.",
     "header-row-skipped": "Candidates, row 56: repeats the headers.",
     "hidden-rows-read": "Candidates: rows that are hidden or filtered out were read: 4, 7 to 9.",
     "hidden-sheet-read": "The sheet 'Rates' is hidden; it was read.",

@@ -107,8 +107,17 @@ CATALOGUE = {
     "blank-row-skipped": Kind(
         NOTE, "A blank row was skipped", "A row between filled rows is empty.", "Nothing to do."),
     "example-row-skipped": Kind(
-        NOTE, "The example row was skipped", "The row still is the blank workbook's example.",
-        "Delete the row."),
+        NOTE, "Example rows were skipped", "The rows still are the blank workbook's examples.",
+        "Delete the rows, or leave them."),
+    "quotation-unused": Kind(
+        WATCH, "A price for one candidate prices nothing",
+        "No row of Candidates has the name, or the item is a line, whose price is that of all.",
+        "Write the candidate's name as on Candidates, or delete the row."),
+    "price-row-open": Kind(
+        NOTE, "Rows of the price list have no price",
+        "The price's cell is blank, so that the row is not offered.",
+        "Fill in the prices of what your program offers. A price that a farm needs and the list "
+        "lacks is told by itself."),
     "header-row-skipped": Kind(
         NOTE, "A further header row was skipped",
         "A row below the header repeats the headers, or holds their units.", "Nothing to do."),

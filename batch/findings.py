@@ -28,8 +28,8 @@ DECIDES = {
         "asked-option-fails", "no-added-load", "no-useful-load", "feeder-over-capacity"),
     "who pays how much": (
         "incentive-differs", "share-above-farm-cap", "shared-line-incomplete",
-        "line-counted-twice", "fuel-price-missing", "comparison-unknown",
-        "cost-year-old", "price-step-ignored", "engine-life-missing", "lead-unknown",
+        "line-counted-twice", "fuel-price-missing", "comparison-unknown", "cost-year-old",
+        "price-step-ignored", "quotation-unused", "engine-life-missing", "lead-unknown",
         "lead-length-assumed", "key-unknown", "scenario-unusable", "scenario-without-effect"),
     "how large the supply is": (
         "motor-below-shaft-power", "motor-oversized", "nameplate-current", "nameplate-above-table",

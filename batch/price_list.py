@@ -11,25 +11,30 @@ class PriceList:
 
     The first listed size that is not too small is taken, the cheaper of equal ones; a row without
     a size prices every known size that no sized row covers; a row without phases or construction
-    fits both. What was looked up once is kept.
+    fits both. A quotation, a row for one candidate, goes before the general row of its size for
+    that candidate; without a size it is its price for every size. What was looked up once is kept.
     """
 
     def __init__(self, unit_costs: pd.DataFrame):
         self.sheet = unit_costs
         self._usd = unit_costs["price_usd"].to_numpy(float)
         self._kept = {}
+        quoted = unit_costs["candidate_id"].notna()
+        self._general, self._quoted = unit_costs[~quoted], unit_costs[quoted]
 
     def of(self, item) -> pd.DataFrame:
-        """The rows of an item."""
-        return self._once((item,), lambda: self.sheet[self.sheet["item"] == item])
+        """The rows of an item that are for all candidates."""
+        return self._once((item,), lambda: self._general[self._general["item"] == item])
 
-    def rows(self, item, *, size=None, phases=None, line_build=None) -> np.ndarray:
+    def rows(self, item, *, size=None, phases=None, line_build=None,
+             candidate_id=None) -> np.ndarray:
         """The row that prices an item for each of n.
 
         Parameters
         ----------
         size : array (n,) [of the item], NaN where unknown; None where the item has no size
         phases, line_build : array (n,) or None, to match the price list's columns
+        candidate_id : array (n,) or None, whose quotations count
 
         Returns
         -------
@@ -42,8 +47,9 @@ class PriceList:
             raise ValueError(f"'{item}' is looked up by none of size, phases and line_build")
         n = len(given[0])
         places = np.full(n, -1)
-        for phase, build, here in _kinds(n, phases, line_build):
-            sizes, sized, any_size = self._fitting(item, phase, build)
+        farms = self._with_quotation(item, candidate_id)
+        for phase, build, farm, here in _kinds(n, phases, line_build, farms):
+            sizes, sized, any_size = self._fitting(item, phase, build, farm)
             if size is None:
                 places[here] = any_size
                 continue
@@ -88,7 +94,7 @@ class PriceList:
         n, most = len(np.asarray(phases)), len(self.of(listed.LINE)) + 1
         start, places = np.full((n, most), np.inf), np.full((n, most), -1)
         start[:, 0] = 0.0
-        for phase, build, here in _kinds(n, phases, line_build):
+        for phase, build, _, here in _kinds(n, phases, line_build):
             from_ft, found = self._line_steps_of(phase, build)
             start[here, :len(found)], places[here, :len(found)] = from_ft, found
         used = max(int(np.isfinite(start).sum(axis=1).max(initial=1)), 1)
@@ -108,18 +114,38 @@ class PriceList:
             return from_ft, places
         return self._once((listed.LINE, "steps", phase, build), look_up)
 
-    def _fitting(self, item, phase, build):
+    def _with_quotation(self, item, candidate_id):
+        """The candidates, None for those that have no quotation for an item; None where none has.
+        """
+        quoted = self._once((item, "quoted"), lambda: set(
+            self._quoted.loc[self._quoted["item"] == item, "candidate_id"]))
+        if candidate_id is None or not quoted:
+            return None
+        return [farm if farm in quoted else None for farm in np.asarray(candidate_id, object)]
+
+    def _rows_that_fit(self, item, phase, build, farm):
+        """The general rows, and in place of those of the same size a farm's quotations."""
+        general = _fits(self.of(item), phase, build)
+        if farm is None:
+            return general
+        mine = self._quoted[(self._quoted["item"] == item) & (self._quoted["candidate_id"] == farm)]
+        mine = _fits(mine, phase, build)
+        if mine["size"].isna().any():
+            return mine
+        return pd.concat([mine, general[~general["size"].isin(mine["size"])]])
+
+    def _fitting(self, item, phase, build, farm):
         """Sizes of the rows that fit, ascending, their places, and the place of one for any
         size."""
         def look_up():
-            fits = _fits(self.of(item), phase, build)
+            fits = self._rows_that_fit(item, phase, build, farm)
             place = pd.Series(self.sheet.index.get_indexer(fits.index), fits.index)
             any_size = place[fits["size"].isna()]
             sized = fits[fits["size"].notna()].sort_values(["size", "price_usd"], kind="stable")
             sized = sized.drop_duplicates("size")
             return (sized["size"].to_numpy(float), place[sized.index].to_numpy(int),
                     int(any_size.iloc[0]) if len(any_size) else -1)
-        return self._once((item, "sizes", phase, build), look_up)
+        return self._once((item, "sizes", phase, build, farm), look_up)
 
     def _once(self, key, look_up):
         if key not in self._kept:
@@ -127,15 +153,15 @@ class PriceList:
         return self._kept[key]
 
 
-def _kinds(n, phases, line_build):
-    """(phases, construction, places) of each kind among n; a kind that is not asked for is
+def _kinds(n, phases, line_build, farms=None):
+    """(phases, construction, farm, places) of each kind among n; a kind that is not asked for is
     None."""
-    (phase, all_phases), (build, all_builds) = (
-        (np.full(n, -1), ()) if values is None else pd.factorize(np.asarray(values, object))
-        for values in (phases, line_build))
-    for one, other in sorted(set(zip(phase.tolist(), build.tolist()))):
-        yield (None if one < 0 else all_phases[one], None if other < 0 else all_builds[other],
-               np.flatnonzero((phase == one) & (build == other)))
+    coded = [(np.full(n, -1), ()) if values is None else pd.factorize(np.asarray(values, object))
+             for values in (phases, line_build, farms)]
+    codes = np.column_stack([code for code, _ in coded])
+    for kind in sorted(set(map(tuple, codes.tolist()))):
+        yield (*(None if one < 0 else known[one] for one, (_, known) in zip(kind, coded)),
+               np.flatnonzero((codes == kind).all(axis=1)))
 
 
 def _fits(rows, phase, build):

@@ -16,8 +16,10 @@ from demo_prices import RATES, unit_cost_rows
 from batch import columns
 from batch.writing.catalogue import catalogue_text
 from batch.writing.workbook import blank
+from batch.writing.workbook.key_sheets import set_sources
 from batch.writing.workbook.package import save_deterministic
 from batch.writing.workbook.styles_and_text import put
+from batch.writing.workbook.table_sheets import FIRST_ROW, HEADER_ROW
 
 HERE = Path(__file__).resolve().parent
 YEAR = 2026
@@ -58,10 +60,10 @@ METERS = ("elevation_gain_ft", "Elevation gain [m]")
 
 def demo_workbook():
     """The demo portfolio, filled in on the blank workbook."""
-    book = blank.new_workbook(YEAR, has_example=False)
+    book = blank.new_workbook(YEAR, has_example=False, shown=blank.ON_REQUEST, is_shut=False)
     blank.set_values(book["Study"], STUDY)
     blank.set_values(book["Program"], {key: value for key, (value, _) in RESOLUTIONS.items()})
-    blank.set_sources(book["Program"], {key: text for key, (_, text) in RESOLUTIONS.items()})
+    set_sources(book["Program"], {key: text for key, (_, text) in RESOLUTIONS.items()})
     rows = candidates(random.Random(SEED))
     for sheet, filled in ((columns.CANDIDATES, rows), (columns.RATES, RATES),
                           (columns.UNIT_COSTS, unit_cost_rows()), (columns.FEEDERS, FEEDERS),
@@ -79,13 +81,13 @@ def _place(key: str) -> int:
 def _survey_in_meters(worksheet):
     """The surveyors of this cooperative give heights in meters: the header says so."""
     key, header = METERS
-    put(worksheet.cell(blank.HEADER_ROW, _place(key)), header)
+    put(worksheet.cell(HEADER_ROW, _place(key)), header)
 
 
 def _efficiency_as_percent_cell(worksheet, rows):
     """One planner formatted a cell as percent: 0.72 shown as 72 %."""
     row = next(n for n, row in enumerate(rows) if row.get("pump_efficiency_pct") == 0.72)
-    worksheet.cell(blank.FIRST_ROW + row, _place("pump_efficiency_pct")).number_format = "0%"
+    worksheet.cell(FIRST_ROW + row, _place("pump_efficiency_pct")).number_format = "0%"
 
 
 def write_all(folder: Path):

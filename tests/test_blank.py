@@ -14,12 +14,14 @@ from workbooks.make import RATE, example_row, unit_cost_rows
 
 from batch import rules
 from batch.columns import CANDIDATES, INPUT_SHEETS, PROGRAM, RATES, STUDY, UNIT_COSTS
+from batch.columns.program import BOARD_RULES
 from batch.findings import Findings, StudyError
 from batch.reading.cells import read_workbook
 from batch.reading.entry_help import NEEDED_WHEN, note_lines, prompt_text, shortened, unit_words
 from batch.reading.key_values import read_program
 from batch.reading.validate import validate
 from batch.writing.workbook import blank
+from batch.writing.workbook import table_sheets as sheets
 from batch.writing.workbook.package import save_deterministic
 
 YEAR = 2026
@@ -51,7 +53,7 @@ def validations(worksheet):
 
 def column_rule(book, sheet, key):
     letter = get_column_letter(list(sheet.by_key).index(key) + 1)
-    return validations(book[sheet.name])[f"{letter}{blank.FIRST_ROW}:{letter}{blank.LAST_ROW}"]
+    return validations(book[sheet.name])[f"{letter}{sheets.FIRST_ROW}:{letter}{sheets.LAST_ROW}"]
 
 
 def listed(book, formula):
@@ -81,19 +83,58 @@ def test_a_year_without_rules_is_refused(tmp_path):
 
 
 def test_sheets_stand_in_order(book):
-    assert tuple(book.sheetnames) == ("Read me", "Study", "Candidates", "Program", "Rates",
-                                      "Unit costs", "Feeders", "Shared lines", "Lists")
+    assert tuple(book.sheetnames) == ("Read me", "Study", "Candidates", "Rates", "Unit costs",
+                                      "Program", "Feeders", "Shared lines", "Lists")
+
+
+def test_four_input_sheets_are_shown_and_others_on_request(book):
+    shown = [sheet.title for sheet in book if sheet.sheet_state == "visible"]
+    assert shown == ["Read me", "Study", "Candidates", "Rates", "Unit costs"]
+    # Hidden sheets stand in the list that a right-click on a tab opens; "very hidden" ones do not.
+    assert {sheet.sheet_state for sheet in book} == {"visible", "hidden"}
+    help_lines = [row for row in book["Read me"].values if any(row)]
+    assert len(help_lines) <= 24
+    more = blank.new_workbook(YEAR, shown=blank.asked_sheets("Program, lines"))
+    assert [sheet.title for sheet in more if sheet.sheet_state == "hidden"] == ["Feeders", "Lists"]
+    assert blank.asked_sheets("all") == tuple(blank.ON_REQUEST)
+    with pytest.raises(StudyError, match="'lanes'.*") as refused:
+        blank.asked_sheets("lanes")
+    assert "lines" in refused.value.next_step
+
+
+def test_candidates_shows_what_a_screening_needs_and_groups_the_rest(book):
+    widths = book["Candidates"].column_dimensions
+    for place, column in enumerate(CANDIDATES.columns, start=1):
+        dimension = widths[get_column_letter(place)]
+        assert dimension.hidden == (column.stage != "screening"), column.key
+        assert dimension.outlineLevel == (0 if column.stage == "screening" else 1), column.key
+    # The help above the headers stands in columns that are shown.
+    for cell in book["Candidates"][sheets.TITLE_ROW]:
+        assert cell.value is None or not widths[cell.column_letter].hidden
+
+
+def test_program_opens_with_the_twenty_rules_of_a_board(book):
+    worksheet = book["Program"]
+    rows = range(sheets.FIRST_ROW, worksheet.max_row + 1)
+    shown = [worksheet.cell(row, 1).value for row in rows
+             if not worksheet.row_dimensions[row].hidden]
+    assert [key for key in shown if key in PROGRAM.by_key] == list(BOARD_RULES)
+    assert len(set(BOARD_RULES)) == 20
+    hidden = [worksheet.cell(row, 1).value for row in rows if worksheet.row_dimensions[row].hidden]
+    assert len(hidden) == len(PROGRAM.columns) - 20
+    assert all(worksheet.row_dimensions[row].outlineLevel == 1 for row in rows
+               if worksheet.row_dimensions[row].hidden)
 
 
 # --- read by our own reader ----------------------------------------------------------------------
 
 def test_reader_knows_every_header_and_every_column_is_there(path):
     cells = read_workbook(path)
-    assert set(cells.unknown_sheets) == {"Read me", "Lists"}
+    assert set(cells.unknown_sheets) == {"Read me"}
     for sheet in TABLES:
         headers = cells.by_sheet[sheet.name].headers
         assert [header.key for header in headers] == list(sheet.by_key), sheet.name
-        assert cells.by_sheet[sheet.name].header_row == blank.HEADER_ROW
+        assert cells.by_sheet[sheet.name].header_row == sheets.HEADER_ROW
     for sheet in (STUDY, PROGRAM):
         assert all(header.column for header in cells.by_sheet[sheet.name].headers)
 
@@ -110,7 +151,7 @@ def test_program_sheet_holds_the_rules_of_the_year_unchanged(path):
 
 
 def test_program_sheet_shows_every_digit_of_a_value(book):
-    for row in book["Program"].iter_rows(min_row=blank.FIRST_ROW):
+    for row in book["Program"].iter_rows(min_row=sheets.FIRST_ROW):
         value, number_format = row[2].value, row[2].number_format
         if isinstance(value, float):
             digits = number_format.partition(".")[2].count("0")
@@ -129,7 +170,7 @@ def test_filled_blank_is_read_and_its_example_row_is_skipped(tmp_path):
     blank.write_rows(filled["Unit costs"], UNIT_COSTS, unit_cost_rows())
     worksheet = filled["Candidates"]
     for place, (key, value) in enumerate(example_row().items(), start=1):
-        worksheet.cell(blank.FIRST_ROW + 1, place, "F-1" if key == "candidate_id" else value)
+        worksheet.cell(sheets.FIRST_ROW + 1, place, "F-1" if key == "candidate_id" else value)
     save_deterministic(filled, tmp_path / "filled.xlsx")
     inputs = validate(tmp_path / "filled.xlsx")
     assert list(inputs.candidates["candidate_id"]) == ["F-1"]
@@ -139,14 +180,21 @@ def test_filled_blank_is_read_and_its_example_row_is_skipped(tmp_path):
     assert not inputs.has_error.any()
 
 
-def test_example_row_is_clearly_one(book):
-    example = {c.key: book["Candidates"].cell(blank.FIRST_ROW, n).value
-               for n, c in enumerate(CANDIDATES.columns, start=1)}
-    assert example["candidate_id"] == "EXAMPLE" and "example" in example["farm_label"]
-    cell = book["Candidates"].cell(blank.FIRST_ROW, 2)
-    assert cell.font.italic
+def test_example_rows_are_clearly_examples(book):
+    worksheet = book["Candidates"]
+    keys = list(CANDIDATES.by_key)
+    rows = [dict(zip(keys, row)) for row in worksheet.iter_rows(
+        min_row=sheets.FIRST_ROW, values_only=True) if any(row)]
+    assert len(rows) == 4
+    assert len({row["present_power"] for row in rows}) == 4
+    for number, row in enumerate(rows):
+        assert row["candidate_id"].startswith("EXAMPLE") and "example" in row["farm_label"]
+        assert worksheet.cell(sheets.FIRST_ROW + number, 1).font.italic
+        needed = [c.key for c in CANDIDATES.columns if c.required]
+        assert all(row[key] is not None for key in needed)
     for sheet in TABLES[1:]:
-        assert book[sheet.name].max_row == blank.HEADER_ROW, sheet.name
+        if sheet is not UNIT_COSTS:
+            assert book[sheet.name].max_row == sheets.HEADER_ROW, sheet.name
 
 
 # --- what helps while filling --------------------------------------------------------------------
@@ -155,11 +203,12 @@ def test_example_row_is_clearly_one(book):
 def test_every_header_has_its_note_its_mark_and_its_unit(book, sheet):
     worksheet = book[sheet.name]
     for place, column in enumerate(sheet.columns, start=1):
-        header = worksheet.cell(blank.HEADER_ROW, place)
+        header = worksheet.cell(sheets.HEADER_ROW, place)
         assert column.help in header.comment.text
+        assert not sheet.has_stages or column.stage_words in header.comment.text
         assert ("Required." in header.comment.text) == column.required
         assert header.value.endswith("*") == column.required
-        assert (worksheet.cell(blank.HINT_ROW, place).value == "required") == column.required
+        assert (worksheet.cell(sheets.HINT_ROW, place).value == "required") == column.required
         assert not column.unit or f"[{column.unit}" in header.value
 
 
@@ -200,7 +249,7 @@ def test_bounds_of_numbers_are_those_of_the_dictionary(book):
 
 
 def test_rows_to_2000_are_covered(book):
-    assert blank.LAST_ROW == 2000
+    assert sheets.LAST_ROW == 2000
     for sheet in TABLES:
         assert len(validations(book[sheet.name])) == len(sheet.columns)
 
@@ -266,12 +315,14 @@ def test_panes_filters_and_print_titles(book):
         assert worksheet.print_title_rows.replace("$", "") == "2:4"
         assert worksheet.page_setup.orientation == "landscape"
     assert book["Candidates"].print_title_cols.replace("$", "") == "A:A"
+    assert book["Rates"].print_title_cols.replace("$", "") == "A:A"
     assert book["Read me"].page_setup.orientation == "portrait"
 
 
-def test_page_breaks_follow_the_groups(book):
+def test_page_breaks_follow_the_groups():
     """Wide tables break at the end of a group wherever a group fits on a page."""
-    ends = {column_break.id for column_break in book["Candidates"].col_breaks.brk}
+    opened = blank.new_workbook(YEAR, is_shut=False)["Candidates"]
+    ends = {column_break.id for column_break in opened.col_breaks.brk}
     columns = CANDIDATES.columns
     assert ends
     for end in ends:

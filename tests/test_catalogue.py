@@ -113,7 +113,8 @@ ON_A_SHEET = {"list-unreadable", "blank-row-skipped", "header-row-skipped",
               "column-unknown", "key-unknown", "rule-changed", "sheet-unknown",
               "hidden-rows-read", "hidden-sheet-read",
               "shared-line-incomplete", "cost-year-old", "feeder-over-capacity",
-              "scenario-changed", "scenario-without-effect", "price-step-ignored"}
+              "scenario-changed", "scenario-without-effect", "price-step-ignored",
+              "price-row-open", "quotation-unused"}
 # Made by hand in test_scenario_changes.py.
 BY_HAND = {"scenario-unusable"}
 WITH_A_SMALL_BUS = {"waveform-unsettled"}
@@ -158,6 +159,8 @@ def found(tmp_path_factory):
     folder = tmp_path_factory.mktemp("catalogue")
     prices = unit_cost_rows()
     prices[0]["price_year"], prices[-1]["from_ft"] = 2010, 50
+    prices.append({"item": "drive", "size": 9})
+    prices.append({"item": "drive", "size": 20, "price_usd": 9, "candidate_id": "A-9"})
     path = candidate_workbook(
         folder, [farm(slug) for slug in ON_A_FARM] + [{"soil": "loam"}], unit_costs=prices,
         rates=[RATE, RATE | {"rate_id": "BAD", "demand_months": "summer"}],

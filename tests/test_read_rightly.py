@@ -100,9 +100,10 @@ def test_blank_workbook_has_only_titles_above_its_headers(tmp_path):
     from batch.writing.workbook.blank import new_workbook
 
     book = new_workbook(2026)
-    book["Candidates"]["A6"] = "F-1"
+    book["Candidates"]["A9"] = "F-1"  # below the four example rows
     book.save(tmp_path / "blank.xlsx")
-    assert [row for row, _ in read_cells(tmp_path / "blank.xlsx")["Candidates"].rows] == [5, 6]
+    assert [row for row, _ in read_cells(tmp_path / "blank.xlsx")["Candidates"].rows] == [
+        5, 6, 7, 8, 9]
 
 
 # --- hidden ---------------------------------------------------------------------------------------

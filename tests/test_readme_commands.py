@@ -33,6 +33,8 @@ FILLED = {"KEY": "incentive_usd_per_kw", "FOLDER": "out/test-study", "ID": "F-1"
 # one lacks its flow.
 ENDS = {
     "farmbatch blank my_program.xlsx": DONE,
+    "farmbatch blank next_year.xlsx --prices my_program.xlsx": DONE,
+    "farmbatch blank next_year.xlsx --with program,feeders,lines": DONE,
     "farmbatch form my_forms": DONE,
     "farmbatch form my_forms --cooperative 'Example Electric Cooperative'": DONE,
     "farmbatch adopt my_list.csv --into my_program.xlsx": DONE,
@@ -71,7 +73,7 @@ ENDS = {
 }
 # What may not be there before.
 MAKES = {command: "my_program.xlsx" for command in ENDS
-         if command.split()[1] in ("blank", "adopt")}
+         if command.split()[1] in ("blank", "adopt") and "next_year.xlsx" not in command}
 ACTIVATE, ON_WINDOWS = ". .venv/bin/activate", r".venv\Scripts\activate"
 
 

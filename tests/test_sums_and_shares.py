@@ -56,7 +56,8 @@ def test_percent_then_allowance_pays_the_members_part_from_left_to_right():
         "base_line_usd": 10_000.0, "base_transformer_usd": 4_000.0, "revenue_usd_yr": 6_000.0,
         "margin_usd_yr": 0.0, "service_phases": 1, "line_build": "overhead", "paid_line_ft": 1000.0,
         "transformer_kva": 50.0}
-    prices = pd.DataFrame(columns=["item", "line_build", "phases", "size", "from_ft", "price_usd"])
+    prices = pd.DataFrame(columns=["item", "line_build", "phases", "size", "from_ft", "price_usd",
+                                   "candidate_id"])
     shares = item_shares(pd.DataFrame([farm]), year, PriceList(prices))
     paid = {item: float(share.member_usd[0]) for item, share in shares.items()}
     assert paid["line"] == 0 and paid["transformer"] == 1_000

@@ -29,7 +29,7 @@ IDENTITY = (
            stage=SCREENING,
            help="A short name that no other row has; it names the farm's sheet and file."),
     Column(key="farm_label", label="Farm", group="identity", kind="text",
-           example="This row is an example: delete it",
+           example="An example: diesel, pivot far from its pump",
            help="How the farm or field is called on reports."),
     Column(key="feeder_id", label="Feeder", group="identity", kind="text", example="F1",
            stage=APPROVAL, needed_where=FEEDERS_LISTED,
@@ -313,6 +313,26 @@ CHOICE = (
 
 CANDIDATES = Sheet(
     name="Candidates",
+    has_stages=True,
     help="One row per candidate farm. Units may be changed in the header's square brackets.",
     columns=IDENTITY + PRESENT_SUPPLY + WATER + MACHINE + PIVOT + SITE + CABLES + CHOICE,
+)
+
+# The rows of the blank workbook that are never studied, one for each kind of farm: a diesel engine
+# far from its pivot, a propane engine on surface water, a rotary converter, and a natural gas
+# engine near a three-phase line. All data is invented.
+EXAMPLES = (
+    {column.key: column.example for column in CANDIDATES.columns if column.example is not None},
+    {"candidate_id": "EXAMPLE 2", "farm_label": "An example: surface water, propane",
+     "present_power": "propane engine", "fuel_price_usd": 2.15, "irrigated_area_acre": 60,
+     "gross_depth_in": 14, "flow_gpm": 450, "pumping_lift_ft": 12, "pivot_pressure_psi": 40,
+     "pivot_length_ft": 880, "single_phase_distance_ft": 600},
+    {"candidate_id": "EXAMPLE 3", "farm_label": "An example: rotary converter",
+     "present_power": ROTARY, "present_demand_kw": 38, "irrigated_area_acre": 110,
+     "season_hours": 1150, "flow_gpm": 700, "pumping_lift_ft": 95, "pivot_pressure_psi": 30,
+     "pivot_length_ft": 1200, "single_phase_distance_ft": 0, "three_phase_distance_ft": 9200},
+    {"candidate_id": "EXAMPLE 4", "farm_label": "An example: gas, three-phase line near",
+     "present_power": "natural gas engine", "fuel_price_usd": 6.4, "irrigated_area_acre": 240,
+     "gross_depth_in": 18, "flow_gpm": 1500, "pumping_lift_ft": 210, "pivot_pressure_psi": 45,
+     "pivot_length_ft": 1290, "single_phase_distance_ft": 2600, "three_phase_distance_ft": 2600},
 )

@@ -87,6 +87,16 @@ class Column:
         return tuple(f"{option}: {text}" for option, text in self.worked if text)
 
     @property
+    def stage_words(self) -> str:
+        """For what a farm's cell is needed, as its header's help says it."""
+        if self.stage:
+            where = f" ({self.needed_where})" if self.needed_where else ""
+            return f"Needed for {self.stage}{where}."
+        if self.default is not None:
+            return "Needed for no stage: fill it where you know better than the default."
+        return "Needed for no stage: fill it where you know it."
+
+    @property
     def is_numeric(self) -> bool:
         return self.kind in ("number", "integer")
 
@@ -109,13 +119,15 @@ def grouped(group: str, *columns: Column) -> tuple[Column, ...]:
 
 @dataclass(frozen=True)
 class Sheet:
-    """One sheet of the input workbook: a table of rows, or a list of keys and values."""
+    """One sheet of the input workbook: a table of rows, or a list of keys and values. On a sheet
+    that `has_stages` each column says for which stage it is needed."""
 
     name: str
     columns: tuple[Column, ...]
     help: str
     is_table: bool = True
     required: bool = True
+    has_stages: bool = False
     by_key: dict = field(init=False, repr=False, compare=False)
 
     def __post_init__(self):

@@ -535,3 +535,13 @@ PROGRAM = Sheet(
     columns=(SERVICE + LOADING + PUMP_AND_PIVOT + DRIVE + HARMONICS + COST_SHARE + INCENTIVE
              + CRITERIA + ECONOMICS + ENVIRONMENT + PORTFOLIO + UNCERTAINTY),
 )
+
+# The twenty rules that a board decides, in the order in which it is asked: who gets how much, which
+# farms qualify, what the cooperative builds, and how money is counted.
+BOARD_RULES = (
+    "incentive_basis", "incentive_amount", "incentive_maximum_usd", "farm_cap_usd",
+    "budget_method", "budget_goal", "ranking_counts", "incentive_cost_counts",
+    "knowledge_for_money", "minimum_added_load_kw", "maximum_cooperative_payback_yr",
+    "maximum_member_payback_yr", "member_npv_floor_usd", "line_free_single_phase_ft",
+    "line_free_three_phase_ft", "allowance_basis", "allowance_years", "study_years",
+    "discount_rate_cooperative_pct", "discount_rate_member_pct")

@@ -17,6 +17,7 @@ ITEMS = (LINE, LINE_FIXED, TRANSFORMER, METER, SERVICE, DISCONNECT, DRIVE, REACT
          SOFT_STARTER, MOTOR_LEAD, PIVOT_LEAD, MOTOR, ENGINEERING)
 # What a size counts, where it is not hp.
 SIZE_UNITS = {TRANSFORMER: "kVA", SERVICE: "A", DISCONNECT: "A", MOTOR_LEAD: "A", PIVOT_LEAD: "A"}
+PRICED_PER_FOOT = (LINE, SERVICE, MOTOR_LEAD, PIVOT_LEAD)
 
 UNIT_COSTS = Sheet(
     name="Unit costs",
@@ -45,7 +46,14 @@ UNIT_COSTS = Sheet(
         Column(key="price_usd", label="Price", group="price", unit="USD", required=True,
                minimum=0, maximum=2_000_000,
                help="Installed price in US dollars: per foot for lines, service conductors, and "
-                    "motor and pivot leads (three wires and ground); each for all else."),
+                    "motor and pivot leads (three wires and ground); each for all else. A row "
+                    "without a price is not offered."),
+        Column(key="price_unit", label="Priced per", group="price", kind="text",
+               help="For the reader only: what the price is for, and what the size counts."),
+        Column(key="last_price_usd", label="Last year's price", group="price", unit="USD",
+               minimum=0, maximum=2_000_000,
+               help="For the reader only: the price of an earlier list, as the blank workbook "
+                    "takes it from there. It is never used as the price."),
         Column(key="single_phase_hp", label="Maker's single-phase rating", group="price",
                unit="hp", minimum=0.5, maximum=500, decimals=1,
                help="For drives: the motor power the maker allows on single-phase input. "
@@ -58,5 +66,10 @@ UNIT_COSTS = Sheet(
                minimum=2000, maximum=2100, decimals=0, help="Year in which the price was taken."),
         Column(key="price_source", label="Source", group="price", kind="text",
                help="Quotation, stores price or contract."),
+        Column(key="candidate_id", label="Only for candidate", group="price", kind="text",
+               help="For a quotation: the one candidate whose price it is. It goes before the "
+                    "general row of its size; without a size it is that farm's price for every "
+                    "size. Sizes are chosen from the general rows. Not for line and line job. "
+                    "Blank: all candidates."),
     ),
 )

@@ -1,6 +1,6 @@
 """What each design costs, item by item, from the Unit costs sheet."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -93,10 +93,11 @@ def line_users_after(users: pd.DataFrame, options: pd.DataFrame) -> pd.DataFrame
 
 # What `asked_prices` reads, for the steps that ask.
 ASKED_NEEDS = """
-    present_power pump_motor_hp service_distance_ft service_build has_motor_lead has_pivot_lead
-    supply_option service_phases input_item starter_item three_phase_load_a connected_hp
-    converter_need_hp drive_rated_hp lead_filter motor_lead_used_ft motor_lead_ampacity_a
-    transformer_kva service_ampacity_a disconnect_a pivot_lead_used_ft pivot_lead_ampacity_a """
+    candidate_id present_power pump_motor_hp service_distance_ft service_build has_motor_lead
+    has_pivot_lead supply_option service_phases input_item starter_item three_phase_load_a
+    connected_hp converter_need_hp drive_rated_hp lead_filter motor_lead_used_ft
+    motor_lead_ampacity_a transformer_kva service_ampacity_a disconnect_a pivot_lead_used_ft
+    pivot_lead_ampacity_a """
 
 
 @dataclass(frozen=True)
@@ -125,7 +126,13 @@ class Asked:
 
 
 def asked_prices(designs: pd.DataFrame) -> list[Asked]:
-    """All that designs ask of the price list but their lines, whose price goes by the foot."""
+    """All that designs ask of the price list but their lines, whose price goes by the foot. The
+    quotations of a design's farm count."""
+    mine = {"candidate_id": designs["candidate_id"]}
+    return [replace(asked, fits=asked.fits | mine) for asked in _asked(designs)]
+
+
+def _asked(designs):
     phases, every = {"phases": designs["service_phases"]}, np.ones(len(designs), bool)
     hp, rated = {"size": designs["pump_motor_hp"]}, {"size": designs["drive_rated_hp"]}
     build = designs["service_build"].where(designs["service_build"] == OVERHEAD, "underground")

@@ -2,14 +2,34 @@
 
 import pandas as pd
 
-from batch.columns import CANDIDATES, FEEDERS, RATES, SHARED_LINES
+from batch.columns import CANDIDATES, FEEDERS, RATES, SHARED_LINES, UNIT_COSTS
 from batch.columns.candidates import ENGINES, GENERATOR, ROTARY
 from batch.columns.column import Sheet
+from batch.columns.unit_costs import LINE, LINE_FIXED
 from batch.findings import ERROR, Findings
 from batch.reading.cell_text import looks_of_name
 from batch.reading.defaults import Defaults
 from batch.reading.header import HeaderCell, closest
 from batch.reading.sheet_cells import SheetCells
+
+
+def check_quotations(unit_costs: pd.DataFrame, candidates: pd.DataFrame,
+                     cells: SheetCells | None, findings: Findings):
+    """A watch on each price for one candidate that no candidate can have."""
+    letter = next((h.letter for h in cells.headers if h.key == "candidate_id"), "") if cells else ""
+    known = set(candidates["candidate_id"].dropna())
+    for row, quoted in unit_costs[unit_costs["candidate_id"].notna()].iterrows():
+        name, near = quoted["candidate_id"], ""
+        if quoted["item"] in (LINE, LINE_FIXED):
+            why = f"'{quoted['item']}' has one price for all candidates"
+        elif name not in known:
+            why, near = f"no candidate is called '{name}'", closest(name, known) or ""
+        else:
+            continue
+        findings.add("quotation-unused", f"{UNIT_COSTS.name}!{letter}{row}: {why}, and the row "
+                     "prices nothing." + (f" Closest is '{near}'." if near else ""),
+                     sheet=UNIT_COSTS.name, row=int(row), column=letter, key="candidate_id",
+                     value=name, limit=near)
 
 
 def repeated_names(names: pd.Series, sheet: Sheet, header: HeaderCell | None, findings: Findings):

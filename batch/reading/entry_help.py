@@ -44,16 +44,16 @@ def header_text(column: Column) -> str:
     return f"{column.header}{UNBROKEN}*" if column.required else column.header
 
 
-def header_note(column: Column) -> Comment:
+def header_note(column: Column, stage_words: str = "") -> Comment:
     """Everything that the dictionary knows about a column, as the note of its header."""
-    text = "\n".join(note_lines(column))
+    text = "\n".join(note_lines(column, stage_words))
     lines = sum(1 + len(line) // 46 for line in text.splitlines())
     return Comment(text, AUTHOR, width=330, height=24 + 17 * lines)
 
 
-def note_lines(column: Column) -> list[str]:
+def note_lines(column: Column, stage_words: str = "") -> list[str]:
     """The lines of a header's note."""
-    lines = [column.help]
+    lines = [column.help, *([stage_words] if stage_words else [])]
     if column.required:
         lines.append("Required.")
     elif column.default is not None:

@@ -8,13 +8,22 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from batch.columns import CANDIDATES, FEEDERS, INPUT_SHEETS, RATES, SHARED_LINES, UNIT_COSTS
+from batch.columns import (
+    CANDIDATES,
+    FEEDERS,
+    INPUT_SHEETS,
+    PROGRAM,
+    RATES,
+    SHARED_LINES,
+    UNIT_COSTS,
+)
 from batch.columns.column import Column, Sheet
 from batch.findings import ERROR, Findings, Stops, StudyError
 from batch.price_list import PriceList
 from batch.reading.cells import WorkbookCells, read_sheets
 from batch.reading.check_rows import (
     check_candidate_rows,
+    check_quotations,
     check_references,
     repeated_names,
 )
@@ -26,14 +35,14 @@ from batch.reading.key_values import read_program, read_study
 from batch.reading.laying import Laid
 from batch.reading.scenario import Scenario, apply, scenario_of_result
 from batch.reading.sheet_cells import MOST_COLUMNS, SheetCells
+from batch.reading.skipped_rows import listed_rows, priced_rows, ranges, without_examples
 from batch.reading.typing_cells import is_unknown, typed
-from batch.rules import Rules
+from batch.rules import WORKBOOK, Rules
 
 GAS = "natural gas engine"
 # Sheets that the blank workbook, or one with an own list, holds beside those that are read.
 ADOPTED_SHEETS = ("Adopted headings", "Own list", "Questions")
 HOUSE_SHEETS = ("Read me", "Lists", *ADOPTED_SHEETS)
-RANGES_LISTED = 20
 
 
 @dataclass
@@ -133,8 +142,9 @@ def _read(workbook: WorkbookCells, path: Path, findings: Findings, stops: Stops,
     _note_layout(workbook, findings)
     study = read_study(cells.get("Study"), findings, stops) | laid.study
     rules = read_program(cells.get("Program"), study["rules_year"], findings, stops)
+    _note_hidden_rules(cells.get("Program"), rules, findings)
     rates = _named_table(RATES, cells, findings, laid)
-    unit_costs = _table(UNIT_COSTS, cells, findings, laid)
+    unit_costs = _table(UNIT_COSTS, priced_rows(cells, laid, findings), findings, laid)
     feeders = _named_table(FEEDERS, cells, findings, laid)
     shared_lines = _named_table(SHARED_LINES, cells, findings, laid)
     _must_have_prices(rates, unit_costs, findings, stops)
@@ -147,6 +157,8 @@ def _read(workbook: WorkbookCells, path: Path, findings: Findings, stops: Stops,
                                   defaults, stops.sheets)
     defaults.tell(CANDIDATES.name, candidates["candidate_id"].to_dict(), findings)
     check_candidate_rows(candidates, cells[CANDIDATES.name], findings)
+    if not laid.left_out:
+        check_quotations(unit_costs, candidates, cells.get(UNIT_COSTS.name), findings)
     faulty = findings.rows_with_errors(CANDIDATES.name)
     has_error = pd.Series(candidates.index.isin(faulty), index=candidates.index, name="has_error")
     return Inputs(path, workbook.file_sha256, study, rules, candidates, has_error,
@@ -236,22 +248,12 @@ def _fill(cells: ColumnCells, values: np.ndarray, defaults: Defaults):
 
 def _candidates(cells: SheetCells, findings: Findings,
                 laid: Laid) -> tuple[pd.DataFrame, Defaults]:
-    """The candidates' table without the blank workbook's example row and without the farms that a
+    """The candidates' table without the blank workbook's example rows and without the farms that a
     scenario leaves out, and the defaults in it."""
     id_column = CANDIDATES.columns[0]
     header = next((h for h in cells.headers if h.key == id_column.key), None)
-    example = plain_name(id_column.example)
-    kept = []
-    for row, values in cells.rows:
-        if row in laid.left_out:
-            continue
-        if (header and isinstance(values[header.index], str)
-                and plain_name(values[header.index]) == example):
-            findings.add("example-row-skipped", f"{CANDIDATES.name}!{header.letter}{row}: the "
-                         "row is the example of the blank workbook.", sheet=CANDIDATES.name,
-                         row=row, column=header.letter, key=header.key, value=values[header.index])
-        else:
-            kept.append((row, values))
+    rows = [(row, values) for row, values in cells.rows if row not in laid.left_out]
+    kept = without_examples(rows, header, findings) if header else rows
     if not kept:
         raise StudyError("The Candidates sheet holds no candidate below its headers.",
                          "Fill one row per candidate farm.")
@@ -289,9 +291,10 @@ def _first_of_each(table: pd.DataFrame, key: str) -> pd.DataFrame:
 def _must_have_prices(rates: pd.DataFrame, unit_costs: pd.DataFrame, findings: Findings,
                       stops: Stops):
     """Without a rate or with a wrong price no farm can be studied."""
-    for table, name in ((rates, RATES.name), (unit_costs, UNIT_COSTS.name)):
+    for table, name, what in ((rates, RATES.name, "row"),
+                              (unit_costs, UNIT_COSTS.name, "row with a price")):
         if table.empty and name not in stops.sheets:
-            stops.add(StudyError(f"The {name} sheet holds no row below its headers.",
+            stops.add(StudyError(f"The {name} sheet holds no {what} below its headers.",
                                  "Fill it; the blank workbook shows how."), name)
     faults = [f["message"] for f in findings.rows
               if f["sheet"] == UNIT_COSTS.name and f["severity"] == ERROR]
@@ -338,40 +341,35 @@ def _note_unknown_columns(sheet: Sheet, cells: SheetCells, findings: Findings):
                      "read, and values stand beyond them.", sheet=sheet.name)
 
 
-def _listed(ranges: list[tuple[int, int]]) -> str:
-    """Ranges of rows as they are printed: '3, 5 to 9'."""
-    listed = ", ".join(str(a) if a == b else f"{a} to {b}" for a, b in ranges[:RANGES_LISTED])
-    more = len(ranges) - RANGES_LISTED
-    return f"{listed} and {more} more places" if more > 0 else listed
-
-
-def _ranges(rows: list[int]) -> list[tuple[int, int]]:
-    """First and last of each run of rows that follow one another."""
-    ranges = []
-    for row in rows:
-        if ranges and ranges[-1][1] == row - 1:
-            ranges[-1] = (ranges[-1][0], row)
-        else:
-            ranges.append((row, row))
-    return ranges
-
-
 def _note_hidden(sheet: Sheet, cells: SheetCells, findings: Findings):
-    """What a spreadsheet program does not show is read all the same."""
-    if cells.is_hidden:
-        findings.add("hidden-sheet-read", f"The sheet '{sheet.name}' is hidden; it was read.",
-                     sheet=sheet.name)
+    """What a spreadsheet program does not show is read all the same. Of Program, which the blank
+    workbook hides, only changes matter."""
+    if sheet is PROGRAM:
+        return
+    if cells.is_hidden and cells.rows:
+        _add_hidden(sheet, findings)
     if cells.hidden_rows:
-        listed = _listed(_ranges(cells.hidden_rows))
+        listed = listed_rows(ranges(cells.hidden_rows))
         findings.add("hidden-rows-read", f"{sheet.name}: rows that are hidden or filtered out were "
                      f"read: {listed}.", sheet=sheet.name, value=listed)
 
 
+def _note_hidden_rules(cells: SheetCells | None, rules: Rules, findings: Findings):
+    """A hidden Program sheet is told of where it changes the year's rules."""
+    if cells and cells.is_hidden and any(rule.origin == WORKBOOK for rule in rules.by_key.values()):
+        _add_hidden(PROGRAM, findings)
+
+
+def _add_hidden(sheet: Sheet, findings: Findings):
+    findings.add("hidden-sheet-read", f"The sheet '{sheet.name}' is hidden; it was read.",
+                 sheet=sheet.name)
+
+
 def _note_skipped_rows(sheet: Sheet, cells: SheetCells, findings: Findings):
-    ranges = cells.blank_ranges() if sheet.is_table else []
-    if ranges:
+    blank = cells.blank_ranges() if sheet.is_table else []
+    if blank:
         findings.add("blank-row-skipped", f"{sheet.name}: blank rows between filled ones: "
-                     f"{_listed(ranges)}.", sheet=sheet.name, value=_listed(ranges))
+                     f"{listed_rows(blank)}.", sheet=sheet.name, value=listed_rows(blank))
     if cells.unit_row:
         findings.add("header-row-skipped", f"{sheet.name}, row {cells.unit_row}: read as the "
                      "units of the headers above it.", sheet=sheet.name, row=cells.unit_row)

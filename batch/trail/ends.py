@@ -13,7 +13,7 @@ from batch.reading.key_values import places_of, rule_text
 from batch.trail.lines import CELL, PRICE, RATE, RULE, TABLE, Line
 
 NOT_KNOWN = "not known"
-PRICED_BY = ("line_build", "phases", "size", "from_ft")
+PRICED_BY = ("line_build", "phases", "size", "from_ft", "candidate_id")
 
 
 def value_text(column, value) -> str:

@@ -10,7 +10,7 @@ from batch.columns.column import ByFarm
 from batch.findings import StudyError
 
 FIELDS = ("sheet", "key", "header", "group", "kind", "unit", "required", "default", "minimum",
-          "maximum", "usual", "choices", "decimals", "help", "source", "worked")
+          "maximum", "usual", "choices", "decimals", "stage", "needed", "help", "source", "worked")
 
 
 def dictionary_rows(sheet_name: str | None = None) -> list[dict]:
@@ -21,6 +21,7 @@ def dictionary_rows(sheet_name: str | None = None) -> list[dict]:
                          "Sheets: " + ", ".join(s.name for s in EVERY_SHEET) + ".")
     sheets = EVERY_SHEET if sheet_name is None else (known[sheet_name.casefold()],)
     return [{"sheet": sheet.name, "header": column.header,
+             "needed": column.stage_words if sheet.has_stages else "",
              **{k: v for k, v in dataclasses.asdict(column).items() if k in FIELDS},
              **({"worked": column.worked.says} if isinstance(column.worked, ByFarm) else {})}
             for sheet in sheets for column in sheet.columns]
@@ -69,3 +70,5 @@ def _table_lines(rows):
             bounds = f" ({_cell(row['minimum'])} to {_cell(row['maximum'])})"
         must = " required" if row["required"] else ""
         yield f"{row['key']:34} {row['header']}{bounds}{must}\n{'':36}{row['help']}\n"
+        if row["needed"]:
+            yield f"{'':36}{row['needed']}\n"

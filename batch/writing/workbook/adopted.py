@@ -21,7 +21,7 @@ from batch.reading.header import HeaderCell, is_native_unit, plain_name
 from batch.reading.own_list import workbook_sheets
 from batch.reading.sheet_cells import SheetCells
 from batch.reading.validate import ADOPTED_SHEETS
-from batch.writing.workbook.blank import FIRST_ROW, new_workbook, set_values
+from batch.writing.workbook.blank import fill_prices, new_workbook, set_values
 from batch.writing.workbook.package import save_deterministic
 from batch.writing.workbook.sheet_tables import note
 from batch.writing.workbook.styles_and_text import (
@@ -34,6 +34,7 @@ from batch.writing.workbook.styles_and_text import (
     number_format,
     put,
 )
+from batch.writing.workbook.table_sheets import FIRST_ROW
 
 HEADINGS, OWN_LIST, QUESTIONS = ADOPTED_SHEETS
 # Parts that openpyxl does not write again: a workbook with one is not filled but refused.
@@ -173,6 +174,7 @@ def write_adopted(target: Target, adopted: Adopted):
     if book is None:
         year = rules.years()[-1]
         book = new_workbook(year)
+        fill_prices(book)
         set_values(book[STUDY.name], {"study_name": Path(adopted.name).stem})
     name = next(name for name in book.sheetnames if plain_name(name) == plain_name(CANDIDATES.name))
     written = _write_farms(book[name], target, adopted)
@@ -210,6 +212,7 @@ def _write_farms(worksheet, target: Target, adopted: Adopted) -> list[list[str]]
             value = as_typed(value) if isinstance(value, bool) else _in_unit(value, header)
             put(worksheet.cell(row, header.index + 1), value,
                 replace(PLAIN, number_format=number_format(column)))
+            worksheet.column_dimensions[header.letter].hidden = False  # shown if filled
             cells.append(f"{header.letter}{row}={_text(value)}")
         written.append(cells)
     return written

@@ -1,9 +1,7 @@
-"""The `Read me` sheet of the blank workbook: the job, the marks, the units, the cautions."""
+"""The `Read me` sheet of the blank workbook: the job, the steps, the cautions."""
 
 import textwrap
 
-from batch.columns import INPUT_SHEETS
-from batch.reading.entry_help import unit_words
 from batch.writing.cautions import CAUTIONS
 from batch.writing.workbook.styles_and_text import BAND, TITLE, WRAPPED, Look, put
 
@@ -14,57 +12,22 @@ WIDTHS = {"A": 22, "B": 80}
 LINE_HEIGHT = 15.5
 
 JOB = (
-    ("List every farm that has asked for service, one row each: its pump, field, site and present "
-    "fuel. The study sizes and prices three ways to supply each farm: a drive on single-phase "
-    "service, a rotary converter, and a three-phase line. It applies the program's rules and "
-    "ranks the farms by incentive cost per kW of the load that Program names."),
-)
+    "One row for each farm that has asked for electric service; the study sizes, prices and ranks "
+    "three ways to supply it. Screening cells come first: eleven a farm, the others where known.",)
 STEPS = (
-    ("1. Study", "Name the study and its date, and set the rules year and the budget."),
-    ("2. Once a year", ("Fill Rates (at least one row) and Unit costs (your own prices). Look "
-     "through Program: it holds the year's rules. Type over a value that your board has changed, "
-     "and write the resolution beside it.")),
-    ("3. Candidates", ("One row per farm. Delete the example row, or leave it: a row called "
-     "EXAMPLE is never studied.")),
-    ("4. If needed", ("Feeders, for spare capacity; Shared lines, where several farms would share "
-     "one extension.")),
-    ("5. Check", "farmbatch check my.xlsx"),
-    ("", ("lists every cell that is missing, impossible or unusual, and what to do about it. All "
-     "of them at once; a faulty row never stops the others.")),
-    ("6. Run", "farmbatch run my.xlsx --out out"),
-    ("", ("writes the result workbook, the ranking and the reports into a new folder. This "
-     "workbook is never changed. The commands are the same in a Windows terminal: open it in the "
-     "folder of the workbook.")),
-)
-MARKS = (
-    ("* and 'required'", "The column must be filled on every row."),
-    ("blank: 75", "An empty cell takes this value, and the result says so."),
-    ("this or hours", "Needed in the case that the words say; the check tells you."),
-    ("optional", ("Leave it empty where it is not known. A check that needs it is then reported as "
-     "not assessed: never as passed.")),
-    ("Note on a header", ("Rest the pointer on a header for its meaning, its possible and usual "
-     "values, its default with the source, and its units.")),
-    ("Italic grey row", "An example. It is not studied."),
-)
-CELLS = (
-    ("Percent", "Type 75 for 75 %."),
-    ("Numbers", "Plain numbers. '1,300' and '1,300 ft' are understood as well."),
-    ("Dates", "2026-04-30, or a date of the spreadsheet program."),
-    ("Columns", "May stand in any order. Columns of your own are kept and shown in the result."),
-    ("Other units", ("Change the word in a header's square brackets and the whole column is read "
-     "in that unit. The program may then ask whether to keep a number: keep it.")),
-)
-PRICES = (
-    ("Lines", ("line, per foot: a row for each construction and for 1 and 3 phases; line job: the "
-     "fixed cost of a job.")),
-    ("Transformers", "by kVA; for 3 phases the kVA of the whole bank of three."),
-    ("Service", ("service conductor, per foot by ampere; disconnect by ampere; meter and service, "
-     "each.")),
-    ("Leads", ("motor lead and pivot lead, per foot by ampere, three wires and ground; nothing is "
-     "counted where a farm's row says that they exist.")),
-    ("Drives", ("drive by hp, with the maker's single-phase rating where there is one; reactors, "
-     "chokes, filters, active front ends by motor hp.")),
-    ("Others", "rotary converter, starters and motor change by hp; engineering, each."),
+    ("Study", "Name the study, and set the rules year and the budget."),
+    ("Candidates", ("A row per farm. A + above the columns shows more of them. The grey rows are "
+     "examples: write over them or leave them, a row called EXAMPLE is never studied.")),
+    ("Rates", "At least one row."),
+    ("Unit costs", ("Your own prices. A row without a price is not offered; a row without a size "
+     "is the price of every size.")),
+    ("Cells", ("* and 'required': fill it on every row. 'blank: 75': an empty cell takes 75. "
+     "Optional: leave empty what is not known; it is then not assessed, never passed. Rest the "
+     "pointer on a header for its help.")),
+    ("Units", ("Change the word in a header's brackets, as [ft] to [m] or [gal/min] to [L/s]: the "
+     "column is read in that unit.")),
+    ("Check", "farmbatch check my.xlsx"),
+    ("Run", "farmbatch run my.xlsx --out out"),
 )
 MORE_CAUTIONS = (
     "A pivot machine can start by itself.",
@@ -72,36 +35,21 @@ MORE_CAUTIONS = (
 )
 
 
-def write_read_me(worksheet, year: int):
-    """Fill the sheet: two columns that print on letter paper, portrait."""
+def write_read_me(worksheet, year: int, hidden: list[str]):
+    """Fill the sheet: two columns that print on letter paper, portrait; `hidden` are the sheets
+    that are there and not shown."""
     worksheet.sheet_view.showGridLines = False
     for letter, width in WIDTHS.items():
         worksheet.column_dimensions[letter].width = width
+    more = [("More sheets", f"{', '.join(hidden)}: hidden until you need them. Right-click a "
+             "sheet's tab and choose Unhide.")] if hidden else []
     rows = _Rows(worksheet)
     rows.title(f"Farms to electric pumping: input workbook, program year {year}")
     rows.texts(JOB)
-    rows.pairs("How to fill it", STEPS)
+    rows.pairs("How to fill it", (*STEPS[:4], *more, *STEPS[4:]))
     rows.heading("Cautions")
     rows.texts((*CAUTIONS, *MORE_CAUTIONS))
-    rows.pairs("The sheets", [(sheet.name, sheet.help) for sheet in INPUT_SHEETS]
-               + [("Lists", "The words of the drop-downs. Leave it as it is.")])
-    rows.pairs("The marks", MARKS)
-    rows.pairs("What a cell may hold", CELLS)
-    rows.pairs("What to price on Unit costs", PRICES)
-    rows.pairs("Units that the brackets may hold", unit_table())
     worksheet.page_setup.orientation = "portrait"
-
-
-def unit_table() -> list[tuple[str, str]]:
-    """(unit of the headers, other words of its kind) for the units of all input columns."""
-    by_words: dict[tuple[str, ...], list[str]] = {}
-    for sheet in INPUT_SHEETS:
-        for column in sheet.columns:
-            words = tuple(unit_words(column.unit)) if column.unit else ()
-            house = by_words.setdefault(words, [])
-            if len(words) > 1 and column.unit not in house:
-                house.append(column.unit)
-    return [(", ".join(house), ", ".join(words)) for words, house in by_words.items() if house]
 
 
 class _Rows:
