@@ -109,10 +109,21 @@ class Ends:
         return Line(end, RATE, place, f"{self.inputs.rates.at[row, 'rate_id']}: {column.label}",
                     value_text(column, value))
 
-    def _table(self, end, name):
-        first = tables.text(name).partition("\n")[0].lstrip("# ")
-        return Line(end, TABLE, f"batch/data/tables/{name}.csv", name.replace("_", " "),
-                    "looked up", first)
+    def _table(self, end, name, place, by, take, unit):
+        """A row of a published table as it is printed there; a whole table as a list."""
+        file, title = f"batch/data/tables/{name}.csv", name.replace("_", " ")
+        source = tables.text(name).partition("\n")[0].lstrip("# ")
+        rows, taken = tables.printed_rows(name), take.split()
+        if place is None:
+            value = ", ".join(f"{by} {cells[by]}: {cells[take]}" for _, cells in rows)
+            return Line(end, TABLE, file, f"{title}, {take}", f"{value} {unit}".strip(), source)
+        number, cells = rows[place]
+        found = ", ".join(f"{key.replace('_', ' ')}: {cells[key]}" for key in by.split())
+        of = f", {take}" if len(taken) == 1 else ""
+        value = ", ".join(f"{cells[key] or 'blank'}" if of else f"{key} {cells[key] or 'blank'}"
+                          for key in taken)
+        return Line(end, TABLE, f"{file}, line {number}", f"{title}, {found}{of}",
+                    f"{value} {unit}".strip(), source)
 
 
 def _is_unknown(value):

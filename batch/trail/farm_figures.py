@@ -4,7 +4,7 @@ What a figure is made of stands in the dictionary: its arithmetic, or the column
 is found from. Where neither names them, it is what the figure's step declares that it needs.
 """
 
-from functools import cached_property
+from functools import cache, cached_property
 
 import numpy as np
 
@@ -29,7 +29,8 @@ from batch.portfolio.shared_lines import LINE_KEYS, segment_stretches
 from batch.program.choosing import line_payers
 from batch.study import FLOW
 from batch.trail.ends import value_text
-from batch.trail.lines import CELL, FIGURE, PRICE, RATE, RULE, TABLE, Line, sum_of
+from batch.trail.lines import CELL, FIGURE, PRICE, RATE, RULE, Line, sum_of
+from batch.trail.look_ups import table_rows
 from batch.trail.worked import names_in, worked_line
 
 TYPED_AS = {working: typed for typed, working in TYPED_NAMES.items()}
@@ -55,6 +56,7 @@ ALWAYS_ZERO = ("administrator_benefits_usd",)
 MAKERS = {key: step for stage in FLOW for step in stage.steps for key in step.makes}
 
 
+@cache
 def column_of(key: str):
     """A key of a farm's row in the dictionary."""
     for sheet in (RESULTS, WORKING, *EVERY_SHEET):
@@ -86,7 +88,7 @@ class FarmFigures:
                         ((CELL, CANDIDATES.name, place, "candidate_id"),),
                         farm=str(row["candidate_id"]))
         parts, arithmetic = self._made_of(figure, row)
-        tables = [(TABLE, table) for table in column.tables.split()]
+        tables = table_rows(key, row, self.study.inputs.rules)
         source = column.source or ("" if arithmetic or parts or tables else column.help)
         if key == "incentive_usd":
             source = f"decided by: {row['incentive_decided_by']}; {source}"
