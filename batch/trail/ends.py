@@ -34,7 +34,7 @@ class Ends:
     """The ends of one study, each made into a line when it is asked for by its id."""
 
     def __init__(self, inputs):
-        self.inputs = inputs
+        self.inputs, self._made = inputs, {}
         self.tables = {sheet.name: (sheet, frame) for sheet, frame in (
             (CANDIDATES, inputs.candidates), (RATES, inputs.rates),
             (UNIT_COSTS, inputs.unit_costs), (FEEDERS, inputs.feeders),
@@ -42,9 +42,11 @@ class Ends:
 
     def line(self, end: tuple) -> Line:
         """The line of an end's id."""
-        kind, *of = end
-        return {CELL: self._cell, RULE: self._rule, PRICE: self._price, RATE: self._rate,
-                TABLE: self._table}[kind](end, *of)
+        if end not in self._made:
+            kind, *of = end
+            self._made[end] = {CELL: self._cell, RULE: self._rule, PRICE: self._price,
+                               RATE: self._rate, TABLE: self._table}[kind](end, *of)
+        return self._made[end]
 
     @cached_property
     def _key_places(self):
