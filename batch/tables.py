@@ -17,9 +17,18 @@ def table(name: str) -> pd.DataFrame:
         return pd.read_csv(stream, comment="#", keep_default_na=False, na_values=[""])
 
 
+@cache
 def text(name: str) -> str:
     """A table's file as it is."""
     return (FOLDER / f"{name}.csv").read_text(encoding="utf-8")
+
+
+@cache
+def printed_rows(name: str) -> tuple[tuple[int, dict[str, str]], ...]:
+    """A table's rows as they stand in its file: the line's number, and the texts by column."""
+    header, *rows = ((number, line.split(",")) for number, line in enumerate(
+        text(name).splitlines(), start=1) if line and not line.startswith("#"))
+    return tuple((number, dict(zip(header[1], cells))) for number, cells in rows)
 
 
 def names() -> list[str]:

@@ -5,7 +5,6 @@ up that it is not made of, and must change where a part of it is.
 """
 
 import re
-import sys
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
@@ -43,7 +42,6 @@ from batch.reading.validate import validate
 from batch.rules import Rule
 from batch.study import CHANGE, FLOW, RANK, REASON, run_study
 from batch.supply.chain import Chain
-from batch.tables import table
 from tests.conftest import DEMO, missing
 
 STEPS = [one for stage in FLOW[:FLOW.index(RANK) + 1] for one in stage.steps]
@@ -290,42 +288,6 @@ def test_parts_are_declared_by_a_step_that_makes_the_column():
         if any({"chain", "spectrum"} & {*one.takes, *one.gives} for one in makers):
             allowed |= of_chain
         assert set(names) <= allowed, (column.key, set(names) - allowed)
-
-
-# Tables that a step looks up for what it then leaves away, or that stand with the impedances.
-NOT_SHOWN = {"grant_incentive": {"fuels"}, "size_service": {"acsr", "transformer_impedance"}}
-
-
-def test_tables_are_those_that_the_step_looks_up():
-    """Every table that is read in a run of the demo, step by step."""
-    seen = {}
-    inside = []
-
-    def noted(name):
-        if inside:
-            seen.setdefault(inside[-1], set()).add(name)
-        return table(name)
-
-    def within(one, function):
-        def call(*args, **given):
-            inside.append(one.name)
-            try:
-                return function(*args, **given)
-            finally:
-                inside.pop()
-        return call
-
-    with pytest.MonkeyPatch.context() as patch:
-        for module in list(sys.modules.values()):
-            if getattr(module, "__name__", "").startswith("batch") and getattr(
-                    module, "table", None) is table:
-                patch.setattr(module, "table", noted)
-        for one in STEPS:
-            patch.setattr(one, "function", within(one, one.function))
-        run_study(validate(DEMO))
-    for name, read in seen.items():
-        told = {found for key in STEP[name].makes for found in COLUMN[key].tables.split()}
-        assert read - told <= NOT_SHOWN.get(name, set()), (name, read - told)
 
 
 # --- the demo -------------------------------------------------------------------------------------

@@ -9,24 +9,45 @@ import re
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 import pytest
 from click.testing import CliRunner
 
 from batch.audit import trace
 from batch.audit.trace import SHEETS, Tracer
 from batch.cli import main
-from batch.columns import CANDIDATES, PROGRAM, RESULTS
+from batch.columns import CANDIDATES, FEEDERS, PROGRAM, RATES, RESULTS
 from batch.findings import StudyError
 from batch.reading.header import column_letter
 from batch.rules import Rule
 from batch.study import run_study
-from batch.trail.lines import CELL, FIGURE, PRICE, RATE, RULE, formula, trail_data, trail_text
+from batch.trail.lines import (
+    CELL,
+    FIGURE,
+    PRICE,
+    RATE,
+    RULE,
+    Line,
+    Trail,
+    formula,
+    trail_data,
+    trail_text,
+)
+from batch.trail.program_figures import row_names
+from tests.test_made_of import same
 from tests.test_pages import Figures
 from tests.test_worked import evaluated
 
 FARM_KEYS = ("incentive_usd_per_kw", "member_npv_usd", "transformer_kva", "voltage_thd_pct")
 FUNDED = "program: farms in the budget"
-CELLS = 100
+CELLS = 200
+TABLE_SHEETS = ("Program totals", "Budget sets", "Budget limits", "Shared line parts",
+                "Line answers", "Line crossover", "Feeders", "Drivers", "Benefit by year",
+                "Dearest rules", "Cost lines", "Approvals")
+OF_ONE_FARM = ("farm", "design", "checks", "cost_shares", "cost_lines", "cash_flows", "approvals")
+# What a study says of the chosen options alone, and which they are: that rests on all options.
+TOLD_LATE = ("is_chosen", "member_irr_pct", "breakeven_hours",
+             "breakeven_line_npv_ft")
 
 
 @pytest.fixture(scope="module")
@@ -58,54 +79,99 @@ def must_end(trail, seen):
         assert abs(worked - value) <= step + 1e-4 * abs(value) + 0.011, (plain, line.value)
 
 
-def test_every_figure_of_the_boards_first_page_is_walked(demo_run, tracer):
+@pytest.fixture(scope="module")
+def board(demo_run, tracer):
+    """The trail of every figure of the board's first page."""
     text = (demo_run.folder / "board.html").read_text(encoding="utf-8")
     first = text[text.index('id="at-a-glance"'):text.index('id="who-pays"')]
     figures = {figure[:3] for figure in Figures(first).figures}
     assert len(figures) > 25
+    return {(file, row, one): tracer.trail(tracer.of_file(file, row, one))
+            for file, row, key in sorted(figures) for one in key.split(" - ")}
+
+
+def test_every_figure_of_the_boards_first_page_is_walked(board):
     seen = set()
-    for file, row, key in sorted(figures):
-        for one in key.split(" - "):
-            trail = tracer.trail(tracer.of_file(file, row, one))
-            must_end(trail, seen)
-            kinds = {line.kind for line in trail.lines}
-            assert kinds & {CELL, RULE}, (file, row, one)
+    for figure, trail in board.items():
+        must_end(trail, seen)
+        kinds = {line.kind for line in trail.lines}
+        assert kinds & {CELL, RULE}, figure
 
 
 def cells_with_figures(tracer):
     """Addresses of numbers on the sheets that have a way back."""
     return [f"{name}!{column_letter(place)}{row}"
-            for name in (*SHEETS, "Program totals", "Budget sets", "Cost lines")
+            for name in (*SHEETS, *TABLE_SHEETS)
             for row, values in enumerate(tracer.rows_of(name), start=1)
             for place, value in enumerate(values)
             if isinstance(value, (int, float)) and not isinstance(value, bool)]
 
 
-def test_random_cells_of_the_result_workbook_are_walked(tracer):
-    cells = cells_with_figures(tracer)
-    drawn = np.random.default_rng(5).choice(len(cells), size=CELLS * 2, replace=False)
-    walked, seen = 0, set()
-    for place in drawn:
+@pytest.fixture(scope="module")
+def cells(tracer):
+    """The trails of random cells of the result workbook, and of some of each smaller sheet."""
+    tracer.read((*SHEETS, *TABLE_SHEETS))
+    every = cells_with_figures(tracer)
+    random = np.random.default_rng(5)
+    drawn = [every[place] for place in random.choice(len(every), size=CELLS * 2, replace=False)]
+    for name in TABLE_SHEETS:
+        mine = [cell for cell in every if cell.startswith(f"{name}!")]
+        drawn[:0] = [mine[place] for place in random.choice(len(mine), size=2)]
+    trails = {}
+    for cell in drawn:
         try:
-            asked = tracer.of_cell(cells[place])
+            trails[cell] = tracer.trail(tracer.of_cell(cell))
         except StudyError as fault:
-            assert "holds no figure" in str(fault), cells[place]  # above a header, chart's data
-            continue
-        must_end(tracer.trail(asked), seen)
-        walked += 1
-        if walked == CELLS:
+            assert "holds no figure" in str(fault), cell  # above a header, chart's data
+        if len(trails) == CELLS:
             break
-    assert walked == CELLS
+    return trails
 
 
-def only_the_ends(inputs, trail, row):
-    """The inputs with all other cells of the farm blank, other prices and rates gone, and other
-    numbers among the rules changed."""
-    ends = {line.id for line in trail.lines if line.kind != FIGURE}
-    candidates = inputs.candidates.loc[[row]].copy()
-    for key in CANDIDATES.by_key:
-        if (CELL, CANDIDATES.name, row, key) not in ends and key != "candidate_id":
-            candidates[key] = np.nan if candidates[key].dtype == float else None
+def test_random_cells_of_the_result_workbook_are_walked(cells):
+    assert len(cells) == CELLS
+    seen = set()
+    for trail in cells.values():
+        must_end(trail, seen)
+
+
+def test_every_figure_of_the_smaller_tables_is_worked(tracer):
+    """Each figure's own line; what it is made of is worked in the other trails."""
+    for file, (sheet, frame) in tracer.tables.items():
+        for name in row_names(sheet, frame) if file != "cost_lines" else ():
+            for column in sheet.columns:
+                if column.is_numeric:
+                    line = tracer.program.line((FIGURE, file, name, column.key))
+                    parts = (Line(part, CELL, str(part), "", "") for part in line.parts)
+                    must_end(Trail((line.id,), (line, *parts)), set())
+
+
+def test_a_chance_is_a_number_of_drawn_futures(demo_run, tracer):
+    """A share of futures is one of so many, and each future is counted whole."""
+    study = demo_run.study
+    assert study.portfolio.draws == study.inputs.rules["uncertainty_draws"]
+    ranked = study.results[study.results["rank"].notna()]
+    assert len(ranked) > 20
+    for row, pct in ranked["budget_chance_pct"].items():
+        line = tracer.farms.line((FIGURE, "farm", int(row), "budget_chance_pct"))
+        held, draws = map(int, re.fullmatch(r"100 x (\d+) futures / (\d+)",
+                                            formula(line, {})).groups())
+        assert draws == study.portfolio.draws and 100 * held / draws == pct
+        assert f"seed {study.inputs.rules['uncertainty_seed']:g}" in line.source
+
+
+# --- from the ends alone --------------------------------------------------------------------------
+
+def only_the_ends(inputs, ends):
+    """The inputs with all cells blank that are no ends, farms without any, and prices and rates
+    that are none, gone, and other numbers among the rules changed."""
+    def blanked(sheet, frame, names):
+        is_end = {key: [key in names or (CELL, sheet.name, row, key) in ends
+                        for row in frame.index] for key in frame}
+        return pd.DataFrame({key: frame[key].where(
+            is_end[key], np.nan if frame[key].dtype == float else None) for key in frame})
+
+    rows = sorted({end[2] for end in ends if end[:2] == (CELL, CANDIDATES.name)})
     rules = {}
     for key, rule in inputs.rules.by_key.items():
         column = PROGRAM.by_key[key]
@@ -116,10 +182,55 @@ def only_the_ends(inputs, trail, row):
     for place in rates.index:
         for key in rates:
             if (RATE, place, key) not in ends and key != "rate_id":
-                rates.loc[place, key] = np.nan if rates[key].dtype == float else None
-    return replace(inputs, candidates=candidates, rates=rates,
-                   has_error=inputs.has_error.loc[[row]], unit_costs=inputs.unit_costs.loc[prices],
-                   rules=inputs.rules.replaced(rules))
+                rates.loc[place, key] = (np.nan if rates[key].dtype == float
+                                         else RATES.by_key[key].default)
+    return replace(
+        inputs, candidates=blanked(CANDIDATES, inputs.candidates.loc[rows],
+                                   ("candidate_id", "rate_id")),
+        feeders=blanked(FEEDERS, inputs.feeders, ("feeder_id",)), rates=rates,
+        has_error=inputs.has_error.loc[rows], unit_costs=inputs.unit_costs.loc[prices],
+        rules=inputs.rules.replaced(rules))
+
+
+def of_design(tracer, one):
+    """The id of a farm's figure in its own design, which may not be chosen where rules that are no
+    ends are changed; None for what tells of the choice, and of other farms."""
+    _, of, place, key = one
+    design = tracer.farms.chosen.get(place) if of == "farm" else place if of == "design" else None
+    in_design = design in tracer.study.options.index and key in tracer.study.options
+    return (FIGURE, "design", design, key) if in_design and key not in TOLD_LATE else None
+
+
+def must_be_recomputed(tracer, trails):
+    """All figures of farms in some trails, worked again by a study of their ends alone. What stands
+    above them, as sums, is worked from them by its printed arithmetic (`must_end`)."""
+    lines = {line.id: line for trail in trails for line in trail.lines}
+    ends = {one for one in lines if one[0] != FIGURE}
+    study = tracer.study
+    again = run_study(only_the_ends(study.inputs, ends))
+    asked = {of_design(tracer, one) for one in lines if one[0] == FIGURE} - {None}
+    kept = [one for one in asked if one[2] in again.options.index]  # else another variant is best
+    assert len(kept) > 0.9 * len(asked)
+    by_key = {}
+    for _, _, design, key in kept:
+        by_key.setdefault(key, []).append(design)
+    moved = {key: [before.compare(after)] for key, designs in by_key.items() for before, after in [
+        [one.options.loc[designs, key] for one in (study, again)]] if not same(before, after)}
+    assert not moved
+    return kept
+
+
+def test_the_boards_first_page_comes_of_its_ends(tracer, board):
+    assert len(must_be_recomputed(tracer, list(board.values()))) > 5_000
+
+
+def test_random_cells_come_of_their_ends(tracer, cells):
+    """Those of single farms, under which little else stands."""
+    own = [trail for trail in cells.values() if all(
+        line.kind != FIGURE or line.id[1] in OF_ONE_FARM for line in trail.lines)
+        and len({line.farm for line in trail.of(FIGURE)}) < 10]
+    assert len(own) > CELLS / 2
+    assert len(must_be_recomputed(tracer, own)) > 1_000
 
 
 @pytest.mark.parametrize("candidate", ["A26-003", "A26-010", "A26-040"])
@@ -128,7 +239,9 @@ def test_what_is_no_end_of_a_trail_moves_nothing(demo_run, tracer, candidate, ke
     asked = tracer.of_file("results", candidate, key)
     trail, row = tracer.trail(asked), asked[2]
     before = demo_run.study.results.at[row, key]
-    inputs = only_the_ends(demo_run.study.inputs, trail, row)
+    ends = {line.id for line in trail.lines if line.kind != FIGURE and (
+        line.kind != CELL or line.id[1] != CANDIDATES.name or line.id[2] == row)}
+    inputs = only_the_ends(demo_run.study.inputs, ends)
     after = run_study(inputs).results.at[row, key]
     assert after == pytest.approx(before, rel=1e-9, nan_ok=True)
 
@@ -148,7 +261,8 @@ def test_command_traces_a_key_a_row_and_a_cell(called, demo_run):
     said = called("explain", "incentive_usd", "--run", folder, "--of", "totals", FUNDED, "--json")
     lines = json.loads(said.stdout)
     assert {line["kind"] for line in lines} >= {FIGURE, CELL, RULE}
-    assert lines[0]["how"].count(" + ") == len(lines[0]["parts"]) - 1
+    # Beside the sums of the farms the figure that tells which farms they are.
+    assert lines[0]["how"].count(" + ") == len(lines[0]["parts"]) - 2
 
 
 @pytest.mark.parametrize("args, words", [

@@ -104,14 +104,17 @@ def _table(worksheet, first_header: str):
                          MAKE_ANEW)
 
 
-def sheet_rows(path: Path, sheet_name: str) -> list[tuple]:
-    """The values of all rows of a sheet. Errors: StudyError where the workbook has no such."""
+def sheet_rows(path: Path, names) -> dict[str, list[tuple]]:
+    """The values of all rows of some sheets. Errors: StudyError where the workbook lacks one."""
+    found = {}
     with opened(check_file(path), is_value_view=False) as book:
-        if sheet_name not in book.sheetnames:
-            raise StudyError(f"The workbook has no sheet '{sheet_name}'.", MAKE_ANEW)
-        worksheet = book[sheet_name]
-        worksheet.reset_dimensions()
-        return list(worksheet.iter_rows(values_only=True))
+        for name in names:
+            if name not in book.sheetnames:
+                raise StudyError(f"The workbook has no sheet '{name}'.", MAKE_ANEW)
+            worksheet = book[name]
+            worksheet.reset_dimensions()
+            found[name] = list(worksheet.iter_rows(values_only=True))
+    return found
 
 
 def _results(worksheet) -> pd.DataFrame:

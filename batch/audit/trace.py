@@ -5,8 +5,10 @@ from pathlib import Path
 
 from batch.audit.stored import sheet_rows
 from batch.columns import CANDIDATES, INPUT_SHEETS, PROGRAM, RESULTS, WORKING
-from batch.columns.working import CHECKS, COST_SHARES
+from batch.columns.portfolio import row_keys
+from batch.columns.working import APPROVALS, CHECKS, COST_SHARES
 from batch.findings import StudyError
+from batch.program.approvals import approvals
 from batch.reading.cell_text import unescaped
 from batch.reading.cells import copy_name
 from batch.reading.header import column_letter
@@ -27,6 +29,7 @@ CANDIDATE, RULE_KEY = RESULTS.by_key["candidate_id"].header, "Key"
 # Sheets of the result workbook: file, headers that name the row there, and their dictionary.
 SHEETS = {"Ranking": ("results", (CANDIDATE,), RESULTS),
           "Economics": ("results", (CANDIDATE,), RESULTS),
+          "Results": ("results", ("candidate_id",), RESULTS),
           "Options": ("options", (CANDIDATE, "Supply option"), RESULTS),
           "Mitigations": ("mitigations", (CANDIDATE, "Variant"), RESULTS),
           WHAT_FAILS: ("checks", (CANDIDATE, "Supply option", "Check"), CHECKS),
@@ -42,6 +45,7 @@ class Tracer:
         self._rows = {}
         self.tables = {name.removesuffix(".csv"): (sheet, with_columns(frame, sheet))
                        for sheet, name, frame in portfolio_tables(self.study)}
+        self.tables["approvals"] = (APPROVALS, with_columns(approvals(self.study), APPROVALS))
         self.ends, self.farms = Ends(self.study.inputs), FarmFigures(self.study)
         self.program = ProgramFigures(self.study, self.tables, self.farms)
 
@@ -106,8 +110,8 @@ class Tracer:
         for sheet in INPUT_SHEETS:
             if name == copy_name(sheet.name) or name == sheet.name == CANDIDATES.name:
                 return self._typed(sheet, row, letter, address)
-        by_title = {sheet.name: (file, (sheet.columns[0].header,), sheet)
-                    for file, (sheet, _) in self.tables.items()}
+        by_title = {sheet.name: (file, tuple(sheet.by_key[key].header for key in row_keys(sheet)),
+                                 sheet) for file, (sheet, _) in self.tables.items()}
         by_title["Feeders"] = by_title.pop("Feeder loads")
         by_title["Cost lines"] = ("cost_lines", (CANDIDATE, "Line"), self.tables["cost_lines"][0])
         if name in (PROGRAM_NAME, RULES_CHANGED):
@@ -120,7 +124,8 @@ class Tracer:
         file, id_headers, sheet = {**by_title, **SHEETS}[name]
         said = self._row_of_cell(name, row, id_headers)
         key_of = {MISSES_BY: "value"} if name == WHAT_FAILS else {}
-        key_of |= {column.header: column.key for column in sheet.columns}
+        key_of |= {name: column.key for column in sheet.columns
+                   for name in (column.header, column.key)}
         header = said and said[0].get(letter)
         is_blank = said and name == WHAT_FAILS and said[1].get(header) is None
         if is_blank or header not in key_of or not sheet.by_key[key_of[header]].is_numeric:
@@ -130,8 +135,12 @@ class Tracer:
     def rows_of(self, name: str) -> list[tuple]:
         """The values of all rows of a sheet of the result workbook."""
         if name not in self._rows:
-            self._rows[name] = sheet_rows(self.path, name)
+            self.read((name,))
         return self._rows[name]
+
+    def read(self, names) -> None:
+        """Have some sheets at hand, which takes hardly longer than one."""
+        self._rows |= sheet_rows(self.path, names)
 
     def _row_of_cell(self, name, row, id_headers):
         """What stands in a row below the header that has all of `id_headers`: headers by column

@@ -27,9 +27,9 @@ class Column:
     numbers and must give the reported value. Where it differs by supply option it is a tuple of
     (option, arithmetic) pairs; where it hangs on rules, a ByFarm. `made_of` has the direct parts
     of a value that has no such arithmetic, or not for every farm: keys of columns and rules, with
-    blanks between; they stand in `made_of.py`, with the published `tables` that a value
-    is looked up in. `stage` tells for which of the STAGES a farm's cell is needed, if for any,
-    and `needed_where` names the farms that need it (`batch/program/knowledge.py`); blank for all.
+    blanks between; they stand in `made_of.py`. `stage` tells for which of the STAGES a farm's cell
+    is needed, if for any, and `needed_where` names the farms that need it
+    (`batch/program/knowledge.py`); blank for all.
     """
 
     key: str
@@ -50,7 +50,6 @@ class Column:
     fuel_gas_unit: str = ""
     worked: str | tuple[tuple[str, str], ...] | ByFarm = ""
     made_of: str = ""
-    tables: str = ""
     example: object = None
     stage: str = ""
     needed_where: str = ""

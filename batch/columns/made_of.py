@@ -462,53 +462,7 @@ VALUE["breakeven_line_npv_ft"] = _once(
 MADE_OF = (FARM | DESIGN | SIZED | CHAIN | DISTORTION | LEADS | ANSWERS | BILLS | PRICES | SHARES
            | VALUE)
 
-AMPACITY = "ampacity ampacity_temperature_factors"
-OVERHEAD = "ampacity_messenger ampacity_temperature_factors_40"
-MOTOR_CURRENT = "motor_full_load_current_three_phase"
-FRONT_END_OR_FILTER = "front_end_current filter_remaining"
-# The published tables that a value is looked up in, by their file names in batch/data/tables.
-TABLES = {
-    **dict.fromkeys(("pump_motor_hp", "transformer_kva", "protective_device_a", "disconnect_a",
-                     "member_transformer_usd", "breakeven_line_npv_ft"), "standard_sizes"),
-    "motor_efficiency_used_pct": "motor_efficiency",
-    **dict.fromkeys(("motor_table_a", "tower_table_a", "booster_table_a", "drive_rated_hp",
-                     "drive_allowed_a"), MOTOR_CURRENT),
-    "motor_fault_a": MOTOR_CURRENT,
-    "pivot_largest_locked_a": "locked_rotor_current",
-    "computed_fuel_rate": "fuels generator_fuel",
-    "co2_present_t_yr": "fuels",
-    **dict.fromkeys(("service_phases", "line_reactor_pct", "dc_choke_pct", "input_filter",
-                     "input_item", "starter_item", "own_displacement_pf"), "supply_variants"),
-    **dict.fromkeys(("converter_inrush_kva", "starting_kva"), "locked_rotor_kva_per_hp"),
-    **dict.fromkeys(("drive_efficiency_used_pct", "filter_loss_pct", "pulse_top_v",
-                     "motor_rise_us", "base_filter_usd", "missing_items"), "output_filters"),
-    "motor_lead_conductor": f"{AMPACITY} {OVERHEAD} conductor_ac_impedance conductor_dc_resistance",
-    "motor_lead_ampacity_a": AMPACITY,
-    "motor_lead_drop_pct": "conductor_ac_impedance",
-    "service_conductor": f"{AMPACITY} {OVERHEAD} conductor_ac_impedance",
-    "service_ampacity_a": f"{AMPACITY} {OVERHEAD}",
-    **dict.fromkeys(("service_r_ohm", "service_x_ohm", "machine_drop_pct"),
-                    "conductor_ac_impedance"),
-    "grounding_conductor": "grounded_conductor equipment_grounding_conductor "
-                           "conductor_dc_resistance",
-    "grounding_beyond": "equipment_grounding_conductor",
-    "electrode_conductor": "grounding_electrode_conductor conductor_dc_resistance",
-    **dict.fromkeys(("line_r_ohm", "line_x_ohm"), "acsr"),
-    **dict.fromkeys(("transformer_r_ohm", "transformer_x_ohm", "fault_midpoint_a",
-                     "fault_midpoint_drive_a"), "transformer_impedance"),
-    **dict.fromkeys(("service_current_a", "fundamental_current_a", "input_power_factor",
-                     "transformer_capacity_pu"), FRONT_END_OR_FILTER),
-    "transformer_loss_kwh_yr": "transformer_efficiency",
-    "withstand_a": "withstand_ratings",
-    **dict.fromkeys(("tdd_limit_pct", "single_harmonic_share_pct"), "harmonic_current_limits"),
-    "pivot_lead_conductor": f"{AMPACITY} conductor_ac_impedance",
-    "pivot_lead_ampacity_a": AMPACITY,
-    "pivot_lead_drop_pct": "conductor_ac_impedance",
-    "pivot_cable_ampacity_a": AMPACITY,
-}
-
 
 def with_parts(columns):
-    """The columns with what each is made of, and the tables that it is looked up in."""
-    return tuple(replace(column, made_of=MADE_OF.get(column.key, ""),
-                         tables=TABLES.get(column.key, "")) for column in columns)
+    """The columns with what each is made of."""
+    return tuple(replace(column, made_of=MADE_OF.get(column.key, "")) for column in columns)

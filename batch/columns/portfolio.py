@@ -364,6 +364,16 @@ SCENARIO_VERDICTS = Sheet(
         _text("verdict_reason", "Reason", "Why the verdict is what it is under the scenario."),
     ))
 
+# Tables whose first column alone does not name a row.
+NAMED_BY = {SHARED_COSTS.name: ("candidate_id",), LINE_CROSSOVER.name: ("shared_line_id", "farms"),
+            SET_FARMS.name: ("method", "candidate_id")}
+
+
+def row_keys(sheet: Sheet) -> tuple[str, ...]:
+    """The columns that name a row of a table."""
+    return NAMED_BY.get(sheet.name, (sheet.columns[0].key,))
+
+
 PORTFOLIO_SHEETS = (PROGRAM_TOTALS, BUDGET_SETS, BUDGET_LIMITS, SHARED_COSTS, LINE_ANSWERS,
                     LINE_CROSSOVER, FEEDER_LOADS, TORNADO, BENEFIT_BY_YEAR, RULE_COSTS, COST_LINES,
                     SET_FARMS, SET_EXCHANGE, BUDGET_STEPS, WITHDRAWALS,

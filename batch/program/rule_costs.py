@@ -22,18 +22,22 @@ CRITERION_RULES = {choosing.COOPERATIVE_PAYBACK: "maximum_cooperative_payback_yr
                    choosing.MEMBER_NPV: "member_npv_floor_usd"}
 LIFTED = {"maximum_cooperative_payback_yr": np.inf, "member_npv_floor_usd": NO_FLOOR}
 SUMMED = ("added_load_kw", "project_cost_usd", "together_npv_usd")
+# Of each rule and farm: the design that it has and would choose, and what is summed of either.
+# Blank where it would not qualify.
+FARMS = ["key", *(f"{name}_{side}" for name in ("design", *SUMMED) for side in ("before", "after"))]
 
 
 def rule_costs(designs: pd.DataFrame, options: pd.DataFrame, checks: pd.DataFrame,
-               inputs, steps) -> pd.DataFrame:
-    """The rules without which members and cooperative together would gain most, dearest first.
+               inputs, steps) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """The rules without which members and cooperative together would gain most, dearest first, and
+    the farms behind each with what they have and what they would choose.
 
     `designs` are all priced designs with their checks counted, `options` and `checks` the study's,
     and `steps` those by which a study chooses from its priced designs.
-    Columns as `RULE_COSTS` has them; empty where no rule costs anything, and for workbooks of more
-    than 2,000 farms.
+    Columns of the first as `RULE_COSTS` has them, of the second as FARMS; both empty where no rule
+    costs anything, and for workbooks of more than 2,000 farms.
     """
-    empty = pd.DataFrame(columns=list(RULE_COSTS.by_key))
+    empty = pd.DataFrame(columns=list(RULE_COSTS.by_key)), pd.DataFrame(columns=FARMS)
     if options["excel_row"].nunique() > MOST_FARMS:
         return empty
     now = options[options["is_chosen"]].set_index("excel_row")
@@ -44,13 +48,19 @@ def rule_costs(designs: pd.DataFrame, options: pd.DataFrame, checks: pd.DataFram
         mine = designs["excel_row"].isin(touched)
         if mine.any():
             lifted[key] = designs[mine].assign(
+                design=designs.index[mine],
                 fails_count=fewer if key not in LIFTED else designs["fails_count"])
-    rows = [_row(key, now.loc[after.index], after, inputs)
-            for key, after in _chosen(lifted, inputs, steps)]
-    table = pd.DataFrame([*rows], columns=list(RULE_COSTS.by_key)) if rows else empty
+    now = now.assign(design=options.index[options["is_chosen"]])
+    choices = [(key, now.loc[after.index], after) for key, after in _chosen(lifted, inputs, steps)]
+    if not choices:
+        return empty
+    table = pd.DataFrame([_row(*one, inputs) for one in choices],
+                         columns=list(RULE_COSTS.by_key))
     costs = table[(table["farms"] > 0) | (table["together_npv_usd"] > 0)]
-    return costs.sort_values(["together_npv_usd", "added_load_kw", "key"],
-                             ascending=[False, False, True]).head(MOST_RULES).reset_index(drop=True)
+    costs = costs.sort_values(["together_npv_usd", "added_load_kw", "key"], ascending=[
+        False, False, True]).head(MOST_RULES).reset_index(drop=True)
+    farms = pd.concat([_farms(*one) for one in choices], ignore_index=True)
+    return costs, farms[farms["key"].isin(costs["key"])]
 
 
 def _failing_by_rule(designs, checks, rules):
@@ -107,6 +117,19 @@ def _row(key, before, after, inputs):
     return {"key": key, "rule": column.label, "value": value_text(rules[key]),
             "unit": column.unit, "source": rules.source(key),
             "farms": float(will.sum() - was.sum()), "farms_changed": float(differs.sum())} | gain
+
+
+def _farms(key, before, after):
+    """The farms of one rule whose figures are others without it."""
+    was, will = _qualifies(before), _qualifies(after)
+    out = pd.DataFrame({"key": key} | {
+        f"{name}_{side}": chosen[name].where(counts).to_numpy()
+        for name in ("design", *SUMMED)
+        for side, chosen, counts in (("before", before, was), ("after", after, will))},
+        index=after.index)
+    alike = [np.isclose(out[f"{name}_before"], out[f"{name}_after"], atol=1e-9, equal_nan=True)
+             for name in ("design", *SUMMED)]
+    return out[~np.logical_and.reduce(alike)]
 
 
 def _qualifies(chosen):

@@ -16,7 +16,8 @@ from batch.step import step
 class Portfolio:
     """What no farm alone can tell; any table may be empty. Their columns stand in
     `batch/columns/portfolio.py`. `funded_by` has the Excel rows of the farms that each way to give
-    out the budget funds; `draws` is how many futures were drawn."""
+    out the budget funds, `rule_farms` the farms behind each row of `rule_costs`; `draws` is how
+    many futures were drawn."""
 
     sets: pd.DataFrame
     funded_by: dict[str, pd.Index]
@@ -26,6 +27,7 @@ class Portfolio:
     tornado: pd.DataFrame
     years: pd.DataFrame
     rule_costs: pd.DataFrame
+    rule_farms: pd.DataFrame
     draws: int
     set_farms: pd.DataFrame
     exchange: pd.DataFrame
@@ -85,12 +87,13 @@ def qualify_alone(results: pd.DataFrame, options_alone) -> pd.Series:
 
 
 def portfolio_of(options, costs_of_rules, at_hand) -> Portfolio:
-    """The portfolio's tables, from the options, what the rules cost, and what the steps gave."""
+    """The portfolio's tables, from the options, what the rules cost with the farms behind it, and
+    what the steps gave."""
     rules, given, ahead = at_hand["rules"], at_hand["funding"], at_hand["ahead"]
     chosen = options[options["is_chosen"]]
     chosen = chosen.assign(is_funded=chosen["excel_row"].isin(given.funded))
     shared = lines.shared_costs(chosen, at_hand["options_alone"], rules)
     return Portfolio(given.sets, given.funded_by, given.limits, shared,
                      lines.crossover(options, rules),
-                     ahead.tornado, ahead.years, costs_of_rules, ahead.draws,
+                     ahead.tornado, ahead.years, *costs_of_rules, ahead.draws,
                      *set_tables.all_of(at_hand["sets"], given, at_hand["inputs"]))

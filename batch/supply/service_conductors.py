@@ -14,6 +14,7 @@ SMALLEST_PARALLEL = "1/0"  # NEC 310.10(G): parallel conductors are 1/0 and larg
 SMALL_CIRCUIT_A = 100  # NEC 110.14(C)(1): up to here terminations may be for 60 C only
 SMALLEST_SERVICE = {"cu": "8", "al": "6"}  # NEC 230.23(B) overhead, 230.31(B) underground
 METALS = {"copper": "cu", "aluminum": "al"}
+CONDUIT_COLUMNS = {"PVC": "pvc", "aluminum": "al", "steel": "steel"}  # of chapter 9 Table 9
 
 
 @dataclass(frozen=True)
@@ -94,7 +95,7 @@ def runs(rules, build, metal=None) -> pd.DataFrame:
 
 def _in_conduit(wires, metal, rules):
     """NEC Table 310.16 at its 75 C terminals, and chapter 9 Table 9."""
-    conduit = {"PVC": "pvc", "aluminum": "al", "steel": "steel"}[rules["conduit"]]
+    conduit = CONDUIT_COLUMNS[rules["conduit"]]
     return {"ampacity": ampacity_at(wires[f"{metal}75"], rules["ambient_c"]),
             "r": wires[f"R{metal}_{conduit}"],
             "x": wires["X_steel" if conduit == "steel" else "X_pvc_al"]}

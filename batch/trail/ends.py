@@ -34,7 +34,7 @@ class Ends:
     """The ends of one study, each made into a line when it is asked for by its id."""
 
     def __init__(self, inputs):
-        self.inputs = inputs
+        self.inputs, self._made = inputs, {}
         self.tables = {sheet.name: (sheet, frame) for sheet, frame in (
             (CANDIDATES, inputs.candidates), (RATES, inputs.rates),
             (UNIT_COSTS, inputs.unit_costs), (FEEDERS, inputs.feeders),
@@ -42,9 +42,11 @@ class Ends:
 
     def line(self, end: tuple) -> Line:
         """The line of an end's id."""
-        kind, *of = end
-        return {CELL: self._cell, RULE: self._rule, PRICE: self._price, RATE: self._rate,
-                TABLE: self._table}[kind](end, *of)
+        if end not in self._made:
+            kind, *of = end
+            self._made[end] = {CELL: self._cell, RULE: self._rule, PRICE: self._price,
+                               RATE: self._rate, TABLE: self._table}[kind](end, *of)
+        return self._made[end]
 
     @cached_property
     def _key_places(self):
@@ -124,10 +126,21 @@ class Ends:
                 else key in laid.study)
         return f"scenario {self.inputs.scenario.name}, in place of the cell's own" if said else ""
 
-    def _table(self, end, name):
-        first = tables.text(name).partition("\n")[0].lstrip("# ")
-        return Line(end, TABLE, f"batch/data/tables/{name}.csv", name.replace("_", " "),
-                    "looked up", first)
+    def _table(self, end, name, place, by, take, unit):
+        """A row of a published table as it is printed there; a whole table as a list."""
+        file, title = f"batch/data/tables/{name}.csv", name.replace("_", " ")
+        source = tables.text(name).partition("\n")[0].lstrip("# ")
+        rows, taken = tables.printed_rows(name), take.split()
+        if place is None:
+            value = ", ".join(f"{by} {cells[by]}: {cells[take]}" for _, cells in rows)
+            return Line(end, TABLE, file, f"{title}, {take}", f"{value} {unit}".strip(), source)
+        number, cells = rows[place]
+        found = ", ".join(f"{key.replace('_', ' ')}: {cells[key]}" for key in by.split())
+        of = f", {take}" if len(taken) == 1 else ""
+        value = ", ".join(f"{cells[key] or 'blank'}" if of else f"{key} {cells[key] or 'blank'}"
+                          for key in taken)
+        return Line(end, TABLE, f"{file}, line {number}", f"{title}, {found}{of}",
+                    f"{value} {unit}".strip(), source)
 
 
 def _is_unknown(value):

@@ -4,7 +4,7 @@ What a figure is made of stands in the dictionary: its arithmetic, or the column
 is found from. Where neither names them, it is what the figure's step declares that it needs.
 """
 
-from functools import cached_property
+from functools import cache, cached_property
 
 import numpy as np
 import pandas as pd
@@ -30,7 +30,9 @@ from batch.portfolio.line_parts import stretches_of
 from batch.program.budgeting import goal_key
 from batch.study import FLOW
 from batch.trail.ends import value_text
-from batch.trail.lines import CELL, FIGURE, PRICE, RATE, RULE, TABLE, Line, sum_of
+from batch.trail.lines import CELL, FIGURE, PRICE, RATE, RULE, Line, sum_of
+from batch.trail.look_ups import table_rows
+from batch.trail.table_figures import DRAWN_RULES, drawn_in_words, of_draws
 from batch.trail.worked import names_in, worked_line
 
 TYPED_AS = {working: typed for typed, working in TYPED_NAMES.items()}
@@ -44,18 +46,18 @@ OF_ANY_LINE = {"line_job_usd": (LINE_FIXED,), "trunk_alone_usd": (LINE, LINE_FIX
                "trunk_part_usd": (LINE, LINE_FIXED)}
 ADDED_UP = "own_line_usd"  # of these the one that is the sum of its lines
 VERDICT, FUTURES = (RESULTS.by_key[key].group for key in ("verdict", "rank_p10"))
-DRAWN_BY = ("uncertainty_draws", "uncertainty_seed", "fuel_price_spread_pct", "hours_spread_pct",
-            "construction_spread_pct", "wholesale_spread_pct", "farm_correlation_pct",
-            "yearly_correlation_pct")
 # What the price list says of a machine beside its price, and the item that lists it.
 LISTED = ("size", "single_phase_hp", "inrush_kva")
 LISTED_ITEM = {SINGLE_PHASE_DRIVE: "drive", ROTARY: "converter"}
 # Columns that steps carry over from where they are typed: they are ends, not figures.
 CARRIED = ("losses_pct", "shared_single_phase_ft", "shared_three_phase_ft", "excel_row")
+# Drawn figures in which a farm stands against all others.
+OF_ALL = ("rank_p10", "rank_p90", "budget_chance_pct")
 ALWAYS_ZERO = ("administrator_benefits_usd",)
 MAKERS = {key: step for stage in FLOW for step in stage.steps for key in step.makes}
 
 
+@cache
 def column_of(key: str):
     """A key of a farm's row in the dictionary."""
     for sheet in (RESULTS, WORKING, *EVERY_SHEET):
@@ -87,8 +89,10 @@ class FarmFigures:
                         ((CELL, CANDIDATES.name, place, "candidate_id"),),
                         farm=str(row["candidate_id"]))
         parts, arithmetic = self._made_of(figure, row)
-        tables = [(TABLE, table) for table in column.tables.split()]
+        tables = table_rows(key, row, self.study.inputs.rules)
         source = column.source or ("" if arithmetic or parts or tables else column.help)
+        if column.group == FUTURES:
+            source = drawn_in_words(self.study)
         if key == "incentive_usd":
             source = f"decided by: {row['incentive_decided_by']}; {source}"
         return Line(figure, FIGURE, self._place(of, row, key), column.label,
@@ -394,20 +398,32 @@ class FarmFigures:
                     *of_farms("incentive_cost_usd", "counted_load_kw")], None
         if key == "running_incentive_cost_usd" and place in farms:
             ahead = self.study.funding.entered[place][3]
-            return self.sum_over(self.study.sets.rows_of(ahead), "incentive_cost_usd")
+            parts, arithmetic = self.sum_over(self.study.sets.rows_of(ahead), "incentive_cost_usd")
+            return [*parts, (FIGURE, "farm", place, "rank")], arithmetic
         if key == "in_budget":
-            return [(FIGURE, "farm", place, "running_incentive_cost_usd"), budget], None
+            return [*((FIGURE, "farm", place, one) for one in (
+                "running_incentive_cost_usd", "may_be_funded")), budget], None
         if key in ("in_best_set", "best_set_year"):
             goal = goal_key(self.study.inputs.rules)
             feeders = [(CELL, FEEDERS.name, int(feeder), "spare_capacity_kw")
                        for feeder in self.study.inputs.feeders.index]
-            return [*of_farms("incentive_cost_usd", goal), budget, *feeders,
-                    (RULE, "budget_goal"), (RULE, "feeder_coincidence_pct")], None
+            return [*of_farms("incentive_cost_usd", goal, "added_load_kw", "may_be_funded"), budget,
+                    *feeders, (RULE, "budget_goal"), (RULE, "feeder_coincidence_pct")], None
         if column_of(key).group == FUTURES:
-            return [*((FIGURE, "farm", place, one) for one in (
-                "member_npv_usd", "cooperative_npv_usd", "rank")),
-                *((RULE, name) for name in DRAWN_BY)], None
+            return self._of_futures(place, key, of_farms, budget)
         return None
+
+    def _of_futures(self, place, key, of_farms, budget):
+        """A band or a chance: in how many of the drawn futures; where farms stand against each
+        other, all of them are drawn."""
+        own = ("member_npv_usd", "cooperative_npv_usd", "member_payback_yr",
+               "cooperative_payback_yr", "rank")
+        among = of_farms("incentive_cost_usd", "counted_load_kw", "may_be_funded",
+                         "cooperative_payback_yr") if key in OF_ALL else []
+        limits = [(RULE, f"maximum_{party}_payback_yr") for party in ("member", "cooperative")]
+        chance = self.row("farm", place)[key] if key.endswith("_chance_pct") else np.nan
+        return [*((FIGURE, "farm", place, one) for one in own), *among, budget, *limits,
+                *DRAWN_RULES], of_draws(self.study, chance)
 
 
 def _price_ids(lines):

@@ -3,21 +3,21 @@ of a farm in the long files. Each is made of figures of farms, of others here, o
 
 from decimal import ROUND_HALF_UP, Decimal
 
-from batch.columns import CANDIDATES, FEEDERS, PROGRAM, RESULTS, STUDY
-from batch.columns.portfolio import COST_LINES, EXCHANGED, OF_A_SET, SET_FARMS, SUMS
+from batch.columns import FEEDERS, PROGRAM, STUDY
+from batch.columns.portfolio import COST_LINES, SUMS, row_keys
 from batch.columns.program import item_key
 from batch.columns.results import TEST_LABELS
 from batch.columns.working import CASH_FLOWS, CHECKS, COST_SHARES
 from batch.money.prices import in_words
-from batch.program.budgeting import BEST_WITHIN, STOPS, SUMMED, goal_key
+from batch.program.budgeting import SUMMED, goal_key
 from batch.program.choosing import COOPERATIVE_PAYBACK, MEMBER_NPV, MEMBER_PAYBACK
-from batch.program.set_tables import ALL_RANKED as ALL_RANKED_SET
-from batch.program.set_tables import TOGETHER
 from batch.program.totals import ALL_RANKED, BEST_SET, groups_of
 from batch.supply.checks import CHECKS as LIMITS
 from batch.trail.ends import value_text
-from batch.trail.farm_figures import DRAWN_BY, MAKERS
+from batch.trail.farm_figures import MAKERS
 from batch.trail.lines import CELL, FIGURE, PRICE, RULE, Line, sum_of
+from batch.trail.set_figures import SetFigures
+from batch.trail.table_figures import BOTH, TableFigures, of_farms
 
 TESTS = tuple(test for test, _ in TEST_LABELS)
 # Files whose rows are of one farm, and what tells its row there from the others.
@@ -29,15 +29,14 @@ JUDGED = {check.name: (check.value, check.limit) for check in LIMITS} | {
     COOPERATIVE_PAYBACK: ("cooperative_payback_yr", "maximum_cooperative_payback_yr"),
     MEMBER_PAYBACK: ("member_payback_yr", "maximum_member_payback_yr"),
     MEMBER_NPV: ("member_npv_usd", "member_npv_floor_usd")}
-BOTH = ("member_npv_usd", "cooperative_npv_usd")
 
 
 def row_names(sheet, frame) -> list[str]:
-    """What names the rows of a table: its first column."""
-    first = sheet.columns[0]
-    if sheet is SET_FARMS:  # a row for each set and farm
-        return [f"{method}|{name}" for method, name in zip(frame["method"], frame["candidate_id"])]
-    return [f"{value:g}" if first.is_numeric else str(value) for value in frame[first.key]]
+    """What names the rows of a table: its first column, or several with | between."""
+    keys = row_keys(sheet)
+    return ["|".join(f"{value:g}" if sheet.by_key[key].is_numeric else str(value)
+                     for key, value in zip(keys, values))
+            for values in frame[list(keys)].itertuples(index=False, name=None)]
 
 
 class ProgramFigures:
@@ -47,6 +46,8 @@ class ProgramFigures:
         """`portfolio_frames` has the portfolio's tables by the name of their file, `farms` the
         figures of the farms."""
         self.study, self.frames, self.farms = study, portfolio_frames, farms
+        self.tables = TableFigures(study, portfolio_frames, farms)
+        self.sets = SetFigures(study, farms)
 
     def line(self, figure: tuple) -> Line:
         """The line of a figure's id. Errors: LookupError where no file has such a figure."""
@@ -60,16 +61,27 @@ class ProgramFigures:
         rows = frame[[one == name for one in row_names(sheet, frame)]]
         if rows.empty:
             raise LookupError(f"{file}.csv has no row '{name}'")
-        parts, arithmetic = self._made_of(file, name, key, rows.iloc[0])
+        parts, arithmetic, *words = self._made_of(file, name, key, rows.iloc[0])
+        source = "".join(words) or column.source or ("" if arithmetic else column.help)
         return Line(figure, FIGURE, f"{file}.csv, {name}, {key}", f"{column.label} ({name})",
-                    value_text(column, rows.iloc[0][key]),
-                    column.source or ("" if arithmetic else column.help), parts, arithmetic)
+                    value_text(column, rows.iloc[0][key]), source,
+                    tuple(dict.fromkeys(parts)), arithmetic)
 
     def _made_of(self, file, name, key, row):
-        return {"totals": self._total, "budget_sets": self._set, "budget_limits": self._limit,
-                "feeders": self._feeder, "set_farms": self._set_farm,
-                "set_exchange": self._exchange, "budget_steps": self._step,
-                "withdrawals": self._withdrawal}.get(file, self._other)(name, key, row)
+        tables, sets = self.tables, self.sets
+        return {"totals": self._total, "budget_sets": self._set, "budget_limits": tables.limit,
+                "feeders": tables.feeder, "line_crossover": tables.crossover,
+                "line_answers": tables.answer, "drivers": tables.driver,
+                "benefit_by_year": tables.year, "dearest_rules": tables.rule,
+                "shared_lines": self._of_row, "approvals": self._of_row,
+                "set_farms": sets.farm, "set_exchange": sets.exchange, "budget_steps": sets.step,
+                "withdrawals": sets.withdrawal}[file](name, key, row)
+
+    def _of_row(self, name, key, row):
+        """A figure of a table with a row for a farm."""
+        farm = self.farms.row_of[name]
+        return (self.tables.approval if "approved_usd" in row else self.tables.shared)(
+            name, key, row, farm)
 
     # --- sums ------------------------------------------------------------------------------------
 
@@ -80,28 +92,27 @@ class ProgramFigures:
             return sum_of([(FIGURE, "totals", name, part) for part in BOTH],
                          [_whole(row[part]) for part in BOTH])
         if key in SUMS:
-            return self._sum(farms, key)
+            return self._sum(farms, key, of=(FIGURE, "totals", name, "farms"))
         if key == "gaining_load_kw":
-            return self._sum(farms[farms["member_npv_usd"] > 0], "added_load_kw", "member_npv_usd")
+            return self._sum(farms[farms["member_npv_usd"] > 0], "added_load_kw", "member_npv_usd",
+                             of=(FIGURE, "totals", name, "farms"))
         for test in TESTS:
             if key in (f"{test}_npv_usd", f"{test}_ratio"):
-                return self._test(farms, test, "-" if key.endswith("npv_usd") else "/")
+                parts, arithmetic = self._test(farms, test, "-" if key.endswith("npv_usd") else "/")
+                return (*parts, (FIGURE, "totals", name, "farms")), arithmetic
         if key == "rate_impact_usd_mwh":
             return ((FIGURE, "totals", name, "ratepayer_npv_usd"), *((RULE, rule) for rule in (
                 "system_sales_mwh_yr", "study_years", "test_timing",
                 "discount_rate_cooperative_pct"))), None
         told_by = {ALL_RANKED: "rank", BEST_SET: "in_best_set"}.get(
             name, "feeder_id" if name.startswith("feeder ") else "in_budget")
-        return self._of_farms(farms.index, told_by), None
+        return of_farms(farms.index, told_by), None
 
-    def _of_farms(self, rows, *keys):
-        return tuple((FIGURE, "farm", int(row), key) if key in MAKERS or key in RESULTS.by_key
-                     else (CELL, CANDIDATES.name, int(row), key) for key in keys for row in rows)
-
-    def _sum(self, farms, key, *told_by):
+    def _sum(self, farms, key, *told_by, of=None):
+        """A sum over the farms of a set; `of` is the figure that tells which farms they are."""
         parts, arithmetic = self.farms.sum_over(farms, key)
         told = [one for by in told_by for one in self.farms.in_set(farms, by)]
-        return (*parts, *told), arithmetic
+        return (*parts, *told, *((of,) if of else ())), arithmetic
 
     def _test(self, farms, test, sign):
         sides = [f"{test}_benefits_usd", f"{test}_costs_usd"]
@@ -111,17 +122,18 @@ class ProgramFigures:
 
     def _set(self, name, key, row):
         funded = self.study.sets.rows_of(sorted(self.study.funding.year_by[name]))
-        goal = goal_key(self.study.inputs.rules)
+        goal, of = goal_key(self.study.inputs.rules), (FIGURE, "budget_sets", name, "farms")
         first = self.study.portfolio.sets["method"].iloc[0]
         if key == "together_npv_usd":
             both = funded[list(BOTH)].dropna()
             (member, one), (cooperative, other) = (
                 self.farms.sum_over(funded.loc[both.index], part) for part in BOTH)
-            return (*member, *cooperative), lambda marked: f"({one(marked)}) + ({other(marked)})"
+            return (*member, *cooperative, of), lambda marked: (
+                f"({one(marked)}) + ({other(marked)})")
         if key in SUMMED:
-            return self._sum(funded, key)
+            return self._sum(funded, key, of=of)
         if key == "goal_value":
-            parts, arithmetic = self._sum(funded, goal)
+            parts, arithmetic = self._sum(funded, goal, of=of)
             return (*parts, (RULE, "budget_goal")), arithmetic
         if key == "goal_gain":
             sets = self.frames["budget_sets"][1].set_index("method")["goal_value"]
@@ -132,90 +144,8 @@ class ProgramFigures:
                  *((CELL, FEEDERS.name, int(feeder), "spare_capacity_kw")
                    for feeder in self.study.inputs.feeders.index)]
         ranked = self.study.results.index[self.study.results["rank"].notna()]
-        return (*self._of_farms(ranked, "incentive_cost_usd", goal), *cells,
+        return (*of_farms(ranked, "incentive_cost_usd", goal, "may_be_funded", "rank"), *cells,
                 (RULE, "budget_goal"), (RULE, "feeder_coincidence_pct")), None
-
-    def _rows_of(self, method):
-        funding = self.study.funding
-        return self.study.sets.rows_of(sorted(
-            funding.entered if method == ALL_RANKED_SET else funding.year_by[method]))
-
-    def _set_farm(self, name, key, row):
-        """A farm as exactly its set makes it."""
-        method, _, candidate = name.rpartition("|")
-        farms = self._rows_of(method)
-        mine = farms[farms["candidate_id"] == candidate]
-        if key not in OF_A_SET or not RESULTS.by_key[key].is_numeric:
-            return tuple(self.farms.in_set(mine, "verdict")), None
-        return self.farms.sum_over(mine, key)
-
-    def _exchange(self, name, key, row):
-        """The best set's figure less the ranking's, of a farm or of all together."""
-        if key not in EXCHANGED:
-            return (), None
-        sums = []
-        for method in (BEST_WITHIN, STOPS):
-            farms = self._rows_of(method)
-            farms = farms if name == TOGETHER else farms[farms["candidate_id"] == name]
-            sums.append(self.farms.sum_over(farms, key) if len(farms) else ((), lambda _: "0"))
-        (best, one), (ranking, other) = sums
-        return (*best, *ranking), lambda marked: f"({one(marked)}) - ({other(marked)})"
-
-    def _step(self, name, key, row):
-        """Found by a search over all ranked farms with another budget."""
-        ranked = self._rows_of(ALL_RANKED_SET)
-        goal = goal_key(self.study.inputs.rules)
-        return ((CELL, STUDY.name, 0, "program_budget_usd"), (RULE, "budget_goal"),
-                *self.farms.in_set(ranked, "incentive_cost_usd"),
-                *self.farms.in_set(ranked, goal)), None
-
-    def _withdrawal(self, name, key, row):
-        """The funded farms of a line with and without the farm that withdraws."""
-        study = self.study
-        farm = self.farms.row_of[name]
-        mates = [row for row in study.funding.funded
-                 if study.sets.builders_in(row, study.funding.funded)
-                 == study.sets.builders_in(farm, study.funding.funded)
-                 and (row == farm or row in study.sets.line_of)]
-        keys = ("incentive_cost_usd", "cooperative_npv_usd", "line_cost_usd", "member_npv_usd",
-                goal_key(study.inputs.rules))
-        rest = [row for row in mates if row != farm]
-        sets = [study.sets.rows_of(mates)] + ([study.sets.rows_of(rest)] if rest else [])
-        return tuple(dict.fromkeys(one for rows in sets for of in keys
-                                   for one in self.farms.in_set(rows, of))), None
-
-    def _limit(self, name, key, row):
-        sets = self.study.portfolio.sets["method"]
-        return ((FIGURE, "budget_sets", sets.iloc[-1], "goal_bound"),) if len(sets) else (), None
-
-    def _feeder(self, name, key, row):
-        ranked = self.study.results[self.study.results["rank"].notna()]
-        on_feeder = ranked[ranked["feeder_id"] == name]
-        if key == "added_kw":
-            return self._sum(on_feeder, "added_load_kw")
-        cells = [(CELL, FEEDERS.name, int(feeder), given)
-                 for feeder in self.study.inputs.feeders.index
-                 if self.study.inputs.feeders.at[feeder, "feeder_id"] == name
-                 for given in FEEDERS.by_key]
-        return (*self._of_farms(on_feeder.index, "added_load_kw", "supply_option", "in_budget"),
-                *cells, (RULE, "feeder_coincidence_pct"), (RULE, "budget_method")), None
-
-    def _other(self, name, key, row):
-        """Tables of futures, rules and lines: what their figures are found from."""
-        results = self.study.results
-        if row.get("candidate_id") in self.farms.row_of:
-            farm = self.farms.row_of[row["candidate_id"]]
-            keys = [one for one in ("trunk_ft", "trunk_part_usd", "own_line_usd") if one != key]
-            return self._of_farms([farm], *keys), None
-        if "shared_line_id" in row:
-            mine = self.study.options[self.study.options["shared_line_id"] == name]
-            return tuple((FIGURE, "design", design, "project_cost_usd")
-                         for design in mine.index), None
-        if row.get("key") in PROGRAM.by_key:
-            ranked = results.index[results["rank"].notna()]
-            return ((RULE, row["key"]), *self._of_farms(ranked, "verdict")), None
-        funded = results.index[results["funded"] == 1]
-        return (*((RULE, rule) for rule in DRAWN_BY), *self._of_farms(funded, *BOTH)), None
 
     # --- rows of a farm in the long files --------------------------------------------------------
 

@@ -70,7 +70,7 @@ def board_page(study, pages_of: dict[int, str]) -> dict:
                                                                  sheet.columns))
               for sheet, name, f in portfolio_tables(study)}
     funded = study.results["funded"] == 1
-    rows = {name: rows_of(name, frame, sheet.columns[0].key)
+    rows = {name: rows_of(name, frame, *columns.row_keys(sheet))
             for name, (sheet, frame) in frames.items()}
     page = {"counts": Row("record", "counts", {k: str(v) for k, v in study.counts.items()}),
             "program": _program(study, rows["totals"]), "rows": rows,
@@ -233,7 +233,7 @@ def _tables(study, results, funded, page, pages_of):
         **{name: of_file(file, sheet, keys, caption)
            for name, (file, sheet, keys, caption) in TABLES.items()},
         "line_answers": rows["line_answers"][:MOST_OF_LINES],
-        "whole_lines": {row.row_id: row for row in rows["line_crossover"]},
+        "whole_lines": {row.text("shared_line_id"): row for row in rows["line_crossover"]},
         "most_of_lines": MOST_OF_LINES,
         "items": _items(page["program"]),
         "tests_table": _tests(page["program"]),

@@ -80,9 +80,10 @@ class Row:
                       f'{escape(self.row_id)}">{number}</data>')
 
 
-def rows_of(file: str, frame, id_key: str) -> list[Row]:
-    """The rows of a frame of canonical text."""
-    return [Row(file, texts[id_key], texts) for texts in frame.to_dict("records")]
+def rows_of(file: str, frame, *id_keys: str) -> list[Row]:
+    """The rows of a frame of canonical text; several keys name a row with | between."""
+    return [Row(file, "|".join(texts[key] for key in id_keys), texts)
+            for texts in frame.to_dict("records")]
 
 
 def table(rows: list[Row], columns: tuple[Column, ...], caption: str, *, of: str = "") -> dict:

@@ -1,0 +1,61 @@
+"""The figures of the tables about sets of farms: each leads to its farms as exactly the set makes
+them, which are the farms' own figures or, of a line with other builders, those of that case."""
+
+from batch.columns import RESULTS, STUDY
+from batch.columns.portfolio import EXCHANGED, OF_A_SET
+from batch.program.budgeting import BEST_WITHIN, STOPS, goal_key
+from batch.program.set_tables import ALL_RANKED, TOGETHER
+from batch.trail.lines import CELL, RULE
+
+
+class SetFigures:
+    """Parts and arithmetic of a figure by the name of its row, its key and the row."""
+
+    def __init__(self, study, farms):
+        """`farms` are the figures of the farms."""
+        self.study, self.farms = study, farms
+
+    def _rows_of(self, method):
+        funding = self.study.funding
+        return self.study.sets.rows_of(sorted(
+            funding.entered if method == ALL_RANKED else funding.year_by[method]))
+
+    def farm(self, name, key, row):
+        """A farm as exactly its set makes it."""
+        method, _, candidate = name.rpartition("|")
+        farms = self._rows_of(method)
+        mine = farms[farms["candidate_id"] == candidate]
+        if key not in OF_A_SET or not RESULTS.by_key[key].is_numeric:
+            return tuple(self.farms.in_set(mine, "verdict")), None
+        return self.farms.sum_over(mine, key)
+
+    def exchange(self, name, key, row):
+        """The best set's figure less the ranking's, of a farm or of all together."""
+        if key not in EXCHANGED:
+            return (), None
+        sums = []
+        for method in (BEST_WITHIN, STOPS):
+            farms = self._rows_of(method)
+            farms = farms if name == TOGETHER else farms[farms["candidate_id"] == name]
+            sums.append(self.farms.sum_over(farms, key) if len(farms) else ((), lambda _: "0"))
+        (best, one), (ranking, other) = sums
+        return (*best, *ranking), lambda marked: f"({one(marked)}) - ({other(marked)})"
+
+    def step(self, name, key, row):
+        """Found by a search over all ranked farms with another budget."""
+        ranked, goal = self._rows_of(ALL_RANKED), goal_key(self.study.inputs.rules)
+        return ((CELL, STUDY.name, 0, "program_budget_usd"), (RULE, "budget_goal"),
+                *self.farms.in_set(ranked, "incentive_cost_usd"),
+                *self.farms.in_set(ranked, goal)), None
+
+    def withdrawal(self, name, key, row):
+        """The funded farms of a line with and without the farm that withdraws."""
+        study, farm = self.study, self.farms.row_of[name]
+        builders = study.sets.builders_in(farm, study.funding.funded)
+        together = [int(one) for one in builders.split()] or [farm]
+        rest = [one for one in together if one != farm]
+        keys = ("incentive_cost_usd", "cooperative_npv_usd", "line_cost_usd", "member_npv_usd",
+                goal_key(study.inputs.rules))
+        cases = [study.sets.rows_of(some) for some in (together, rest) if some]
+        return tuple(dict.fromkeys(one for rows in cases for of in keys
+                                   for one in self.farms.in_set(rows, of))), None
