@@ -124,9 +124,10 @@ def run_study(inputs: Inputs, on_step=lambda name: None) -> Study:
     on_step(STEPS[2])
     funding = budgeting.give_out(sets, inputs)
     place = standing.of(sets, funding, inputs)
-    designs, ledger, options, criteria, checks, chosen = sets.at(place.numbers)
+    designs, ledger, options, _, checks, chosen = sets.at(place.numbers)
     at_hand = at_hand_of(inputs) | {
-        "designs": designs, "funding": funding, "place": place, "sets": sets, "options_alone": sets.alone}
+        "designs": designs, "funding": funding, "place": place, "sets": sets,
+        "options_alone": sets.alone}
     options = run((*CHANGE.steps, *REASON.steps), options, at_hand)
     results = results_of(chosen, options, inputs, at_hand)
 

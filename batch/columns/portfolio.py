@@ -294,8 +294,8 @@ EXCHANGED = ("added_load_kw", "incentive_cost_usd", "member_npv_usd", "cooperati
              "ratepayer_npv_usd", "total_resource_npv_usd")
 SET_EXCHANGE = Sheet(
     name="Set exchange",
-    help="The best set beside the ranking's: what enters, what leaves, what builds with others, and "
-         "what that gives and takes.",
+    help="The best set beside the ranking's: what enters, what leaves, what builds with others, "
+         "and what that gives and takes.",
     columns=grouped(
         "set",
         _text("candidate_id", "Candidate", "The farm; in the last row all together."),

@@ -40,7 +40,7 @@ def set_farms(sets, funding) -> pd.DataFrame:
         parts.append(farms[["candidate_id", *OF_A_SET]].assign(
             method=method, year=[by_row[row] + 1.0 for row in rows],
             builds_with=[sets.partners(row, rows) for row in rows]))
-    return _table(pd.concat(parts, ignore_index=True), SET_FARMS) if parts else _table([], SET_FARMS)
+    return _table(pd.concat(parts, ignore_index=True), SET_FARMS)
 
 
 def set_exchange(sets, funding, inputs) -> pd.DataFrame:
@@ -53,8 +53,8 @@ def set_exchange(sets, funding, inputs) -> pd.DataFrame:
     rows = []
     for row in sorted(set(ranking.index) | set(best.index)):
         was, will = row in ranking.index, row in best.index
-        figures = {key: (best.at[row, key] if will else 0.0) - (ranking.at[row, key] if was else 0.0)
-                   for key in EXCHANGED}
+        figures = {key: (best.at[row, key] if will else 0.0) - (
+            ranking.at[row, key] if was else 0.0) for key in EXCHANGED}
         if was and will and all(abs(change) < 0.005 for change in figures.values()):
             continue
         change = "stays at other figures" if was and will else "enters" if will else "leaves"

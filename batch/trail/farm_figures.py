@@ -7,7 +7,6 @@ is found from. Where neither names them, it is what the figure's step declares t
 from functools import cache, cached_property
 
 import numpy as np
-import pandas as pd
 
 from batch.columns import (
     CANDIDATES,
@@ -25,13 +24,13 @@ from batch.columns.program import COST_ITEMS, item_key
 from batch.columns.unit_costs import LINE, LINE_FIXED, MOTOR_LEAD, PIVOT_LEAD
 from batch.columns.working import TYPED_NAMES
 from batch.economics.cost_share import ALLOWANCE_THEN_PERCENT
-from batch.money.prices import SHARED_PART, as_users, cost_lines, in_words
-from batch.portfolio.line_parts import stretches_of
+from batch.money.prices import SHARED_PART, cost_lines, in_words
 from batch.program.budgeting import goal_key
 from batch.study import FLOW
 from batch.trail.ends import value_text
-from batch.trail.lines import CELL, FIGURE, PRICE, RATE, RULE, Line, sum_of
+from batch.trail.lines import CELL, FIGURE, RATE, RULE, Line, sum_of
 from batch.trail.look_ups import table_rows
+from batch.trail.shared_line import line_mates, line_prices, price_ids, shared_part
 from batch.trail.table_figures import DRAWN_RULES, drawn_in_words, of_draws
 from batch.trail.worked import names_in, worked_line
 
@@ -230,28 +229,28 @@ class FarmFigures:
         """The lines of the price list behind the cost of an item, and what gives its sizes."""
         _, of, place, key = figure
         if key in OF_ANY_LINE:
-            lines = [line for line in self._line_prices(row)
+            lines = [line for line in line_prices(self.study, row)
                      if line["priced_as"] in OF_ANY_LINE[key]]
         else:
             lines = [line for line in self._lines_of(of, place)
                      if (line["item"] == BASE_OF[key] if key in BASE_OF
                          else line["priced_as"] in PRICED[key])]
         found = [part for name in self._named(key) for part in self._ids(figure, row, name) if part]
-        parts = [*_price_ids(lines), *found]
+        parts = [*price_ids(lines), *found]
         if key == "trunk_part_usd":
-            return [*self._line_mates(row), *parts], self._shared_part(row, lines)
+            return [*line_mates(self.study, self, row), *parts], shared_part(self.study, row, lines)
         if key not in BASE_OF and key != ADDED_UP:
             return parts, None
         shared = (FIGURE, of, place, "trunk_part_usd")
 
         def arithmetic(marked):
             return " + ".join(in_words(line, lambda one: marked(
-                shared if one["priced_as"] == SHARED_PART else _price_ids([one])[0]))
+                shared if one["priced_as"] == SHARED_PART else price_ids([one])[0]))
                 for line in lines) or "0"
         return parts, arithmetic
 
     def _price_rows(self, figure, item):
-        return _price_ids([line for line in self._lines_of(*figure[1:3])
+        return price_ids([line for line in self._lines_of(*figure[1:3])
                            if line["item"] == item])
 
     def _lines_of(self, of, place):
@@ -272,29 +271,6 @@ class FarmFigures:
         for line in self.study.cost_lines.to_dict("records"):
             by_farm.setdefault(line["candidate_id"], []).append(line)
         return by_farm
-
-    def _line_prices(self, row):
-        """What a line of a row's phases and construction costs by the foot, and its job."""
-        prices = self.study.inputs.price_list
-        site = {"phases": [row["service_phases"]], "line_build": [row["line_build"]]}
-        places = [(LINE, place) for place in prices.line_step_rows(**site)[1][0]]
-        places += [(LINE_FIXED, place) for place in prices.rows(LINE_FIXED, **site)]
-        return [{"priced_as": kind, "unit_price_usd": float(prices.usd_of(place)),
-                 "price_row": float(prices.excel_rows(place))}
-                for kind, place in places if place >= 0]
-
-    def _line_mates(self, row):
-        """The shared line's own cells, and the farms that pay for it together."""
-        inputs, results = self.study.inputs, self.study.results
-        lines = inputs.shared_lines
-        mine = lines.index[lines["shared_line_id"] == row["shared_line_id"]]
-        cells = [(CELL, SHARED_LINES.name, int(mine[0]), key) for key in SHARED_LINES.by_key
-                 if len(mine) and lines.at[mine[0], key] == lines.at[mine[0], key]]
-        mates = results.index[(inputs.candidates["shared_line_id"] == row["shared_line_id"])
-                              & (results.index != row["excel_row"])] if len(mine) else []
-        keys = ("trunk_ft", "supply_option", "verdict")
-        return cells + [(FIGURE, "farm", int(mate), key) for mate in mates for key in keys
-                        if key in self.row("farm", mate)]
 
     def _member_share(self, figure, row):
         """The split of an item as the ledger has it, where no cap cuts it."""
@@ -327,36 +303,6 @@ class FarmFigures:
         return {(design, item): usd for ledger in (self.study.sets.ledger, self.study.ledger)
                 for design, item, usd in zip(ledger["design"], ledger["item"],
                                              ledger["allowance_usd"])}
-
-    def _shared_part(self, row, lines):
-        """A farm's part of a shared line stretch by stretch, where all of its builders take as many
-        phases and every foot has one price."""
-        built = self.study.sets.chosen
-        built = built[built["builders"] == row["builders"]]
-        users = as_users(built.assign(excel_row=built["farm_row"]))
-        users = users[users["reach_ft"] > users["unused_ft"]]
-        foot, job = ([line for line in lines if line["priced_as"] == kind]
-                     for kind in (LINE, LINE_FIXED))
-        is_alike = (users["service_phases"] == row["service_phases"]).all()
-        if not row["trunk_ft"] > 0 or not is_alike or len(foot) != 1 or len(job) != 1:
-            return None
-        stretches = stretches_of(as_users(pd.DataFrame([row])), users)
-        stretches = stretches[stretches["start_ft"] > stretches["end_ft"]].assign(
-            users=stretches["by_one"] + stretches["by_three"],
-            feet=stretches["start_ft"] - stretches["end_ft"])
-        payers = len(users)
-        usd = ((stretches["feet"] / stretches["users"]).sum() * foot[0]["unit_price_usd"]
-               + job[0]["unit_price_usd"] / payers)
-        if not abs(usd - row["trunk_part_usd"]) < 0.02:
-            return None
-
-        def arithmetic(marked):
-            feet = " + ".join(f"{s.feet:.7g} ft / {s.users:g} farms"
-                              for s in stretches.itertuples())
-            (foot_id,), (job_id,) = _price_ids(foot), _price_ids(job)
-            return (f"({feet}) x {foot[0]['unit_price_usd']:.7g} USD{marked(foot_id)} + "
-                    f"{job[0]['unit_price_usd']:.7g} USD{marked(job_id)} / {payers}")
-        return arithmetic
 
     # --- sets of farms ---------------------------------------------------------------------------
 
@@ -424,7 +370,3 @@ class FarmFigures:
         chance = self.row("farm", place)[key] if key.endswith("_chance_pct") else np.nan
         return [*((FIGURE, "farm", place, one) for one in own), *among, budget, *limits,
                 *DRAWN_RULES], of_draws(self.study, chance)
-
-
-def _price_ids(lines):
-    return [(PRICE, int(line["price_row"])) for line in lines if not np.isnan(line["price_row"])]

@@ -39,7 +39,8 @@ def priced(steps, n, length_ft=FAR_FT):
 
 
 def usd(farms, one_steps, three_steps=((0, 0),), one_ft=FAR_FT, three_ft=FAR_FT, **more):
-    prices = {1: priced(one_steps, len(farms), one_ft), 3: priced(three_steps, len(farms), three_ft)}
+    n = len(farms)
+    prices = {1: priced(one_steps, n, one_ft), 3: priced(three_steps, n, three_ft)}
     return line_parts.part_usd(line_parts.stretches_of(farms, farms), prices, **more)
 
 

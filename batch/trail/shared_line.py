@@ -1,0 +1,72 @@
+"""What a farm's part of a shared line is made of: the line's cells, who builds with it, and the
+stretches that they split."""
+
+import numpy as np
+import pandas as pd
+
+from batch.columns import SHARED_LINES
+from batch.columns.unit_costs import LINE, LINE_FIXED
+from batch.money.prices import as_users
+from batch.portfolio.line_parts import stretches_of
+from batch.trail.lines import CELL, PRICE
+
+
+def price_ids(lines) -> list[tuple]:
+    """The ids of the rows of the price list behind cost lines."""
+    return [(PRICE, int(line["price_row"])) for line in lines if not np.isnan(line["price_row"])]
+
+
+def line_prices(study, row) -> list[dict]:
+    """What a line of a row's phases and construction costs by the foot, and its job."""
+    prices = study.inputs.price_list
+    site = {"phases": [row["service_phases"]], "line_build": [row["line_build"]]}
+    places = [(LINE, place) for place in prices.line_step_rows(**site)[1][0]]
+    places += [(LINE_FIXED, place) for place in prices.rows(LINE_FIXED, **site)]
+    return [{"priced_as": kind, "unit_price_usd": float(prices.usd_of(place)),
+             "price_row": float(prices.excel_rows(place))}
+            for kind, place in places if place >= 0]
+
+
+def line_mates(study, farms, row) -> list[tuple]:
+    """The shared line's own cells, and the farms that build it with the row's farm; `farms` are the
+    figures of the farms."""
+    lines = study.inputs.shared_lines
+    mine = lines.index[lines["shared_line_id"] == row["shared_line_id"]]
+    if not len(mine):
+        return []
+    cells = [(CELL, SHARED_LINES.name, int(mine[0]), key) for key in SHARED_LINES.by_key
+             if lines.at[mine[0], key] == lines.at[mine[0], key]]
+    together = study.sets.rows_of([int(one) for one in row["builders"].split()])
+    mates = together[together.index != row["excel_row"]]
+    return cells + [one for key in ("trunk_ft", "supply_option")
+                    for one in farms.in_set(mates, key)]
+
+
+def shared_part(study, row, lines):
+    """The arithmetic of a farm's part of a shared line, stretch by stretch, where all of its
+    builders take as many phases and every foot has one price; None elsewhere."""
+    built = study.sets.chosen
+    built = built[built["builders"] == row["builders"]]
+    users = as_users(built.assign(excel_row=built["farm_row"]))
+    users = users[users["reach_ft"] > users["unused_ft"]]
+    foot, job = ([line for line in lines if line["priced_as"] == kind]
+                 for kind in (LINE, LINE_FIXED))
+    is_alike = (users["service_phases"] == row["service_phases"]).all()
+    if not row["trunk_ft"] > 0 or not is_alike or len(foot) != 1 or len(job) != 1:
+        return None
+    stretches = stretches_of(as_users(pd.DataFrame([row])), users)
+    stretches = stretches[stretches["start_ft"] > stretches["end_ft"]].assign(
+        users=stretches["by_one"] + stretches["by_three"],
+        feet=stretches["start_ft"] - stretches["end_ft"])
+    payers = len(users)
+    usd = ((stretches["feet"] / stretches["users"]).sum() * foot[0]["unit_price_usd"]
+           + job[0]["unit_price_usd"] / payers)
+    if not abs(usd - row["trunk_part_usd"]) < 0.02:
+        return None
+
+    def arithmetic(marked):
+        feet = " + ".join(f"{s.feet:.7g} ft / {s.users:g} farms" for s in stretches.itertuples())
+        (foot_id,), (job_id,) = price_ids(foot), price_ids(job)
+        return (f"({feet}) x {foot[0]['unit_price_usd']:.7g} USD{marked(foot_id)} + "
+                f"{job[0]['unit_price_usd']:.7g} USD{marked(job_id)} / {payers}")
+    return arithmetic
