@@ -8,7 +8,8 @@ from batch.columns import RESULTS
 MAY_BE_BLANK = {
     "farm_label": "not given", "feeder_id": "not given",
     "next_cells": "nothing is left to fill", "funded_with": "not funded, or no shared line",
-    "why_not": "funded", "added_cost_usd": "funded", "added_usd_per_kw": "funded, or no load",
+    "why_not": "funded",
+    "net_cost_if_one_leaves_usd": "no other funded farm on a line", "added_cost_usd": "funded", "added_usd_per_kw": "funded, or no load",
     "ranking_usd_per_kw": "unranked",
     "rank": "does not qualify", "in_budget": "unranked, or no budget",
     "running_incentive_cost_usd": "unranked", "assigned_phase": "not funded, or no phase loads",

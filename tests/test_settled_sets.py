@@ -17,8 +17,9 @@ from tests.workbooks.make import candidate_workbook
 # The farms' place among all others: not of the set alone.
 AMONG_OTHERS = {
     "excel_row", "rank", "ranking_usd_per_kw", "running_incentive_cost_usd", "in_budget",
-    "in_best_set", "best_set_year", "funded", "funded_with", "added_cost_usd", "added_usd_per_kw",
-    "why_not", "may_be_funded", "assigned_phase", "qualifies_alone",
+    "in_best_set", "best_set_year", "funded", "funded_with", "net_cost_if_one_leaves_usd",
+    "added_cost_usd", "added_usd_per_kw", "why_not", "may_be_funded", "assigned_phase",
+    "qualifies_alone",
     *(column.key for column in RESULTS.columns if column.group == "uncertainty")}
 CASES = 200 if os.environ.get("FARMBATCH_EXAMPLES") == "all" else 6
 
@@ -78,7 +79,8 @@ def random_workbook(seed):
     for n in range(draw.integers(3, 7)):
         line = [None, "L1", "L1", "L2"][draw.integers(0, 4)]
         rows.append({
-            "candidate_id": f"F-{n}", "farm_label": f"Field {n}", "flow_gpm": int(draw.integers(300, 1000)),
+            "candidate_id": f"F-{n}", "farm_label": f"Field {n}",
+            "flow_gpm": int(draw.integers(300, 1000)),
             "is_inverter_duty": "yes", "pivot_lead_ft": 60, "source_fault_a": 2500,
             "load_control": True, "shared_line_id": line, "feeder_id": f"F{draw.integers(1, 3)}",
             "shared_line_use_ft": int(draw.integers(5, 21)) * 100 if line else None,

@@ -252,6 +252,7 @@ ANSWERS = {
                           "counted_load_kw builders",
     "funded": "in_budget in_best_set may_be_funded budget_method",
     "funded_with": "funded builders",
+    "net_cost_if_one_leaves_usd": "funded builders member_net_cost_usd",
     "added_cost_usd": "funded incentive_cost_usd builders",
     "added_usd_per_kw": "added_cost_usd counted_load_kw builders",
     "in_best_set": "may_be_funded incentive_cost_usd budget_goal program_budget_usd",

@@ -62,6 +62,10 @@ VERDICT = grouped(
                 "the funded farms."),
     _text("funded_with", "Builds its line with", "The other funded farms on its shared line; its "
           "figures count on them."),
+    _value("net_cost_if_one_leaves_usd", "Net cost if one leaves", "USD", 0,
+           "What the member would pay after the incentive if that funded farm of its line withdrew "
+           "whose leaving costs it most. Blank: no other funded farm builds the line.",
+           "the same farm among one builder less"),
     _text("why_not", "Why not funded", "What keeps the farm from money, in a sentence."),
     Column(key="rank", label="Rank", group="", kind="integer", decimals=0,
            source="settled ranking: order in which farms, or groups of one line, enter by added "

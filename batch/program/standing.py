@@ -12,8 +12,8 @@ from batch.program.knowledge import is_closed_out, may_be_funded
 from batch.step import step
 
 MADE = ("rank", "ranking_usd_per_kw", "running_incentive_cost_usd", "in_budget", "in_best_set",
-        "best_set_year", "may_be_funded", "funded", "funded_with", "added_cost_usd",
-        "added_usd_per_kw", "why_not")
+        "best_set_year", "may_be_funded", "funded", "funded_with", "net_cost_if_one_leaves_usd",
+        "added_cost_usd", "added_usd_per_kw", "why_not")
 
 
 @dataclass(frozen=True)
@@ -52,6 +52,8 @@ def of(sets, funding, inputs) -> Place:
     table["funded"] = table.index.isin(funding.funded).astype(float)
     table["funded_with"] = [sets.partners(farm, funding.funded) if farm in funding.funded else None
                             for farm in table.index]
+    table["net_cost_if_one_leaves_usd"] = [_if_one_leaves(sets, funding, farm)
+                                           for farm in table.index]
     added = pd.DataFrame([_added(sets, funding, farm, inputs.rules) for farm in table.index],
                          table.index, columns=["added_cost_usd", "added_kw", "added_goal"])
     table["added_cost_usd"] = added["added_cost_usd"]
@@ -90,6 +92,16 @@ def _of_sets(table, funding, inputs):
     known = asked & funding.best_is_known
     return {"best_set_year": years + 1,
             "in_best_set": years.notna().astype(float).where(known)}
+
+
+def _if_one_leaves(sets, funding, farm):
+    """The most that a funded farm's member would pay if one of its line mates withdrew."""
+    if farm not in funding.funded or farm not in sets.line_of:
+        return np.nan
+    together = [int(one) for one in sets.builders_in(farm, funding.funded).split()]
+    costs = [sets.rows_of([row for row in together if row != mate]).at[farm, "member_net_cost_usd"]
+             for mate in together if mate != farm]
+    return max(costs, default=np.nan)
 
 
 def _added(sets, funding, farm, rules):
