@@ -48,6 +48,7 @@ def frames(demo_run):
         ("cash flows", cash_flows(study.options, inputs.rules), (w.CASH_FLOWS,)),
         ("findings", study.findings.frame(), (w.FINDINGS,)),
         ("approvals", approvals(study), (w.APPROVALS,)),
+        ("farms of rules", study.portfolio.rule_farms, (w.RULE_FARMS,)),
         # A row of a feeder goes on with what the Feeders sheet says of it.
         *((name, frame, (sheet, FEEDERS) if name == "feeders.csv" else (sheet,))
           for sheet, name, frame in portfolio_tables(study))]

@@ -17,10 +17,12 @@ from batch.audit import trace
 from batch.audit.trace import SHEETS, Tracer
 from batch.cli import main
 from batch.columns import CANDIDATES, FEEDERS, PROGRAM, RATES, RESULTS
+from batch.columns.program import REVENUE
 from batch.findings import StudyError
 from batch.reading.header import column_letter
 from batch.rules import Rule
 from batch.study import run_study
+from batch.trail.farm_figures import FarmFigures
 from batch.trail.lines import (
     CELL,
     FIGURE,
@@ -75,7 +77,7 @@ def must_end(trail, seen):
         shown = re.match(r"-?[\d,]+(\.\d+)?", line.value)
         value = float(shown.group().replace(",", ""))
         step = 0.5 * 10.0 ** -len((shown.group(1) or ".")[1:])
-        worked = evaluated(plain.replace(" allowance", ""))
+        worked = evaluated(plain)
         assert abs(worked - value) <= step + 1e-4 * abs(value) + 0.011, (plain, line.value)
 
 
@@ -158,6 +160,29 @@ def test_a_chance_is_a_number_of_drawn_futures(demo_run, tracer):
                                             formula(line, {})).groups())
         assert draws == study.portfolio.draws and 100 * held / draws == pct
         assert f"seed {study.inputs.rules['uncertainty_seed']:g}" in line.source
+
+
+@pytest.mark.parametrize("order", ["allowance then percent", "percent then allowance"])
+def test_the_split_of_an_item_counts_all_that_is_free(demo_run, order):
+    """Free feet, a free size and years of revenue are taken off before or after the split; a cap
+    per farm is either told or leaves the item to its row of cost_shares.csv."""
+    rules = {"share_order": order, "allowance_basis": REVENUE, "allowance_years": 0.4,
+             "line_free_single_phase_ft": 400.0, "transformer_free_kva": 25.0,
+             "share_line_member_pct": 50.0, "share_transformer_member_pct": 50.0}
+    inputs = demo_run.study.inputs
+    farms = inputs.candidates.index[:8]
+    study = run_study(replace(
+        inputs, candidates=inputs.candidates.loc[farms], has_error=inputs.has_error.loc[farms],
+        rules=inputs.rules.replaced({key: Rule(value, "test") for key, value in rules.items()})))
+    figures, with_allowance = FarmFigures(study), 0
+    for design in study.options.index:
+        for key in ("member_line_usd", "member_transformer_usd"):
+            line = figures.line((FIGURE, "design", design, key))
+            parts = (Line(part, CELL, str(part), "", "") for part in line.parts)
+            must_end(Trail((line.id,), (line, *parts)), set())
+            with_allowance += line.arithmetic is not None and any(
+                part[-1].startswith("allowance_") for part in line.parts)
+    assert with_allowance > 10
 
 
 # --- from the ends alone --------------------------------------------------------------------------

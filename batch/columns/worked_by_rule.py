@@ -9,6 +9,7 @@ from batch.columns.lists import cost_items, tiers
 from batch.columns.program import COOPERATIVE_WORK, INCENTIVE_ONLY, NOTHING, USEFUL_LOAD, item_key
 from batch.economics import cost_share, incentive
 
+CENT = 0.01
 DECIDED = {
     "minimum": "incentive_minimum_usd",
     "maximum": "incentive_maximum_usd",
@@ -80,21 +81,32 @@ def item_cost(item, arithmetic="") -> ByFarm:
 
 
 def member_share(item) -> ByFarm:
-    """The member's share of an item: what free dollars leave, split, or a cap that cuts it. It has
-    no arithmetic where feet, a transformer's size or years of revenue are free as well, or where
-    the cap per farm moves something: the row of cost_shares.csv tells."""
+    """The member's share of an item: what free dollars leave, split, or a cap that cuts it. Where
+    feet, a transformer's size or years of revenue are free as well, what is free stands in the row
+    under `allowance_key`; without it, or where the cap per farm moves some of the item to the
+    member, there is no arithmetic, and the row of cost_shares.csv tells."""
     key = item_key(item)
     return ByFarm(f"cost_{key}_usd less free dollars, split by share_{key}_member_pct, within the "
                   "caps of both", lambda row, rules: _member_share(item, row, rules))
 
 
+def allowance_key(item) -> str:
+    """What is free of an item, as cost_shares.csv has it, in a row that is handed along with it."""
+    return f"allowance_{item_key(item)}_usd"
+
+
 def _member_share(item, row, rules):
     key = item_key(item)
     cost, cost_usd = f"cost_{key}_usd", row[f"cost_{key}_usd"]
-    if not cost_usd > 0 or row["above_farm_cap_usd"] or _is_free_otherwise(item, rules):
+    if not cost_usd > 0:
         return ""
     part, free, text = rules[f"share_{key}_member_pct"] / 100, 0.0, ""
-    if rules[f"share_{key}_free_usd"]:
+    if _is_free_otherwise(item, rules):
+        if allowance_key(item) not in row:
+            return ""
+        free = row[allowance_key(item)]
+        text = f" - {allowance_key(item)}" if free else ""
+    elif rules[f"share_{key}_free_usd"]:
         free = min(rules[f"share_{key}_free_usd"], cost_usd * rules["free_limit_pct"] / 100)
         text = f" - min(share_{key}_free_usd, {cost} * free_limit_pct / 100)"
     if rules["share_order"] == cost_share.ALLOWANCE_THEN_PERCENT:
@@ -107,8 +119,10 @@ def _member_share(item, row, rules):
     if cost_usd - member_usd > rules[f"share_{key}_cap_usd"]:
         member_usd = cost_usd - rules[f"share_{key}_cap_usd"]
         text = f"{cost} - share_{key}_cap_usd"
-    return f"share_{key}_member_cap_usd" if member_usd > rules[f"share_{key}_member_cap_usd"] else (
-        text)
+    if member_usd > rules[f"share_{key}_member_cap_usd"]:
+        member_usd, text = rules[f"share_{key}_member_cap_usd"], f"share_{key}_member_cap_usd"
+    is_moved = row["above_farm_cap_usd"] and abs(row[f"member_{key}_usd"] - member_usd) > CENT
+    return "" if is_moved else text
 
 
 def _is_free_otherwise(item, rules):

@@ -10,7 +10,7 @@ from batch.columns.column import Column, Sheet, grouped
 from batch.columns.column import output_text as _text
 from batch.columns.column import output_value as _value
 from batch.columns.made_of import with_parts
-from batch.columns.portfolio import SHARED_COSTS
+from batch.columns.portfolio import RULE_COSTS, SHARED_COSTS
 from batch.columns.program import COST_ITEMS, item_key
 from batch.columns.rates import RATES
 from batch.columns.results import RESULTS, TEST_LABELS
@@ -263,4 +263,18 @@ APPROVALS = Sheet(
         _text("message", "Reason", "Why the rules give what they give."),
     ))
 
-WORKING_SHEETS = (WORKING, CHOICE, CHECKS, COST_SHARES, CASH_FLOWS, FINDINGS, APPROVALS)
+RULE_FARMS = Sheet(
+    name="Farms of the dearest rules",
+    help="A row per dearest rule and farm that is another without it; in no file.",
+    columns=grouped(
+        "rule", RULE_COSTS.by_key["key"],
+        *(column for side, words in (("before", "as studied"), ("after", "without the rule"))
+          for column in (
+              _count(f"design_{side}", f"Design, {words}", "Number of the design that the farm "
+                     "gets. Blank: it does not qualify."),
+              *(replace(RESULTS.by_key[key], key=f"{key}_{side}", worked="", made_of="",
+                        label=f"{RESULTS.by_key[key].label}, {words}")
+                for key in ("added_load_kw", "project_cost_usd", "together_npv_usd"))))))
+
+WORKING_SHEETS = (WORKING, CHOICE, CHECKS, COST_SHARES, CASH_FLOWS, FINDINGS, APPROVALS,
+                  RULE_FARMS)

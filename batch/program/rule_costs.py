@@ -9,6 +9,7 @@ import pandas as pd
 
 from batch.columns.portfolio import RULE_COSTS
 from batch.columns.program import NO_FLOOR, PROGRAM
+from batch.columns.working import RULE_FARMS
 from batch.findings import FAILS
 from batch.program import choosing
 from batch.program.knowledge import is_closed_out
@@ -22,9 +23,6 @@ CRITERION_RULES = {choosing.COOPERATIVE_PAYBACK: "maximum_cooperative_payback_yr
                    choosing.MEMBER_NPV: "member_npv_floor_usd"}
 LIFTED = {"maximum_cooperative_payback_yr": np.inf, "member_npv_floor_usd": NO_FLOOR}
 SUMMED = ("added_load_kw", "project_cost_usd", "together_npv_usd")
-# Of each rule and farm: the design that it has and would choose, and what is summed of either.
-# Blank where it would not qualify.
-FARMS = ["key", *(f"{name}_{side}" for name in ("design", *SUMMED) for side in ("before", "after"))]
 
 
 def rule_costs(designs: pd.DataFrame, options: pd.DataFrame, checks: pd.DataFrame,
@@ -34,10 +32,10 @@ def rule_costs(designs: pd.DataFrame, options: pd.DataFrame, checks: pd.DataFram
 
     `designs` are all priced designs with their checks counted, `options` and `checks` the study's,
     and `steps` those by which a study chooses from its priced designs.
-    Columns of the first as `RULE_COSTS` has them, of the second as FARMS; both empty where no rule
-    costs anything, and for workbooks of more than 2,000 farms.
+    Columns of the first as `RULE_COSTS` has them, of the second as `RULE_FARMS`; both empty where
+    no rule costs anything, and for workbooks of more than 2,000 farms.
     """
-    empty = pd.DataFrame(columns=list(RULE_COSTS.by_key)), pd.DataFrame(columns=FARMS)
+    empty = tuple(pd.DataFrame(columns=list(sheet.by_key)) for sheet in (RULE_COSTS, RULE_FARMS))
     if options["excel_row"].nunique() > MOST_FARMS:
         return empty
     now = options[options["is_chosen"]].set_index("excel_row")

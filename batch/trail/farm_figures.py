@@ -22,8 +22,8 @@ from batch.columns import (
 from batch.columns.candidates import ROTARY, SINGLE_PHASE_DRIVE
 from batch.columns.program import COST_ITEMS, item_key
 from batch.columns.unit_costs import LINE, LINE_FIXED, MOTOR_LEAD, PIVOT_LEAD
-from batch.columns.working import TYPED_NAMES
-from batch.economics.cost_share import ALLOWANCE_THEN_PERCENT
+from batch.columns.worked_by_rule import allowance_key
+from batch.columns.working import COST_SHARES, TYPED_NAMES
 from batch.money.prices import SHARED_PART, cost_lines, in_words
 from batch.program.budgeting import goal_key
 from batch.study import FLOW
@@ -36,7 +36,7 @@ from batch.trail.worked import names_in, worked_line
 
 TYPED_AS = {working: typed for typed, working in TYPED_NAMES.items()}
 BASE_OF = {f"base_{item_key(item)}_usd": item for item in COST_ITEMS}
-MEMBER_SHARE = {f"member_{item_key(item)}_usd": item for item in COST_ITEMS}
+ALLOWANCES = {allowance_key(item): item for item in COST_ITEMS}
 # Prices that stand in other keys than the base of an item: as what they are on the price list.
 PRICED = {"own_line_usd": (LINE, LINE_FIXED), "motor_lead_usd_ft": (MOTOR_LEAD,),
           "pivot_lead_usd_ft": (PIVOT_LEAD,)}
@@ -81,7 +81,10 @@ class FarmFigures:
 
     def _line(self, figure):
         _, of, place, key = figure
-        row, column = self.row(of, place), column_of(key)
+        row = self.row(of, place)
+        if key in ALLOWANCES:
+            return self._allowance(figure, row)
+        column = column_of(key)
         if of == "farm" and place not in self.chosen:
             return Line(figure, FIGURE, self._place(of, row, key), column.label,
                         value_text(column, row.get(key)), str(row["verdict_reason"]),
@@ -105,9 +108,9 @@ class FarmFigures:
             if of == "farm":
                 chosen = self.chosen.get(place)
                 design = {} if chosen is None else study.options.loc[chosen].to_dict()
-                row = design | study.results.loc[place].to_dict()
+                row = design | study.results.loc[place].to_dict() | self._allowances.get(chosen, {})
             else:
-                row = self._of_design(place)
+                row = self._of_design(place) | self._allowances.get(place, {})
             self._rows[of, place] = row
         return self._rows[of, place]
 
@@ -159,8 +162,6 @@ class FarmFigures:
             def arithmetic(marked):
                 return worked_line(key, row, rules, lambda name: marked(ids[name])).arithmetic
             return [part for part in ids.values() if part], arithmetic
-        if key in MEMBER_SHARE and (own := self._member_share(figure, row)):
-            return own
         return [part for name in self._named(key)
                 for part in self._ids(figure, row, name) if part], None
 
@@ -187,7 +188,7 @@ class FarmFigures:
         excel_row = row["excel_row"]
         if name in CARRIED:
             return self._carried(row, name)
-        if name in MAKERS and name in row:
+        if (name in MAKERS or name in ALLOWANCES) and name in row:
             return (FIGURE, of, place, name)
         if name in STUDY.by_key:
             return (CELL, STUDY.name, 0, name)
@@ -272,37 +273,25 @@ class FarmFigures:
             by_farm.setdefault(line["candidate_id"], []).append(line)
         return by_farm
 
-    def _member_share(self, figure, row):
-        """The split of an item as the ledger has it, where no cap cuts it."""
-        _, of, place, key = figure
-        item, rules = MEMBER_SHARE[key], self.study.inputs.rules
-        design = self.chosen.get(place) if of == "farm" else place
-        cost_key, pct_key = f"cost_{item_key(item)}_usd", f"share_{item_key(item)}_member_pct"
-        allowance = self._allowances.get((design, item), np.nan)
-        is_first = rules["share_order"] == ALLOWANCE_THEN_PERCENT
-        cost, pct = row[cost_key], rules[pct_key]
-        split = (cost - allowance) * pct / 100 if is_first else cost * pct / 100 - allowance
-        if not abs(split - row[key]) < 0.01:
-            return None
-        ids = {name: self._id(figure, row, name) for name in (cost_key, pct_key)}
-        found = [part for name in self._named(key)
-                 for part in self._ids(figure, row, name) if part] if allowance else []
-
-        def arithmetic(marked):
-            whole = f"{cost:.2f} USD{marked(ids[cost_key])}"
-            part = f"{pct:g} %{marked(ids[pct_key])} / 100"
-            less = f" - {allowance:.2f} USD allowance"
-            if not allowance:
-                return f"{whole} x {part}"
-            return f"({whole}{less}) x {part}" if is_first else f"{whole} x {part}{less}"
-        return [*ids.values(), *found], arithmetic
+    def _allowance(self, figure, row):
+        """What is free of an item of the farm or design, as the ledger has it."""
+        item, name = ALLOWANCES[figure[3]], str(row["candidate_id"])
+        share = f"member_{item_key(item)}_usd"
+        parts = [part for one in self._named(share)
+                 for part in self._ids((*figure[:3], share), row, one) if part]
+        column = COST_SHARES.by_key["allowance_usd"]
+        return Line(figure, FIGURE, f"cost_shares.csv, {name}|{item}, allowance_usd",
+                    f"{item}: {column.label}", value_text(column, row[figure[3]]), column.help,
+                    tuple(dict.fromkeys(parts)), farm=name)
 
     @cached_property
     def _allowances(self):
         """What the cooperative gives first towards each item of each design."""
-        return {(design, item): usd for ledger in (self.study.sets.ledger, self.study.ledger)
-                for design, item, usd in zip(ledger["design"], ledger["item"],
-                                             ledger["allowance_usd"])}
+        ledgers = pd.concat([self.study.sets.ledger, self.study.ledger])
+        by_design = {}
+        for design, item, usd in zip(ledgers["design"], ledgers["item"], ledgers["allowance_usd"]):
+            by_design.setdefault(design, {})[allowance_key(item)] = usd
+        return by_design
 
     # --- sets of farms ---------------------------------------------------------------------------
 

@@ -7,6 +7,7 @@ from batch.columns import FEEDERS, PROGRAM, STUDY
 from batch.columns.portfolio import COST_LINES, SUMS, row_keys
 from batch.columns.program import item_key
 from batch.columns.results import TEST_LABELS
+from batch.columns.worked_by_rule import allowance_key
 from batch.columns.working import CASH_FLOWS, CHECKS, COST_SHARES
 from batch.money.prices import in_words
 from batch.program.budgeting import SUMMED, goal_key
@@ -220,9 +221,9 @@ class ProgramFigures:
                 f"{one['member_usd']:.2f} USD{marked(member)}")
         if key in SHARES:
             return ((*mine, SHARES[key].format(item)),), None
-        rules = ("overhead_adder_pct",) if key == "overhead_usd" else (
-            f"share_{item}_free_usd", "allowance_basis", "allowance_years")
-        return ((*mine, f"base_{item}_usd"), *((RULE, name) for name in rules)), None
+        if key == "allowance_usd":
+            return ((*mine, allowance_key(one["item"])),), None
+        return ((*mine, f"base_{item}_usd"), (RULE, "overhead_adder_pct")), None
 
     def _cost_line(self, mine, key, one):
         price = () if one["price_row"] != one["price_row"] else ((PRICE, int(one["price_row"])),)
