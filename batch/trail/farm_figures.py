@@ -7,6 +7,7 @@ is found from. Where neither names them, it is what the figure's step declares t
 from functools import cache, cached_property
 
 import numpy as np
+import pandas as pd
 
 from batch.columns import (
     CANDIDATES,
