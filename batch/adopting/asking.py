@@ -12,8 +12,8 @@ from batch.columns.column import Column
 from batch.findings import ERROR, Findings
 from batch.reading.check_rows import check_candidate_rows, repeated_names
 from batch.reading.defaults import Defaults
-from batch.reading.laying import Laid
 from batch.reading.header import read_headers
+from batch.reading.laying import Laid
 from batch.reading.sheet_cells import SheetCells
 from batch.reading.validate import read_table
 

@@ -5,14 +5,14 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from batch.columns.candidates import MUST_FUND
 from batch.columns.portfolio import BUDGET_LIMITS, BUDGET_SETS
-from batch.columns.program import BY_BEST_SET, GOALS
-from batch.portfolio.exact_set import Limit, Selection, best_selection
-from batch.portfolio.settled_ranking import Entry, Line, down_the_ranking, settled_ranking
+from batch.columns.program import BY_BEST_SET
+from batch.portfolio.exact_set import Selection
+from batch.portfolio.settled_ranking import down_the_ranking
+from batch.program.best_set import CENTS, WATTS, Asked, best_set, goal_key
+from batch.program.conflict import conflict
 from batch.program.totals import known_sum, together_usd
 
-BUDGETS = ("program_budget_usd", "program_budget_year_2_usd", "program_budget_year_3_usd")
 STOPS, SKIPS, WITHIN, BEST_ALONE, BEST_WITHIN = METHODS = (
     "ranking, stop at the first misfit", "ranking, skip misfits",
     "ranking within all limits", "best set, budget only", "best set within all limits")
@@ -21,124 +21,7 @@ SUMMED = ("incentive_cost_usd", "added_load_kw", "useful_load_kw", "cooperative_
           "total_resource_npv_usd", "member_saving_usd_yr")
 TENTH_MORE = "budget, a tenth more"
 MOST_LIFTED = 500  # farms; each lifted limit is one more search
-CENTS, WATTS = 100, 1000  # in a dollar, in a kilowatt
 LOSS_USD = 1.0  # a member whose NPV falls by more loses
-
-
-def goal_key(rules) -> str:
-    """The result that the best set has most of."""
-    return GOALS[rules["budget_goal"]]
-
-
-@dataclass
-class Asked:
-    """What the ways to give out the budget go by: the groups of farms with all their sets, the
-    goal's sum over each of these, and the budgets of the years (NaN: none is set)."""
-
-    sets: object
-    lines: list[Line]
-    values: list[np.ndarray]
-    entries: list[Entry]
-    budgets_usd: np.ndarray
-    feeders: pd.DataFrame
-    coincidence: float
-    must: pd.Series
-
-    @classmethod
-    def of(cls, sets, inputs):
-        """The question of one study."""
-        lines, values = sets.lines(goal_key(inputs.rules))
-        given = [inputs.study[key] for key in BUDGETS]
-        years = 1 + max((k for k, usd in enumerate(given) if usd is not None), default=-1)
-        choice = inputs.candidates["funding_choice"]
-        return cls(sets, lines, values, settled_ranking(lines),
-                   np.array([usd or 0.0 for usd in given[:years]])
-                   if given[0] is not None else np.empty(0),
-                   inputs.feeders.dropna(subset="spare_capacity_kw"),
-                   inputs.rules["feeder_coincidence_pct"] / 100, choice == MUST_FUND)
-
-    @property
-    def has_budget(self) -> bool:
-        """Whether the study gives a budget."""
-        return len(self.budgets_usd) > 0
-
-    @property
-    def budget_cents(self) -> np.ndarray:
-        """The years' budgets in whole cents; what is short of one by rounding noise counts as
-        one."""
-        return np.floor(np.maximum(self.budgets_usd, 0) * CENTS + 1e-3)
-
-    @property
-    def feeder_room(self) -> np.ndarray:
-        """The feeders' spare capacities in whole watts."""
-        spare = self.feeders["spare_capacity_kw"].to_numpy(float)
-        return np.floor(np.maximum(spare, 0) * WATTS + 1e-3)
-
-    def farms_of(self, line: int, number: int) -> list[int]:
-        """The rows of a set of a group."""
-        rows = self.sets.groups[line][0]
-        return [row for k, row in enumerate(rows) if number >> k & 1]
-
-    def feeder_watts(self, line: int, number: int) -> np.ndarray:
-        """What a set puts on each feeder at one time, in whole watts."""
-        if not number:
-            return np.zeros(len(self.feeders))
-        rows = self.sets.chosen.loc[self.sets.groups[line][2][number]]
-        on = rows["feeder_id"].to_numpy()[:, np.newaxis] == self.feeders["feeder_id"].to_numpy()
-        load = rows["added_load_kw"].to_numpy(float)[:, np.newaxis] * self.coincidence
-        return (on * np.round(load * WATTS)).sum(axis=0)
-
-    def must_of(self, line: int) -> int:
-        """The farms of a group that must be funded and that some set of it could fund."""
-        must = sum(1 << k for k, row in enumerate(self.sets.groups[line][0])
-                   if self.must.get(row, False))
-        possible = 0
-        for number in map(int, self.lines[line].sets):
-            if self.lines[line].may_fund(number):
-                possible |= number
-        return must & possible
-
-    def chosen(self, taken: dict) -> dict[int, int]:
-        """Year (0-based) by farm's row of line -> (year, set)."""
-        return {row: year for line, (year, number) in taken.items()
-                for row in self.farms_of(line, number)}
-
-    def configurations(self) -> pd.DataFrame:
-        """Every set of every group that may be funded and whose goal is known: line, number, value,
-        cents, and the watts on each feeder."""
-        rows = []
-        for k, line in enumerate(self.lines):
-            must = self.must_of(k)
-            for at, number in enumerate(map(int, line.sets)):
-                if number and line.may_fund(number) and np.isfinite(self.values[k][at]):
-                    rows.append({"line": k, "number": number, "value": self.values[k][at],
-                                 "cents": line.cents[at], "has_must": number & must == must,
-                                 "farms": number.bit_count()})
-        return pd.DataFrame(rows, columns=["line", "number", "value", "cents", "has_must",
-                                           "farms"])
-
-
-def best_set(asked: Asked, *, budget_cents, with_feeders=True, with_must=True) -> tuple:
-    """The selection of the configurations within the budgets, and what is taken: line -> (year,
-    set)."""
-    every = asked.configurations()
-    must = [k for k in range(len(asked.lines)) if with_must and asked.must_of(k)]
-    if must:
-        every = every[every["has_must"] | ~every["line"].isin(must)]
-    limits = [Limit(f"budget of year {y + 1}", every["cents"].to_numpy(), usd, CENTS, y)
-              for y, usd in enumerate(budget_cents)]
-    if with_feeders and len(asked.feeders):
-        loads = np.array([asked.feeder_watts(line, number)
-                          for line, number in zip(every["line"], every["number"])])
-        loads = loads.reshape(len(every), len(asked.feeders))
-        limits += [Limit(name, loads[:, k], room, WATTS) for k, (name, room) in enumerate(
-            zip(asked.feeders["feeder_id"], asked.feeder_room))]
-    found = best_selection(
-        value=every["value"], line=every["line"], limits=limits, years=len(budget_cents),
-        must=must, ties=(every["cents"] / CENTS, every["farms"], np.arange(len(every)) + 1.0))
-    taken = {int(line): (int(year), int(number)) for line, number, year in zip(
-        every["line"], every["number"], found.year) if year >= 0}
-    return found, taken
 
 
 def ways_of(asked: Asked) -> tuple[dict, dict[str, Selection]]:
@@ -155,7 +38,7 @@ def ways_of(asked: Asked) -> tuple[dict, dict[str, Selection]]:
     found = {}
     for name, with_limits in ((BEST_ALONE, False), (BEST_WITHIN, True)):
         found[name], taken[name] = best_set(asked, budget_cents=cents, with_feeders=with_limits,
-                                            with_must=with_limits)
+                                            must=None if with_limits else ())
     return taken, found
 
 
@@ -205,9 +88,8 @@ def give_out(sets, inputs) -> Funding:
     within = found[BEST_WITHIN]
     if not within.is_feasible:
         inputs.findings.add(
-            "budget-set-impossible", "The farms that must be funded do not fit into the budget, "
-            "their feeders and their shared lines together.", sheet="Study",
-            key="program_budget_usd", value=f"{asked.budgets_usd.sum():,.0f}")
+            "budget-set-impossible", conflict(asked), sheet="Study", key="program_budget_usd",
+            value=f"{asked.budgets_usd.sum():,.2f}")
     by_set = inputs.rules["budget_method"] == BY_BEST_SET and within.is_feasible
     line = [row for row, (_, _, running, _, may) in entered.items()
             if may and round(running * CENTS) <= asked.budget_cents[0]]
@@ -303,7 +185,7 @@ def _limits_table(asked, best, taken):
     cents = asked.budget_cents
     lifted = {TENTH_MORE: {"budget_cents": np.floor(asked.budgets_usd * 1.1 * CENTS + 1e-3)},
               "capacity of feeders": {"budget_cents": cents, "with_feeders": False},
-              "farms that must be funded": {"budget_cents": cents, "with_must": False}}
+              "farms that must be funded": {"budget_cents": cents, "must": ()}}
     rows += [_gain(name, best_set(asked, **how)[0], best) for name, how in lifted.items()]
     return pd.DataFrame(rows)
 

@@ -12,7 +12,8 @@ from batch.columns.portfolio import (
     SET_FARMS,
     WITHDRAWALS,
 )
-from batch.program.budgeting import BEST_WITHIN, CENTS, STOPS, Asked, best_set, goal_key
+from batch.program.best_set import CENTS, Asked, best_set, goal_key
+from batch.program.budgeting import BEST_WITHIN, STOPS
 from batch.program.choosing import CONDITIONS, QUALIFIES
 
 ALL_RANKED = "all ranked farms"

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from batch.program.budgeting import BEST_WITHIN, BUDGETS, goal_key
+from batch.program.best_set import BUDGETS, goal_key
+from batch.program.budgeting import BEST_WITHIN
 from batch.program.choosing import INCOMPLETE, NOT_QUALIFIED
 from batch.program.knowledge import is_closed_out, may_be_funded
 from batch.step import step

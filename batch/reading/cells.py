@@ -10,7 +10,7 @@ from pathlib import Path
 from batch.columns import CANDIDATES, INPUT_SHEETS, STUDY
 from batch.columns.column import Sheet
 from batch.columns.scenarios import SCENARIO, SCENARIOS
-from batch.findings import StudyError, Stops
+from batch.findings import Stops, StudyError
 from batch.reading import balance, input_formulas
 from batch.reading.cell_text import is_blank
 from batch.reading.guard import WorkbookFile, check_file

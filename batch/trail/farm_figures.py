@@ -26,7 +26,7 @@ from batch.columns.unit_costs import LINE, LINE_FIXED, MOTOR_LEAD, PIVOT_LEAD
 from batch.columns.worked_by_rule import allowance_key
 from batch.columns.working import COST_SHARES, TYPED_NAMES
 from batch.money.prices import SHARED_PART, cost_lines, in_words
-from batch.program.budgeting import goal_key
+from batch.program.best_set import goal_key
 from batch.study import FLOW
 from batch.trail.ends import value_text
 from batch.trail.lines import CELL, FIGURE, RATE, RULE, Line, sum_of

@@ -10,7 +10,8 @@ from batch.columns.results import TEST_LABELS
 from batch.columns.worked_by_rule import allowance_key
 from batch.columns.working import CASH_FLOWS, CHECKS, COST_SHARES
 from batch.money.prices import in_words
-from batch.program.budgeting import SUMMED, goal_key
+from batch.program.best_set import goal_key
+from batch.program.budgeting import SUMMED
 from batch.program.choosing import COOPERATIVE_PAYBACK, MEMBER_NPV, MEMBER_PAYBACK
 from batch.program.totals import ALL_RANKED, BEST_SET, groups_of
 from batch.supply.checks import CHECKS as LIMITS

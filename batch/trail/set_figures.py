@@ -3,7 +3,8 @@ them, which are the farms' own figures or, of a line with other builders, those 
 
 from batch.columns import RESULTS, STUDY
 from batch.columns.portfolio import EXCHANGED, OF_A_SET
-from batch.program.budgeting import BEST_WITHIN, STOPS, goal_key
+from batch.program.best_set import goal_key
+from batch.program.budgeting import BEST_WITHIN, STOPS
 from batch.program.set_tables import ALL_RANKED, TOGETHER
 from batch.trail.lines import CELL, RULE
 

@@ -9,7 +9,8 @@ import numpy as np
 from batch.columns import CANDIDATES, FEEDERS, RESULTS, STUDY, WORKING
 from batch.columns.candidates import SINGLE_PHASE_DRIVE, THREE_PHASE_LINE
 from batch.portfolio.uncertainty import LEAST_FACTOR
-from batch.program.budgeting import BEST_WITHIN, BUDGETS
+from batch.program.best_set import BUDGETS
+from batch.program.budgeting import BEST_WITHIN
 from batch.program.feeders import PHASES
 from batch.program.futures import RULE_OF, TEN_PERCENT_POINT, effective_spreads
 from batch.trail.lines import CELL, FIGURE, RULE, sum_of

@@ -12,9 +12,9 @@ from batch.columns.program import BY_BEST_SET, COST_ITEMS, GOALS, item_key
 from batch.economics.benefit_tests import END_OF_YEAR
 from batch.findings import FAILS, MEETS, NOT_ASSESSED, WATCH
 from batch.portfolio.settled_ranking import order_statement
-from batch.program.budgeting import BUDGETS
-from batch.program.knowledge import is_closed_out
+from batch.program.best_set import BUDGETS
 from batch.program.choosing import CONDITIONS, QUALIFIES
+from batch.program.knowledge import is_closed_out
 from batch.program.totals import ALL_RANKED, BEST_SET, IN_BUDGET
 from batch.rules import YEAR
 from batch.writing.cautions import conventions

@@ -11,7 +11,7 @@ from openpyxl.utils import get_column_letter
 from batch.columns import PROGRAM, RESULTS
 from batch.columns.results import VERDICTS
 from batch.portfolio.settled_ranking import order_statement
-from batch.program.budgeting import BUDGETS
+from batch.program.best_set import BUDGETS
 from batch.writing.workbook.sheet_tables import (
     LINE_HEIGHT,
     Field,
