@@ -15,7 +15,7 @@ from workbooks.make import RATE, example_row, unit_cost_rows
 from batch import rules
 from batch.columns import CANDIDATES, INPUT_SHEETS, PROGRAM, RATES, STUDY, UNIT_COSTS
 from batch.columns.program import BOARD_RULES
-from batch.findings import Findings, StudyError
+from batch.findings import Findings, StudyError, Stops
 from batch.reading.cells import read_workbook
 from batch.reading.entry_help import NEEDED_WHEN, note_lines, prompt_text, shortened, unit_words
 from batch.reading.key_values import read_program
@@ -143,7 +143,7 @@ def test_program_sheet_holds_the_rules_of_the_year_unchanged(path):
     findings = Findings()
     cells = read_workbook(path).by_sheet["Program"]
     year_rules = rules.load(YEAR)
-    assert read_program(cells, YEAR, findings).by_key == year_rules.by_key
+    assert read_program(cells, YEAR, findings, Stops()).by_key == year_rules.by_key
     assert findings.rows == []
     at = {header.key: header.index for header in cells.headers}
     sources = {values[at["key"]]: values[at["source"]] for _, values in cells.rows}
@@ -354,7 +354,7 @@ def test_libreoffice_opens_it_and_keeps_what_is_read(path, tmp_path):
                 if "H5" in rule.sqref)
     assert listed(again, rule.formula1) == CANDIDATES.by_key["present_power"].choices
     year_rules = rules.load(YEAR)
-    assert read_program(cells["Program"], YEAR, Findings()).by_key == year_rules.by_key
+    assert read_program(cells["Program"], YEAR, Findings(), Stops()).by_key == year_rules.by_key
 
 
 def test_conditional_marks_name_columns_that_exist():

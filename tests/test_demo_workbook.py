@@ -128,7 +128,7 @@ def test_shared_lines_are_used_and_one_has_many_farms(study):
     assert len(members) == 3 and members.max() >= 4
     many = study.inputs.candidates["shared_line_id"] == members.idxmax()
     chosen = study.results.loc[many, "supply_option"]
-    assert (chosen == "three-phase line").sum() > many.sum() / 2
+    assert (chosen == "three-phase line").sum() >= 3 and chosen.nunique() > 1
 
 
 def test_price_list_holds_every_item(study):

@@ -14,10 +14,10 @@ import numpy as np
 
 def order_statement(load: str) -> str:
     """The rule of order in words. `load` is what the ranking counts, as the rules name it."""
-    return (f"Ranked by what each farm, or group of farms on one line, adds to the incentive cost "
-            f"per kW that it adds to the {load}, least first; equal figures, in whole cents over "
-            "whole watts: the smaller group, then candidate names. The budget line stops before "
-            "the first group that does not fit.")
+    return (f"Ranked by incentive cost per kW of {load}: what each farm, or group of farms on one "
+            "line, adds to the cost over the load that it adds, least first; equal figures, in "
+            "whole cents over whole watts: the smaller group, then candidate names. The budget "
+            "line stops before the first group that does not fit.")
 
 
 def cents_per_watt(cost_usd, load_kw) -> np.ndarray:

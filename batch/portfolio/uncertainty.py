@@ -12,7 +12,6 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from batch.portfolio.settled_ranking import cents_per_watt
 
 FUEL, HOURS, CONSTRUCTION, WHOLESALE = DRIVERS = (
     "fuel price", "pumping hours", "construction cost", "wholesale price")
@@ -217,9 +216,10 @@ def rank_spans(*, cost_response: Response, counted_load_kw, draws: Draws, budget
     may_be_funded = np.broadcast_to(may_be_funded, len(load_kw))[:, np.newaxis]
     for start in range(0, draws.count, AT_A_TIME):
         some = slice(start, start + AT_A_TIME)
-        cost = np.round(cost_response.at(draws.factor[CONSTRUCTION][:, some]), 2)
-        # Farms that enter as a group have one figure, but for the cents of each.
-        figure = np.round(cents_per_watt(cost, load_kw[:, np.newaxis]), 4)
+        whole = cost_response.at(draws.factor[CONSTRUCTION][:, some])
+        cost = np.round(whole, 2)
+        # Not of whole cents: farms that enter as a group have one figure.
+        figure = np.round(whole / load_kw[:, np.newaxis], 7)
         tie = np.broadcast_to(np.asarray(tie_order)[:, np.newaxis], cost.shape)
         fails = ~qualifies[:, some]
         order = np.lexsort((tie, figure, np.broadcast_to(~may_be_funded, fails.shape), fails),

@@ -46,7 +46,8 @@ class Asked:
                    np.array([usd or 0.0 for usd in given[:years]])
                    if given[0] is not None else np.empty(0),
                    inputs.feeders.dropna(subset="spare_capacity_kw"),
-                   inputs.rules["feeder_coincidence_pct"] / 100, frozenset(choice.index[choice == MUST_FUND]))
+                   inputs.rules["feeder_coincidence_pct"] / 100,
+                   frozenset(choice.index[choice == MUST_FUND]))
 
     @property
     def has_budget(self) -> bool:

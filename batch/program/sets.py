@@ -113,7 +113,7 @@ class StudiedSets:
     @cached_property
     def first_rows(self) -> list:
         """The farms' rows, each once, in the workbook's order."""
-        return sorted(self.farms["farm_row"].unique().tolist())
+        return sorted(self.chosen["farm_row"].unique().tolist())
 
     @cached_property
     def line_of(self) -> dict:
@@ -178,7 +178,8 @@ class StudiedSets:
     def groups(self) -> list[tuple]:
         """The farms in groups that may build together: rows and names of each, by candidate name,
         and the numbers of the rows of each set, whose binary digits tell its farms."""
-        farms = self.farms.sort_values("candidate_id", kind="stable")
+        farms = self.farms[self.farms.index.isin(self.chosen.index)].sort_values(
+            "candidate_id", kind="stable")
         own = farms[farms["builders"].isna()]
         groups = [((row,), (name,), {1: [row]})
                   for row, name in zip(own["farm_row"], own["candidate_id"])]
@@ -187,7 +188,9 @@ class StudiedSets:
             first = line.drop_duplicates("farm_row")
             digit = {row: 1 << k for k, row in enumerate(first["farm_row"])}
             sets = {}
-            for _, together in line.groupby("builders", sort=False):
+            for builders, together in line.groupby("builders", sort=False):
+                if len(together) < len(builders.split()):
+                    continue  # a farm of it has no option that may be chosen
                 sets[sum(digit[row] for row in together["farm_row"])] = list(together.index)
             groups.append((tuple(first["farm_row"]), tuple(first["candidate_id"]),
                            dict(sorted(sets.items()))))

@@ -95,8 +95,9 @@ class TableFigures:
             parts = (*cells, *of_farms(funded.index, self.funds_by))
             if amperes.isna().any() or not len(cells):
                 return parts, None, ""
-            return parts, lambda marked: "min(" + ", ".join(
-                f"{a:g}{marked(cell)}" for a, cell in zip(amperes, cells)) + ")", ""
+            least = "min({})" if len(cells) > 1 else "{}"
+            return parts, lambda marked: least.format(", ".join(
+                f"{a:g}{marked(cell)}" for a, cell in zip(amperes, cells))), ""
         if key.startswith("phase_") and key.endswith("_after_kw"):
             return self._phase(name, key.split("_")[1], funded, row[key])
         if "unbalance" in key:
