@@ -25,7 +25,14 @@ from batch.program import (
 )
 from batch.program.remarks import missing_prices, remark_on_gaps, remark_on_results
 from batch.program.rule_costs import rule_costs
-from batch.program.sets import StudiedSets, by_builders, every_set, in_parts, whole_line
+from batch.program.sets import (
+    StudiedSets,
+    by_builders,
+    designs_of_rows,
+    every_set,
+    in_parts,
+    whole_line,
+)
 from batch.program.totals import program_totals
 from batch.program.weighing import Portfolio
 from batch.reading.scenario import Scenario, apply, read_scenarios, scenario_names
@@ -45,11 +52,13 @@ FARMS_AT_ONCE = 2_000
 SETTLE = "again, until no farm leaves three phases"
 
 WATER = Stage("what the water asks", "farm", (water.pump_load, present_plant.present_plant))
-DESIGN = Stage("size and judge", "design", (
+SIZE = Stage("size", "design", (
     supply.candidates_by_variant, supply.supply_demand, power_quality.size_motor_leads,
-    wiring.size_service, chain.chain_results, power_quality.starting_results,
+    wiring.size_service, rates.bills_and_supply))
+DESIGN = Stage("judge, with each set of builders", "design", (
+    supply.load_of_builders, chain.chain_results, power_quality.starting_results,
     power_quality.distortion_results, power_quality.lead_results,
-    power_quality.end_tower_results, judging.answers_of, rates.bills_and_supply))
+    power_quality.end_tower_results, judging.answers_of))
 LINE = Stage("part of a shared line", "design", (prices.trunk_parts,), SETTLE)
 PRICE = Stage("price and share", "design", (prices.item_costs, sharing.share_costs), SETTLE)
 CHOOSE = Stage("value and choose", "option", (
@@ -63,7 +72,7 @@ RANK = Stage("place in the program", "farm", (standing.stand_in_program,))
 WEIGH = Stage("weigh the farms together", "farm", (
     weighing.load_feeders, weighing.draw_futures,
     weighing.qualify_alone))
-FLOW = (WATER, DESIGN, LINE, PRICE, CHOOSE, JUDGE, CHANGE, REASON, RANK, WEIGH)
+FLOW = (WATER, SIZE, DESIGN, LINE, PRICE, CHOOSE, JUDGE, CHANGE, REASON, RANK, WEIGH)
 
 
 @dataclass
@@ -241,18 +250,22 @@ def study_sets(farms, inputs: Inputs, sets_of=every_set) -> StudiedSets:
     Rows are worked through some at a time, since the tables of all designs are large.
     """
     rows = by_builders(farms, sets_of)
-    parts = [_studied(some, inputs) for some in in_parts(rows, FARMS_AT_ONCE)]
+    parts = [_studied(farms, some, inputs) for some in in_parts(rows, FARMS_AT_ONCE)]
     designs, ledger, options, criteria, checks, chosen = (
         pd.concat(tables) for tables in zip(*parts))
     return StudiedSets(rows, designs.sort_index(), ledger, options, criteria, checks, chosen,
                        inputs.rules)
 
 
-def _studied(rows, inputs: Inputs):
+def _studied(farms, rows, inputs: Inputs):
     """Designs, ledger, options, criteria, checks, and chosen options with their verdicts, of some
-    rows with all that build with them."""
+    rows with all that build with them. Sizes do not hang on the builders: each farm is sized once.
+    """
     at_hand = at_hand_of(inputs)
-    designs, ledger, options, criteria = settle(run(DESIGN.steps, rows, at_hand), inputs)
+    sized = run(SIZE.steps, farms.loc[sorted(set(rows["farm_row"]))], at_hand)
+    designs, place = designs_of_rows(sized, rows)
+    at_hand |= {key: at_hand[key].of(place) for key in ("chain", "spectrum")}
+    designs, ledger, options, criteria = settle(run(DESIGN.steps, designs, at_hand), inputs)
     checks = farm_results.checks_of(options, criteria, inputs.rules)
     chosen = run(JUDGE.steps, options[options["is_chosen"]], at_hand | {"checks": checks})
     return designs, ledger, options, criteria, checks, chosen
@@ -266,17 +279,28 @@ def settle(designs, inputs: Inputs):
     that could do; those that choose a single phase leave, which makes three phases dearer for the
     others and nothing cheaper, so that nobody comes back and it ends.
     """
-    users = prices.line_users(designs)
+    on_line = designs["shared_line_id"].notna()
+    own, shared = (_priced(some, prices.line_users(some), inputs)
+                   for some in (designs[~on_line], designs[on_line]))
+    users = prices.line_users(designs[on_line])
     while True:
-        at_hand = at_hand_of(inputs) | {"payers": users}
-        priced = run((*LINE.steps, *PRICE.steps), designs, at_hand)
-        options = run(CHOOSE.steps, priced, at_hand)
-        left = prices.line_users_after(users, options)
+        left = prices.line_users_after(users, shared[2])
         if left.equals(users):
-            ledger = at_hand["ledger"]
-            return (priced, ledger[ledger["design"].isin(options.index)], options,
-                    at_hand["criteria"])
-        users = left
+            break
+        users, shared = left, _priced(designs[on_line], left, inputs)
+    priced, ledger, options, criteria = (pd.concat(both) for both in zip(own, shared))
+    return (priced.sort_index(), ledger.reset_index(drop=True),
+            options.sort_values(["excel_row", "option_place"], kind="stable"),
+            criteria.reset_index(drop=True))
+
+
+def _priced(designs, users, inputs: Inputs):
+    """The same, given who uses the shared lines by how many phases."""
+    at_hand = at_hand_of(inputs) | {"payers": users}
+    priced = run((*LINE.steps, *PRICE.steps), designs, at_hand)
+    options = run(CHOOSE.steps, priced, at_hand)
+    ledger = at_hand["ledger"]
+    return priced, ledger[ledger["design"].isin(options.index)], options, at_hand["criteria"]
 
 
 def must_have_all_results(results):

@@ -183,7 +183,7 @@ def cases():
             patch.setattr(one, "function", spy(one, one.function))
         study = run_study(validate(DEMO))
     uncut = Case("best_variants", *seen["best_variants"][0],
-                 study.variants["supply_option"].to_numpy(str))
+                 seen["best_variants"][0][1]["supply_option"].to_numpy(str))
     options = of_whole_lines(study.sets)
     later = {one.name for stage in (CHANGE, REASON) for one in stage.steps}
     return {name: _cases(name, calls, study.options if name in later else options)

@@ -247,8 +247,8 @@ def must_be_recomputed(tracer, trails):
 
 
 def with_the_same_builders(study, again, one):
-    """The value of a design's figure in another study, where it builds its line with the same farms;
-    nothing where another variant is best there."""
+    """The value of a design's figure in another study, where it builds its line with the same
+    farms; nothing where another variant is best there."""
     _, _, design, key = one
     variants = len(table("supply_variants"))
     builders = study.options.at[design, "builders"]

@@ -304,13 +304,13 @@ BILLS = {
     "uncontrolled_wholesale_cost_usd_yr": f"{DEMAND} {PRESENT} {SUPPLY_PRICE} coincidence_pct",
 }
 
-TRUNK = ("builders shared_line_id line_build shared_single_phase_ft shared_three_phase_ft "
+TRUNK = ("builders line_build shared_single_phase_ft shared_three_phase_ft "
          "service_phases trunk_ft price_usd")
 FREE_LINE = "line_free_single_phase_ft line_free_three_phase_ft line_free_job"
 
 PRICES = {
-    "shared_line_members": "builders shared_line_id line_build",
-    "trunk_part_ft": "builders shared_line_id line_build shared_single_phase_ft "
+    "shared_line_members": "builders line_build",
+    "trunk_part_ft": "builders line_build shared_single_phase_ft "
                      "shared_three_phase_ft service_phases trunk_ft",
     "trunk_part_usd": f"{TRUNK} overhead_adder_pct",
     "trunk_free_usd": f"{TRUNK} {FREE_LINE}",

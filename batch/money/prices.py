@@ -37,8 +37,8 @@ def free_line_ft(designs: pd.DataFrame, rules) -> np.ndarray:
 
 @step(
     needs="""
-        candidate_id builders shared_line_id line_build excel_row shared_single_phase_ft
-        shared_three_phase_ft service_phases trunk_ft""",
+        candidate_id builders line_build excel_row shared_single_phase_ft shared_three_phase_ft
+        service_phases trunk_ft""",
     rules="line_free_single_phase_ft line_free_three_phase_ft line_free_job overhead_adder_pct",
     makes="shared_line_members trunk_part_ft trunk_part_usd trunk_free_usd trunk_relieved_usd")
 def trunk_parts(designs: pd.DataFrame, payers: pd.DataFrame, rules,
@@ -47,7 +47,7 @@ def trunk_parts(designs: pd.DataFrame, payers: pd.DataFrame, rules,
 
     As `line_parts.parts` says; a farm's designs of as many phases have the same part.
     """
-    on_line = designs[designs["shared_line_id"].notna()]
+    on_line = designs[designs["builders"].notna()]
     keys = ["excel_row", "service_phases"]
     farms = as_users(on_line.drop_duplicates(keys))
     prices, job_usd = {}, {}
@@ -61,7 +61,7 @@ def trunk_parts(designs: pd.DataFrame, payers: pd.DataFrame, rules,
         overhead=1 + rules["overhead_adder_pct"] / 100)
     by_design = parts.set_axis(pd.MultiIndex.from_frame(farms[keys])).reindex(
         pd.MultiIndex.from_frame(on_line[keys])).set_axis(on_line.index)
-    none = pd.DataFrame(0.0, designs.index[designs["shared_line_id"].isna()],
+    none = pd.DataFrame(0.0, designs.index[designs["builders"].isna()],
                         parts.columns).assign(members=1.0)
     return pd.concat([by_design, none]).reindex(designs.index).add_prefix("trunk_").rename(
         columns={"trunk_members": "shared_line_members"})
@@ -76,7 +76,7 @@ def as_users(designs: pd.DataFrame) -> pd.DataFrame:
 
 def line_users(designs: pd.DataFrame) -> pd.DataFrame:
     """Every farm of a shared line as its user, by three phases where that line has a length."""
-    on_line = designs[designs["shared_line_id"].notna()]
+    on_line = designs[designs["builders"].notna()]
     users = on_line.drop_duplicates(["excel_row", "service_phases"]).sort_values(
         ["excel_row", "service_phases"], ascending=[True, False], kind="stable")
     has_length = (users["own_line_ft"] + users["trunk_ft"]).notna() | (users["service_phases"] == 1)

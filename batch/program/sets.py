@@ -21,11 +21,12 @@ MOST_MEMBERS = 8  # of a line whose every set is studied
 
 
 def by_builders(farms: pd.DataFrame, sets_of) -> pd.DataFrame:
-    """The farms (index `excel_row`), each of a shared line once for every set that it may build
+    """A row for each farm (index `excel_row`), of a shared line for every set that it may build
     with: `builders` names the set by its rows, `farm_row` is the farm's own row, and the index is a
     number of its own for each. A farm on no shared line stands once, without builders. `sets_of`
     gives the sets of a line's members, by name.
     """
+    farms = farms[["candidate_id", "shared_line_id"]]
     alone = farms[farms["shared_line_id"].isna()]
     rows, builders = [], []
     for _, line in farms[farms["shared_line_id"].notna()].groupby("shared_line_id", sort=True):
@@ -38,6 +39,21 @@ def by_builders(farms: pd.DataFrame, sets_of) -> pd.DataFrame:
     on_lines.index = pd.RangeIndex(first, first + len(rows))
     alone = alone.assign(builders=None, farm_row=alone.index)
     return pd.concat([alone, on_lines]).rename_axis("excel_row") if rows else alone
+
+
+def designs_of_rows(designs: pd.DataFrame, rows: pd.DataFrame) -> tuple:
+    """The designs of each row's farm, under the row's number and with its builders, and where each
+    stands among `designs` (all variants of one farm after the other)."""
+    variants = len(table("supply_variants"))
+    first = {farm: at for at, farm in enumerate(designs["excel_row"].iloc[::variants])}
+    of_farm = rows["farm_row"].map(first).to_numpy(int)
+    variant = np.arange(variants)
+    place = (of_farm[:, np.newaxis] * variants + variant).ravel()
+    number = np.repeat(rows.index.to_numpy(), variants)
+    out = designs.iloc[place].assign(
+        excel_row=number, builders=np.repeat(rows["builders"].to_numpy(object), variants),
+        farm_row=np.repeat(rows["farm_row"].to_numpy(), variants))
+    return out.set_axis(number * variants + np.tile(variant, len(rows))), place
 
 
 def in_parts(rows: pd.DataFrame, size: int):

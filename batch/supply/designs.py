@@ -53,12 +53,11 @@ def transformer_units(designs):
 
 @step(
     needs="""
-        builders present_power present_demand_kw season_hours pump_motor_hp pivot_length_ft
-        tower_motor_hp booster_hp single_phase_distance_ft three_phase_distance_ft
-        shared_line_use_ft site_elevation_ft motor_lead_ft pivot_lead_ft supply_option
-        motor_design_a motor_input_kw tower_count_used pivot_demand_kw towers_a booster_a
-        pivot_machine_a shared_single_phase_ft shared_three_phase_ft variant service_phases
-        input_filter""",
+        present_power present_demand_kw season_hours pump_motor_hp pivot_length_ft tower_motor_hp
+        booster_hp single_phase_distance_ft three_phase_distance_ft shared_line_use_ft
+        site_elevation_ft motor_lead_ft pivot_lead_ft supply_option motor_design_a motor_input_kw
+        tower_count_used pivot_demand_kw towers_a booster_a pivot_machine_a shared_single_phase_ft
+        shared_three_phase_ft service_phases input_filter""",
     rules="""
         motor_voltage_v site_elevation_ft motor_loading_limit_pct motor_loading_drive_limit_pct
         motor_code_letter single_phase_derating_pct drive_efficiency_pct front_end_efficiency_pct
@@ -71,7 +70,7 @@ def transformer_units(designs):
         drive_allowed_a drive_site_a drive_rated_hp end_tower_lead_ft longest_lead_ft lead_filter
         drive_efficiency_used_pct service_demand_kw converter_inrush_kva converter_start_hp
         added_load_kw useful_load_kw counted_load_kw annual_energy_kwh drive_loss_kwh_yr phase_kw
-        own_line_ft trunk_ft trunk_load_ratio present_demand_used_kw""")
+        own_line_ft trunk_ft present_demand_used_kw""")
 def supply_demand(designs: pd.DataFrame, rules, price_list) -> pd.DataFrame:
     """Rating of drive or converter, service demand, added and useful load, and energy."""
     designs = designs.copy()
@@ -142,11 +141,17 @@ def _line_lengths(designs):
     shared_ft = np.where(three_phase, designs["shared_three_phase_ft"],
                          designs["shared_single_phase_ft"])
     designs["trunk_ft"] = np.maximum(shared_ft - unused_ft, 0.0)
-    # Load of all that build on the trunk over the farm's own, if all take the same variant.
+
+
+@step(
+    needs="builders supply_option variant service_demand_kw",
+    makes="trunk_load_ratio")
+def load_of_builders(designs: pd.DataFrame) -> pd.Series:
+    """Load of all that build the shared line over the farm's own, if all take the same variant."""
     trunk_kw = designs.groupby(["builders", "supply_option", "variant"])[
         "service_demand_kw"].transform("sum")
-    designs["trunk_load_ratio"] = (trunk_kw / designs["service_demand_kw"]).fillna(1.0).where(
-        designs["service_demand_kw"].notna())
+    ratio = (trunk_kw / designs["service_demand_kw"]).fillna(1.0)
+    return ratio.where(designs["service_demand_kw"].notna()).rename("trunk_load_ratio")
 
 
 def _what_height_leaves(designs, drive, rules):
