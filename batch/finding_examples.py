@@ -115,6 +115,9 @@ EXAMPLES = {
     "waveform-unsettled":
         "Candidates row 2: no steady waveform with bare drive, line reactor 3 %, line reactor 5 "
         "%, DC choke, tuned filter, active front end.",
+    "line-sets-limited":
+        "Shared line S1: of its 10 farms not every set that might build was studied; the best set "
+        "is not proven.",
     "shared-line-incomplete": "Shared line S1: F-12 of 2 farms not assessed.",
     "lead-unknown": "Candidates row 46: a cable length is blank; a sine filter was priced.",
     "lead-length-assumed":
@@ -154,8 +157,8 @@ EXAMPLES = {
     "must-fund-unranked":
         "Candidates row 12: the farm must be funded, and its verdict is 'incomplete'.",
     "budget-set-impossible":
-        "The farms that must be funded do not fit into the budget, their feeders and their shared"
-        " lines together.",
+        "The must-fund farm F-12 costs 39,500.00 USD; the budget is 39,000.00 USD. Add 500.00 USD, "
+        "or release it.",
     "feeder-unbalanced":
         "Feeder Heron 1: up to 2.6 % voltage unbalance with the funded farms (limit 2 %).",
     "line-use-exceeds":

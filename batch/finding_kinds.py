@@ -249,6 +249,12 @@ CATALOGUE = {
         "With so little bus capacitance, or so much impedance ahead, the current does not repeat "
         "from cycle to cycle; these variants are not assessed.",
         "Check the bus capacitance on the Program sheet and the line's impedance."),
+    "line-sets-limited": Kind(
+        WATCH, "A line has too many farms for every set of them",
+        "Of a line of up to eight farms every set that might build is studied; of a longer one "
+        "only some.",
+        "Part the line's farms into two lines where they will not build together, or leave out "
+        "farms that will not."),
     "shared-line-incomplete": Kind(
         WATCH, "A shared line with farms that are not assessed",
         "Rows with errors do not take part in sharing the line; shares will change when they do.",

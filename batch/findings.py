@@ -25,7 +25,8 @@ DECIDES = {
         "price-missing", "beyond-table", "waveform-unsettled", "scenario-changed", "rule-changed"),
     "which farms get money": (
         "budget-set-impossible", "must-fund-unranked", "known-too-little", "nothing-meets",
-        "asked-option-fails", "no-added-load", "no-useful-load", "feeder-over-capacity"),
+        "asked-option-fails", "no-added-load", "no-useful-load", "line-sets-limited",
+        "feeder-over-capacity"),
     "who pays how much": (
         "incentive-differs", "share-above-farm-cap", "shared-line-incomplete",
         "line-counted-twice", "fuel-price-missing", "comparison-unknown", "cost-year-old",

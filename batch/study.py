@@ -49,6 +49,7 @@ if pd.__version__.startswith("2."):
 STEPS = ("pump load", "size, judge, price and value", "choose and rank",
          "budget, feeders, lines and futures")
 FARMS_AT_ONCE = 2_000
+MOST_TURNS = 4
 SETTLE = "again, until no farm leaves three phases"
 
 WATER = Stage("what the water asks", "farm", (water.pump_load, present_plant.present_plant))
@@ -131,7 +132,7 @@ def run_study(inputs: Inputs, on_step=lambda name: None) -> Study:
     sets = study_sets(farms, inputs)
 
     on_step(STEPS[2])
-    funding = budgeting.give_out(sets, inputs)
+    funding, sets = fund(sets, farms, inputs)
     place = standing.of(sets, funding, inputs)
     designs, ledger, options, _, checks, chosen = sets.at(place.numbers)
     at_hand = at_hand_of(inputs) | {
@@ -152,6 +153,21 @@ def run_study(inputs: Inputs, on_step=lambda name: None) -> Study:
     remark_on_results(study)
     must_have_all_results(results)
     return study
+
+
+def fund(sets, farms, inputs: Inputs):
+    """Who is funded, and the sets with all of which something is said. Of a line of many farms not
+    every set is studied: the funded farms with one more or one fewer are studied then, too, which
+    may move the ranking, so that it is asked again."""
+    funding, more = budgeting.give_out(sets, inputs), set()
+    for _ in range(MOST_TURNS):
+        missing = sets.near(funding.funded)
+        if not missing:
+            break
+        more |= missing
+        sets = study_sets(farms, inputs, lambda members: every_set(members, more))
+        funding = budgeting.give_out(sets, inputs)
+    return funding, sets
 
 
 def results_of(chosen, options, inputs: Inputs, at_hand):

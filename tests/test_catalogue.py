@@ -115,8 +115,8 @@ ON_A_SHEET = {"list-unreadable", "blank-row-skipped", "header-row-skipped",
               "shared-line-incomplete", "cost-year-old", "feeder-over-capacity",
               "scenario-changed", "scenario-without-effect", "price-step-ignored",
               "price-row-open", "quotation-unused"}
-# Made by hand in test_scenario_changes.py.
-BY_HAND = {"scenario-unusable"}
+# Made by hand in test_scenario_changes.py and test_settled_sets.py.
+BY_HAND = {"scenario-unusable", "line-sets-limited"}
 WITH_A_SMALL_BUS = {"waveform-unsettled"}
 # Kind -> a workbook of its own.
 ALONE = {

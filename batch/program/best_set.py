@@ -1,7 +1,7 @@
 """The question of the best set: every set of every line's farms as a configuration, the budgets,
 feeders and farms that must be funded, and its exact answer."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -138,6 +138,8 @@ def best_set(asked: Asked, *, budget_cents, with_feeders=True, must=None) -> tup
     found = best_selection(
         value=every["value"], line=every["line"], limits=limits, years=len(budget_cents),
         must=must, ties=(every["cents"] / CENTS, every["farms"], np.arange(len(every)) + 1.0))
+    if asked.sets.limited:  # a set that was not studied may be better
+        found = replace(found, is_proven=False, bound=np.nan if found.is_feasible else found.bound)
     taken = {int(line): (int(year), int(number)) for line, number, year in zip(
         every["line"], every["number"], found.year) if year >= 0}
     return found, taken

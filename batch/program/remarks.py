@@ -7,6 +7,7 @@ from batch.columns.program import USEFUL_LOAD
 from batch.columns.unit_costs import ITEMS, LINE, UNIT_COSTS
 from batch.findings import WATCH
 from batch.program.choosing import may_be_chosen, meets_limits, standing
+from batch.program.sets import MOST_MEMBERS
 
 OLD_PRICES_YR = 2
 CENT = 0.01
@@ -40,6 +41,7 @@ def remark_on_results(study):
             f"{results.loc[row, 'next_cells']}.", key="next_cells",
             value=results.loc[row, "known_enough_for"], limit=rules["knowledge_for_money"])
     _unused_steps(study)
+    _limited_lines(study)
     _shared_lines(study)
     unsettled = study.variants[study.variants["is_unsettled"]].groupby("excel_row")["variant"]
     for row, variants in unsettled.agg(", ".join).items():
@@ -169,6 +171,15 @@ def _several_rates(chosen, add):
         add("several-rates-of-return", row, f"Candidates row {row}: the member's cash flow changes "
             f"its sign {changes} times, and its NPV is zero at {roots} rates.",
             key="member_irr_pct", value=roots, limit=1)
+
+
+def _limited_lines(study):
+    """Lines of so many farms that not every set of them is studied."""
+    for line, farms in study.sets.limited.items():
+        study.findings.add(
+            "line-sets-limited", f"Shared line {line}: of its {len(farms)} farms not every set "
+            "that might build was studied; the best set is not proven.",
+            sheet="Shared lines", key="shared_line_id", value=line, limit=MOST_MEMBERS)
 
 
 def _must_fund(results, choice, add):

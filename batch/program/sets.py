@@ -71,9 +71,10 @@ def in_parts(rows: pd.DataFrame, size: int):
         yield rows[part_of == k]
 
 
-def every_set(members: list) -> list[tuple]:
+def every_set(members: list, more=frozenset()) -> list[tuple]:
     """The sets of a line's farms that are studied: all; of a line of more than eight farms each
-    farm alone, each pair, all but one, all, and the first so many by name and the last."""
+    farm alone, each pair, all but one, all, the first so many by name and the last, and those of
+    `more`, sets of rows."""
     if len(members) <= MOST_MEMBERS:
         return [some for size in range(1, len(members) + 1)
                 for some in combinations(members, size)]
@@ -82,6 +83,8 @@ def every_set(members: list) -> list[tuple]:
     some += [tuple(members[:k]) for k in range(3, n + 1)]
     some += [tuple(members[k:]) for k in range(1, n - 2)]
     some += list(combinations(members, n - 1))
+    some += [one for one in (tuple(row for row in members if row in rows) for rows in sorted(
+        more, key=sorted)) if one]
     return list(dict.fromkeys(some))
 
 
@@ -143,6 +146,24 @@ class StudiedSets:
         if line is None:
             return ""
         return name_of({farm, *(other for other in members if self.line_of.get(other) == line)})
+
+    @cached_property
+    def limited(self) -> dict:
+        """The lines of which not every set is studied: their farms' rows by the line's name."""
+        lines: dict = {}
+        for farm, line in self.line_of.items():
+            lines.setdefault(line, set()).add(farm)
+        return {line: farms for line, farms in lines.items() if len(farms) > MOST_MEMBERS}
+
+    def near(self, funded) -> set[frozenset]:
+        """The sets of limited lines with one funded farm more or fewer that were not studied."""
+        near = set()
+        for farms in self.limited.values():
+            now = farms & set(funded)
+            near |= {frozenset(now ^ {farm}) for farm in farms}
+            near |= {frozenset(now ^ {farm, mate}) for farm in farms - now for mate in now}
+        studied = set(self.farms["builders"].dropna())
+        return {rows for rows in near if rows and name_of(rows) not in studied}
 
     def partners(self, farm, members) -> str | None:
         """The names of the other farms that a farm builds its line with; None where none does."""
