@@ -248,17 +248,15 @@ def must_be_recomputed(tracer, trails):
 
 def with_the_same_builders(study, again, one):
     """The value of a design's figure in another study, where it builds its line with the same
-    farms; nothing where another variant is best there."""
+    farms if that study has them; nothing where another variant is best there."""
     _, _, design, key = one
-    variants = len(table("supply_variants"))
+    variants, options = len(table("supply_variants")), again.sets.options
     builders = study.options.at[design, "builders"]
-    builders = builders if isinstance(builders, str) else ""
-    if design in again.options.index and again.options.at[design, "builders"] in (builders, None):
-        return (again.options.at[design, key],)
     number = again.sets.number_of.get((design // variants, builders))
-    options = again.sets.options
     there = None if number is None else number * variants + design % variants
-    return (options.at[there, key],) if there in options.index and key in options else None
+    if there in options.index and key in options:
+        return (options.at[there, key],)
+    return (again.options.at[design, key],) if design in again.options.index else None
 
 
 def test_the_boards_first_page_comes_of_its_ends(tracer, board):

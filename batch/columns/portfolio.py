@@ -299,10 +299,14 @@ SET_EXCHANGE = Sheet(
     columns=grouped(
         "set",
         _text("candidate_id", "Candidate", "The farm; in the last row all together."),
-        _text("change", "Change", "enters, leaves, or stays at other figures, since others build."),
+        _text("change", "Change", "enters, leaves, or other builders: it stays, and its line is "
+              "built with others."),
         *(replace(_result(key), label=f"{RESULTS.by_key[key].label}, more or less",
                   help="In the best set less in the ranking's.") for key in EXCHANGED),
-        _text("why", "Why", "What decided.")))
+        _value("goal_per_usd", "Goal per dollar", "", 2,
+               "What the farm brings to the goal in its set, over its incentive cost there: this "
+               "decides within a budget. Blank: it stays, or costs nothing.",
+               "", "goal over incentive cost")))
 
 BUDGET_STEPS = Sheet(
     name="Budget steps",

@@ -48,9 +48,8 @@ def set_exchange(sets, funding, inputs) -> pd.DataFrame:
     """The farms of which the best set and the ranking's set differ, then all together."""
     if not funding.best_is_known:
         return _table([], SET_EXCHANGE)
-    ranking, best = (sets.rows_of(sorted(funding.year_by[name]))[["candidate_id", *EXCHANGED]]
-                     for name in (STOPS, BEST_WITHIN))
     of = goal_key(inputs.rules)
+    ranking, best = (sets.rows_of(sorted(funding.year_by[name])) for name in (STOPS, BEST_WITHIN))
     rows = []
     for row in sorted(set(ranking.index) | set(best.index)):
         was, will = row in ranking.index, row in best.index
@@ -58,27 +57,15 @@ def set_exchange(sets, funding, inputs) -> pd.DataFrame:
             ranking.at[row, key] if was else 0.0) for key in EXCHANGED}
         if was and will and all(abs(change) < 0.005 for change in figures.values()):
             continue
-        change = "stays at other figures" if was and will else "enters" if will else "leaves"
-        name = (best if will else ranking).at[row, "candidate_id"]
-        rows.append({"candidate_id": name, "change": change, **figures,
-                     "why": _why(change, row, sets, funding, of)})
+        change = "other builders" if was and will else "enters" if will else "leaves"
+        mine = (best if will else ranking).loc[row]
+        cost = mine["incentive_cost_usd"] if was != will else 0.0
+        rows.append({"candidate_id": mine["candidate_id"], "change": change, **figures,
+                     "goal_per_usd": mine[of] / cost if cost > 0 else np.nan})
     if rows:
-        rows.append({"candidate_id": TOGETHER, "change": "", "why": "",
+        rows.append({"candidate_id": TOGETHER, "change": "", "goal_per_usd": np.nan,
                      **{key: best[key].sum() - ranking[key].sum() for key in EXCHANGED}})
     return _table(rows, SET_EXCHANGE)
-
-
-def _why(change, row, sets, funding, goal):
-    """What decided on a farm, by what it brings to the goal for its money."""
-    if change.startswith("stays"):
-        return "Other farms of its line build."
-    farms = sets.rows_of(sorted(funding.year_by[BEST_WITHIN if change == "enters" else STOPS]))
-    brings, cost = farms.at[row, goal], farms.at[row, "incentive_cost_usd"]
-    if brings <= 0:
-        return "It takes from the goal."
-    if not cost > 0:
-        return "It costs nothing."
-    return f"It brings {brings / cost:,.4g} of the goal per dollar of incentive cost."
 
 
 def budget_steps(sets, inputs) -> pd.DataFrame:

@@ -31,7 +31,13 @@ from batch.study import FLOW
 from batch.trail.ends import value_text
 from batch.trail.lines import CELL, FIGURE, RATE, RULE, Line, sum_of
 from batch.trail.look_ups import table_rows
-from batch.trail.shared_line import line_mates, line_prices, price_ids, shared_part
+from batch.trail.shared_line import (
+    line_mates,
+    line_prices,
+    load_of_builders,
+    price_ids,
+    shared_part,
+)
 from batch.trail.table_figures import DRAWN_RULES, drawn_in_words, of_draws
 from batch.trail.worked import names_in, worked_line
 
@@ -121,7 +127,8 @@ class FarmFigures:
         for frame in (study.options, study.variants):
             if place in frame.index:
                 return frame.loc[place].to_dict()
-        row = study.sets.options.loc[place].to_dict()
+        options, designs = study.sets.options, study.sets.designs
+        row = (options if place in options.index else designs).loc[place].to_dict()
         judged = study.sets.judged
         row |= judged.loc[place].to_dict() if place in judged.index else {}
         return row | {"excel_row": int(row["farm_row"])}
@@ -156,6 +163,9 @@ class FarmFigures:
             return self._priced(figure, row)
         if of == "farm" and (own := self._among_farms(place, key)):
             return own
+        if key == "trunk_load_ratio" and isinstance(row["builders"], str):
+            design = self.chosen.get(place) if of == "farm" else place
+            return load_of_builders(self.study, figure, row, design)
         rules = self.study.inputs.rules
         if names := names_in(key, row, rules):
             ids = {name: self._id(figure, row, name) for name in names}
@@ -261,7 +271,7 @@ class FarmFigures:
             return self._lines_by_farm.get(self.row(of, place)["candidate_id"], [])
         if place not in self._lines:
             frame = next(frame for frame in (self.study.options, self.study.variants,
-                                             self.study.sets.options)
+                                             self.study.sets.designs)
                          if place in frame.index).loc[[place]]
             lines = cost_lines(frame, self.study.inputs.price_list)
             self._lines[place] = lines.to_dict("records")

@@ -1,8 +1,10 @@
 """The figures of the tables about sets of farms: each leads to its farms as exactly the set makes
 them, which are the farms' own figures or, of a line with other builders, those of that case."""
 
+import numpy as np
+
 from batch.columns import RESULTS, STUDY
-from batch.columns.portfolio import EXCHANGED, OF_A_SET
+from batch.columns.portfolio import OF_A_SET
 from batch.program.best_set import goal_key
 from batch.program.budgeting import BEST_WITHIN, STOPS
 from batch.program.set_tables import ALL_RANKED, TOGETHER
@@ -32,8 +34,15 @@ class SetFigures:
 
     def exchange(self, name, key, row):
         """The best set's figure less the ranking's, of a farm or of all together."""
-        if key not in EXCHANGED:
-            return (), None
+        if key == "goal_per_usd":
+            farm, funding = self.farms.row_of.get(name), self.study.funding
+            method = BEST_WITHIN if farm in funding.year_by[BEST_WITHIN] else STOPS
+            farms = self._rows_of(method)
+            mine = farms[farms["candidate_id"] == name]
+            (brings, one), (costs, other) = (self.farms.sum_over(mine, of) for of in (
+                goal_key(self.study.inputs.rules), "incentive_cost_usd"))
+            return (*brings, *costs), None if np.isnan(row[key]) else (
+                lambda marked: f"({one(marked)}) / ({other(marked)})")
         sums = []
         for method in (BEST_WITHIN, STOPS):
             farms = self._rows_of(method)

@@ -4,11 +4,12 @@ stretches that they split."""
 import numpy as np
 import pandas as pd
 
-from batch.columns import SHARED_LINES
+from batch.columns import CANDIDATES, SHARED_LINES
 from batch.columns.unit_costs import LINE, LINE_FIXED
 from batch.money.prices import as_users
 from batch.portfolio.line_parts import stretches_of
-from batch.trail.lines import CELL, PRICE
+from batch.tables import table
+from batch.trail.lines import CELL, FIGURE, PRICE
 
 
 def price_ids(lines) -> list[tuple]:
@@ -38,8 +39,24 @@ def line_mates(study, farms, row) -> list[tuple]:
              if lines.at[mine[0], key] == lines.at[mine[0], key]]
     together = study.sets.rows_of([int(one) for one in row["builders"].split()])
     mates = together[together.index != row["excel_row"]]
-    return cells + [one for key in ("trunk_ft", "supply_option")
+    return cells + [one for key in ("trunk_ft", "supply_option", "verdict")
                     for one in farms.in_set(mates, key)]
+
+
+def load_of_builders(study, figure, row, design):
+    """The parts and the arithmetic of the load on a shared line over the farm's own: that of all
+    its builders by the same variant."""
+    variants, own = len(table("supply_variants")), (*figure[:3], "service_demand_kw")
+    loads = {own: row["service_demand_kw"]}
+    for mate in map(int, row["builders"].split()):
+        if mate != row["excel_row"]:
+            there = (study.sets.number_of[mate, row["builders"]] * variants + design % variants)
+            loads[FIGURE, "design", there, "service_demand_kw"] = study.sets.designs.at[
+                there, "service_demand_kw"]
+    cells = [(CELL, CANDIDATES.name, int(one), "shared_line_id") for one in row["builders"].split()]
+    return [*loads, *cells], lambda marked: "({}) / {}".format(
+        " + ".join(f"{kw:.10g} kW{marked(one)}" for one, kw in loads.items()),
+        f"{loads[own]:.10g} kW{marked(own)}")
 
 
 def shared_part(study, row, lines):
