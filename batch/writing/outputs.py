@@ -23,8 +23,9 @@ IDENTITY = RESULTS.columns[0]
 RANKING_KEYS = ("rank", "candidate_id", "farm_label", "feeder_id", "verdict", "known_enough_for",
                 "checks_answered", "may_be_funded", "supply_option",
                 "variant", "added_load_kw", "useful_load_kw", "incentive_cost_usd",
-                "incentive_usd_per_kw", "running_incentive_cost_usd", "in_budget", "in_best_set",
-                "best_set_year", "qualifies_alone", "member_payback_yr",
+                "incentive_usd_per_kw", "ranking_usd_per_kw", "running_incentive_cost_usd",
+                "in_budget", "in_best_set", "best_set_year", "funded", "funded_with", "why_not",
+                "qualifies_alone", "member_payback_yr",
                 "cooperative_payback_yr", "verdict_reason")
 CHECK_COLUMNS = ("candidate_id", "supply_option", "variant", "check", "value", "sense", "limit",
                  "unit", "answer", "source", "blank_inputs", "remedy")

@@ -27,11 +27,12 @@ from batch.writing.workbook.styles_and_text import SLATE, SUBTITLE, TEAL, TITLE,
 WIDTHS = {
     "rank": 7, "candidate_id": 13, "farm_label": 18, "verdict": 16, "known_enough_for": 12,
     "checks_answered": 12, "supply_option": 18, "added_load_kw": 11, "useful_load_kw": 11,
-    "incentive_cost_usd": 12, "incentive_usd_per_kw": 12, "running_incentive_cost_usd": 13,
+    "incentive_cost_usd": 12, "ranking_usd_per_kw": 11, "incentive_usd_per_kw": 12,
+    "running_incentive_cost_usd": 13,
     "in_budget": 10, "in_best_set": 9, "best_set_year": 9, "qualifies_alone": 11,
-    "member_payback_yr": 12, "cooperative_payback_yr": 13, "verdict_reason": 100}
+    "member_payback_yr": 12, "cooperative_payback_yr": 13, "why_not": 60, "verdict_reason": 100}
 KEYS = tuple(WIDTHS)
-PRINTED = len(KEYS) - 1  # the long reasons are read on the screen, so that figures print larger
+PRINTED = len(KEYS) - 2  # the long reasons are read on the screen, so that figures print larger
 SUMMARY_WIDTH = 0.9 * sum(list(WIDTHS.values())[:PRINTED])
 MOST_BARS = 40
 HEADER_ROW = 6  # below the five lines of the summary
