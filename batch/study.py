@@ -293,18 +293,22 @@ def settle(designs, inputs: Inputs):
 
     A farm's part of a shared line hangs on how many of its builders take three phases. First all
     that could do; those that choose a single phase leave, which makes three phases dearer for the
-    others and nothing cheaper, so that nobody comes back and it ends.
+    others and nothing cheaper, so that nobody comes back and it ends. A set of builders that
+    nobody leaves is settled; only the others are priced again.
     """
-    on_line = designs["shared_line_id"].notna()
-    own, shared = (_priced(some, prices.line_users(some), inputs)
-                   for some in (designs[~on_line], designs[on_line]))
-    users = prices.line_users(designs[on_line])
-    while True:
-        left = prices.line_users_after(users, shared[2])
-        if left.equals(users):
-            break
-        users, shared = left, _priced(designs[on_line], left, inputs)
-    priced, ledger, options, criteria = (pd.concat(both) for both in zip(own, shared))
+    users, settled = prices.line_users(designs), []
+    while designs is not None:
+        priced, ledger, options, criteria = _priced(designs, users, inputs)
+        left = prices.line_users_after(users, options)
+        moved = users.loc[~users.index.isin(left.index), "builders"].unique()
+        stay = ~options["builders"].isin(moved)
+        kept = options.index[stay]
+        settled.append((
+            priced[~priced["builders"].isin(moved)], ledger[ledger["design"].isin(kept)],
+            options[stay], criteria[criteria["design"].isin(kept)]))
+        users = left[left["builders"].isin(moved)]
+        designs = designs[designs["builders"].isin(moved)] if len(moved) else None
+    priced, ledger, options, criteria = (pd.concat(some) for some in zip(*settled))
     return (priced.sort_index(), ledger.reset_index(drop=True),
             options.sort_values(["excel_row", "option_place"], kind="stable"),
             criteria.reset_index(drop=True))
@@ -315,8 +319,7 @@ def _priced(designs, users, inputs: Inputs):
     at_hand = at_hand_of(inputs) | {"payers": users}
     priced = run((*LINE.steps, *PRICE.steps), designs, at_hand)
     options = run(CHOOSE.steps, priced, at_hand)
-    ledger = at_hand["ledger"]
-    return priced, ledger[ledger["design"].isin(options.index)], options, at_hand["criteria"]
+    return priced, at_hand["ledger"], options, at_hand["criteria"]
 
 
 def must_have_all_results(results):
