@@ -40,7 +40,8 @@ def asked_for(must, budget_usd, feeders=(), kw=10.0):
         chosen += [{"row": row, "feeder_id": "F1", "added_load_kw": kw} for row in rows]
     rows = [row for mine, names, _ in groups for row, name in zip(mine, names) if name in must]
     return Asked(
-        SimpleNamespace(groups=groups, chosen=pd.DataFrame(chosen).set_index("row")), lines,
+        SimpleNamespace(groups=groups, limited={},
+                        chosen=pd.DataFrame(chosen).set_index("row")), lines,
         [line.watts.astype(float) for line in lines], settled_ranking(lines),
         np.array([float(budget_usd)]), pd.DataFrame(
             feeders, columns=["feeder_id", "spare_capacity_kw"]), 1.0, frozenset(rows))
