@@ -35,8 +35,12 @@ def minimise(*, objective, rows, row_lower, row_upper, upper) -> Answer:
     """
     # Imported here: most commands need no solver, and its import takes longer than they do.
     from scipy.optimize import Bounds, LinearConstraint, milp
+    from scipy.sparse import csr_array, issparse
 
     count = len(objective)
+    if issparse(rows):  # older releases of SciPy hand the solver 32-bit places alone
+        rows = csr_array(rows)
+        rows.indices, rows.indptr = (at.astype(np.int32) for at in (rows.indices, rows.indptr))
     limits = [LinearConstraint(rows, row_lower, row_upper)] if rows.shape[0] else []
     gap = 0.0 if count <= EXACT_UP_TO else GAP_BEYOND
     options = {"mip_rel_gap": gap, "node_limit": max(NODES_TIMES_VARIABLES // count, 1)}
