@@ -71,6 +71,9 @@ EXAMPLES = {
         "Candidates!Q30: Gross depth per season is blank, and so are the season hours.",
     "hours-beyond-year":
         "Candidates!Q31: the depth asks for 26,611 pumping hours; a year has 8,760.",
+    "list-unlike-survey":
+        "Candidates: flow: the median of 12 farms is 150 gal/min; the irrigation survey's figure "
+        "for NE is 763 (mean pumping capacity of wells), more than 3 times apart.",
     "hours-against-depth":
         "Candidates!R32: 2,000 hours were given, but area, depth and flow ask for 1,140.",
     "fuel-price-missing": "Candidates!J33: Fuel price is blank, and the farm burns fuel.",

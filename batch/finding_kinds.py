@@ -172,6 +172,11 @@ CATALOGUE = {
         ERROR, "More pumping hours than a year has",
         "The depth, area and flow ask for more hours than there are.",
         "Check area, depth and flow."),
+    "list-unlike-survey": Kind(
+        WATCH, "The list is far from the state's irrigation survey",
+        "The farms of the list are unlike the state's, or a column is in another unit than its "
+        "header says.",
+        "Check the column and its unit; nothing to do where the list is right."),
     "hours-against-depth": Kind(
         WATCH, "Hours and depth do not fit each other",
         "The hours are not what the area, depth and flow ask for.",

@@ -35,7 +35,8 @@ DECIDES = {
     "how large the supply is": (
         "motor-below-shaft-power", "motor-oversized", "nameplate-current", "nameplate-above-table",
         "pivot-nameplate-current", "present-demand-unlikely", "present-demand-ignored",
-        "hours-against-depth", "month-hours", "fuel-against-criteria", "fuel-use-against-rate",
+        "list-unlike-survey", "hours-against-depth", "month-hours", "fuel-against-criteria",
+        "fuel-use-against-rate",
         "generator-below-load", "fraction-for-percent", "unusual-value", "flow-per-acre",
         "pipe-velocity", "towers-against-length", "defaults-taken"),
     "what remains to be studied": (

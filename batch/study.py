@@ -9,7 +9,7 @@ from batch.columns.results import RESULTS
 from batch.columns.scenarios import SCENARIOS
 from batch.columns.unit_costs import UNIT_COSTS
 from batch.columns.working import TYPED_NAMES
-from batch.farm import plausibility, present_plant, water
+from batch.farm import list_spread, plausibility, present_plant, water
 from batch.findings import Findings
 from batch.money import breakeven, prices, rates, sharing, valuation
 from batch.portfolio import side_by_side
@@ -108,6 +108,7 @@ class Study:
     findings: Findings
     sets: StudiedSets
     funding: budgeting.Funding
+    list_spread: pd.DataFrame
     comparison: ScenarioComparison | None = None
 
     @property
@@ -149,7 +150,7 @@ def run_study(inputs: Inputs, on_step=lambda name: None) -> Study:
     ledger = prices.with_lines_in_words(ledger, lines)
     study = Study(inputs, results, options, designs, checks, ledger, lines, at_hand["feeders"],
                   program_totals(sets, funding, results, inputs.rules), portfolio, inputs.findings,
-                  sets, funding)
+                  sets, funding, beside_survey(farms, inputs))
     remark_on_results(study)
     must_have_all_results(results)
     return study
@@ -221,7 +222,9 @@ def check_workbook(path: str | Path) -> Checked:
     faulty = inputs.findings.rows_with_errors(UNIT_COSTS.name)
     unsure = set(inputs.unit_costs["item"].loc[list(faulty)])
     inputs = replace(inputs, unit_costs=inputs.unit_costs.drop(index=list(faulty)))
-    sets = study_sets(assessable(inputs), inputs, whole_line)
+    farms = assessable(inputs)
+    beside_survey(farms, inputs)
+    sets = study_sets(farms, inputs, whole_line)
     _, _, options, _, _, chosen = sets.at(dict(zip(sets.farms["farm_row"], sets.farms.index)))
     results = farm_results.results_of(inputs.candidates, chosen, inputs.findings)
     prices = missing_prices(options, unsure)
@@ -257,6 +260,14 @@ def assessable(inputs: Inputs) -> pd.DataFrame:
     farms = run(WATER.steps, good.rename(columns=TYPED_NAMES), at_hand_of(inputs))
     plausibility.cross_check(farms, inputs.rules, inputs.cells["Candidates"], inputs.findings)
     return farms[~good.index.isin(inputs.findings.rows_with_errors("Candidates"))]
+
+
+def beside_survey(farms, inputs: Inputs) -> pd.DataFrame:
+    """The list's spread beside the irrigation survey's, and a finding where they are far apart."""
+    state = inputs.study["state"]
+    spread = list_spread.spread_of(farms, state)
+    list_spread.remark_on_spread(spread, state, inputs.findings)
+    return spread
 
 
 def study_sets(farms, inputs: Inputs, sets_of=every_set) -> StudiedSets:

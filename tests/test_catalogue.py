@@ -124,6 +124,7 @@ ALONE = {
                       "unit_costs": [row for row in unit_cost_rows()
                                      if row["item"] != "rotary converter"]},
     "share-above-farm-cap": {"program": {"farm_cap_usd": 5000}},
+    "list-unlike-survey": {"rows": [{"pivot_pressure_psi": 12}] * 5, "study": {"state": "NE"}},
     "budget-set-impossible": {"rows": [{"funding_choice": "must fund"}],
                               "study": {"program_budget_usd": 1}},
     "feeder-unbalanced": {"rows": [{"feeder_id": "F1"}], "feeders": [

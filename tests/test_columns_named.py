@@ -22,6 +22,7 @@ from batch.columns import (
     WORKING,
 )
 from batch.columns import working as w
+from batch.columns.list_spread import LIST_SPREAD
 from batch.findings import Findings
 from batch.money.valuation import cash_flows
 from batch.program.approvals import approvals
@@ -48,6 +49,7 @@ def frames(demo_run):
         ("cash flows", cash_flows(study.options, inputs.rules), (w.CASH_FLOWS,)),
         ("findings", study.findings.frame(), (w.FINDINGS,)),
         ("approvals", approvals(study), (w.APPROVALS,)),
+        ("list spread", study.list_spread, (LIST_SPREAD,)),
         ("farms of rules", study.portfolio.rule_farms, (w.RULE_FARMS,)),
         # A row of a feeder goes on with what the Feeders sheet says of it.
         *((name, frame, (sheet, FEEDERS) if name == "feeders.csv" else (sheet,))

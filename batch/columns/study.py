@@ -2,6 +2,11 @@
 
 from batch.columns.column import Column, Sheet
 
+# As the post office writes them, and as the irrigation survey's table has them.
+STATES = tuple("""
+    AK AL AR AZ CA CO CT DE FL GA HI IA ID IL IN KS KY LA MA MD ME MI MN MO MS MT NC ND NE NH NJ NM
+    NV NY OH OK OR PA RI SC SD TN TX UT VA VT WA WI WV WY""".split())
+
 STUDY = Sheet(
     name="Study",
     is_table=False,
@@ -11,6 +16,9 @@ STUDY = Sheet(
                help="Names the run folder and heads every page.", example="Example study"),
         Column(key="cooperative_name", label="Cooperative", group="study", kind="text",
                help="Printed on the reports.", example="Example Electric Cooperative"),
+        Column(key="state", label="State", group="study", kind="choice", choices=STATES,
+               help="Two letters, as NE. The list's spread is then shown beside the public "
+                    "irrigation survey's figures for the state. Blank: not compared."),
         Column(key="rules_year", label="Rules year", group="study", kind="integer", required=True,
                minimum=2000, maximum=2100, decimals=0, unit="",
                help="The program year whose dated rule set is in force for this study."),

@@ -75,6 +75,7 @@ class ProgramFigures:
                 "feeders": tables.feeder, "line_crossover": tables.crossover,
                 "line_answers": tables.answer, "drivers": tables.driver,
                 "benefit_by_year": tables.year, "dearest_rules": tables.rule,
+                "list_spread": tables.spread,
                 "shared_lines": self._of_row, "approvals": self._of_row,
                 "set_farms": sets.farm, "set_exchange": sets.exchange, "budget_steps": sets.step,
                 "withdrawals": sets.withdrawal}[file](name, key, row)

@@ -8,12 +8,14 @@ import numpy as np
 
 from batch.columns import CANDIDATES, FEEDERS, RESULTS, STUDY, WORKING
 from batch.columns.candidates import SINGLE_PHASE_DRIVE, THREE_PHASE_LINE
+from batch.farm.list_spread import QUANTITIES, SURVEY_TABLE
 from batch.portfolio.uncertainty import LEAST_FACTOR
 from batch.program.best_set import BUDGETS
 from batch.program.budgeting import BEST_WITHIN
 from batch.program.feeders import PHASES
 from batch.program.futures import RULE_OF, TEN_PERCENT_POINT, effective_spreads
-from batch.trail.lines import CELL, FIGURE, RULE, sum_of
+from batch.tables import table
+from batch.trail.lines import CELL, FIGURE, RULE, TABLE, sum_of
 
 DRAWN_BY = ("uncertainty_draws", "uncertainty_seed", "fuel_price_spread_pct", "hours_spread_pct",
             "construction_spread_pct", "wholesale_spread_pct", "farm_correlation_pct",
@@ -350,6 +352,23 @@ class TableFigures:
         flow = chosen.loc[chosen["candidate_id"] == candidate, f"{party}_flow_usd"].iloc[0]
         growth = 1 + self.rules[f"discount_rate_{party}_pct"] / 100
         return sum(usd / growth ** t for t, usd in enumerate(flow[:int(year) + 1]))
+
+    # --- the list beside the survey --------------------------------------------------------------
+
+    def spread(self, name, key, row):
+        """A figure of the list, of its farms' cells; or the survey's, of the state's row."""
+        quantity, state = QUANTITIES[name], self.study.inputs.study["state"]
+        if key == "survey":
+            place = table(SURVEY_TABLE)["state"].tolist().index(state)
+            return ((CELL, STUDY.name, 0, "state"), *(
+                (TABLE, SURVEY_TABLE, place, "state", taken, "") for taken in quantity.taken)), (
+                    None), f"{quantity.survey_is}, {quantity.source}"
+        inputs = self.study.inputs
+        faulty = inputs.findings.rows_with_errors(CANDIDATES.name)
+        rows = [one for one in inputs.candidates.index[~inputs.has_error] if one not in faulty]
+        return of_farms(rows, *quantity.cells), None, (
+            "share of the farms with an engine, or percent points of the farms' own figures: "
+            "batch/farm/list_spread.py")
 
     # --- rules -----------------------------------------------------------------------------------
 
