@@ -38,7 +38,7 @@ PLAIN = dict.fromkeys(CANDIDATES.by_key) | {
     "supply_option": "three-phase line"}
 # Energy alone is charged, and the member pays for all: the sources count no more.
 RATES = [{"rate_id": f"{cents:g}", "block_1_usd_kwh": cents / 100, "wholesale_energy_usd_kwh": 0.03,
-          "wholesale_demand_usd_kw": 0} for cents in (4, 5, 8, 14, 38.3)]
+          "wholesale_demand_usd_kw": 0} for cents in (4, 5, 8, 9, 14, 38.3)]
 PRICES = [{"item": item, "price_usd": {"line": 15, "motor change": 15_000}.get(item, 0)}
           for item in ITEMS]
 RULES = {"fittings_allowance_pct": 0, "engine_upkeep_usd_h": 0, "electric_upkeep_pct": 0,
@@ -125,7 +125,9 @@ REBUILT = ("pump test of a farm in Madera County before and after new bowls, 197
 CRITERIA = "memory: Martin and others, Central Plains Irrigation Conference, 2010 and 2011"
 PURDUE = "Comparable Costs of Energy Sources for Irrigation Pumping, Purdue AE-111, table 1; read"
 WIDE_PIPE = "Agricultural irrigation, NV Energy; read"
-MICHIGAN = "farm energy audit in Michigan, Potato Grower, Sep 2017; read second-hand"
+MICHIGAN = "Replacing inefficient irrigation systems, Potato Grower, Sep 2017, tables 1, 2; read"
+TURBINE = "Turbine Well Pump Efficiency Improvement, Lincus case study; read"
+DISTRICT = "Water-Related Formulas, Northwest Kansas Groundwater Management District 4; read"
 MARTIN = {"irrigated_area_acre": 130, "gross_depth_in": 13.5, "pivot_pressure_psi": 50}
 
 CASES = {
@@ -181,10 +183,10 @@ CASES = {
         ((result("total_head_ft"), 117.6, 0.1), (result("shaft_power_hp"), 35, 1),
          (kwh, 52_402, 0.004 * 52_402)),
         ("hours-against-depth", "fuel-against-criteria")),
-    # 6.53 kWh/ML/m against the ideal 2.724 are 41.7 % overall; 106,262.5 kWh at 589 kWh/ML are
-    # 180.4 ML. The flow is ours.
+    # 6.53 kWh/ML/m against the ideal 2.724 are 41.7 % overall; with 589 kWh/ML the head is 90.2 m.
+    # The farm's whole use, of three irrigators, as if the gun took it all; the flow is ours.
     "travelling gun": Case(
-        "irrigation audit of a Queensland dairy 2023/24, Saturn Engineering; read second-hand",
+        "Reducing Energy Costs at a Queensland Dairy Farm, Saturn Engineering, 2023/24; read",
         {"flow_gpm": 450, "pumping_lift_ft": 90.2 * FT_PER_M, "pivot_pressure_psi": 0,
          "gross_depth_in": 106_262.5 / 589 * 1e6 / L_PER_ACRE_INCH / 100, "rate_id": "38.3"}
         | overall(2.724, 6.53),
@@ -204,7 +206,7 @@ CASES = {
     # 100 kW from a set that burns 250 L/MWh at 1.50 a litre; with 300 L/MWh the paper prints 495,
     # a misprint: 300 x 1.50 = 450.
     **{f"{litres} L/MWh": Case(
-        "Diesel versus electric pumps, AgInnovators, 2014; read second-hand",
+        "Diesel versus electric pumps, AgInnovators, 2014; read",
         {"present_power": "diesel generator", "flow_gpm": 1000, "pivot_pressure_psi": 0,
          "pumping_lift_ft": 100 / 0.7457 * 0.88 * 0.75 * 3.96, "fuel_rate": GAL_H * litres / 250,
          "fuel_price_usd": 1.50 * L_PER_GAL} | NEBRASKA_MOTOR,
@@ -218,11 +220,11 @@ CASES = {
          "performance_rating_pct": 100 * L_PER_GAL / 0.25 / 0.7457 / 16.66 * 0.81},
         ((litres_per_ml, 0.683 * 50 / (0.81 * 0.75), 0.005 * 56.2),)),
     "1,500 hours": Case(
-        "formulas of Northwest Kansas Groundwater Management District 4; read second-hand",
+        DISTRICT,
         {"flow_gpm": 600, "irrigated_area_acre": 165.7},
         ((result("season_hours"), 1500, 0.5),)),
     "200 acre-feet": Case(
-        "formulas of Northwest Kansas Groundwater Management District 4; read second-hand",
+        DISTRICT,
         {"flow_gpm": 600, "irrigated_area_acre": 200},
         ((result("season_hours"), 1810, 0.5),)),
     # 2,719,226 lb an acre-foot, lifted 100 ft, / 2,655,224 ft-lb = 102.41 kWh without any loss, and
@@ -270,13 +272,27 @@ CASES = {
           tolerance * times),))
        for fuel, times, tolerance in (("gasoline", 1.443, 0.008), ("propane", 1.814, 0.001),
                                       ("natural gas", 0.2026, 0.001))},
-    # The head is printed in whole feet: 0.5 ft of it are 0.13 %.
-    **{f"Michigan {head} ft": Case(
-        MICHIGAN, {"flow_gpm": 650, "pumping_lift_ft": head, "pivot_pressure_psi": 0,
-                   "season_hours": 2841, "gross_depth_in": None, "rate_id": "14"} | NEBRASKA_MOTOR,
-        ((result("water_power_hp"), hp, 0.1), (kw, kilowatts, 0.1),
-         (kwh, energy, 0.0015 * energy), (result("bill_usd_yr"), 0.14 * energy, 0.0015 * 30_000)))
-       for head, hp, kilowatts, energy in ((383, 62.8, 71.0, 201_554), (407, 66.8, 75.4, 214_305))},
+    # Two guns, and the pivots that took their place. Heads and hours are printed in whole
+    # numbers, hp and kW to a tenth: half of each is the tolerance.
+    **{f"Michigan {name}": Case(
+        MICHIGAN, {"flow_gpm": gpm, "pumping_lift_ft": head, "pivot_pressure_psi": 0,
+                   "season_hours": hours, "gross_depth_in": None, "rate_id": "14"}
+        | NEBRASKA_MOTOR,
+        ((result("water_power_hp"), hp, hp * 0.5 / head + 0.05),
+         (kw, kilowatts, kilowatts * 0.5 / head + 0.05),
+         (kwh, energy, energy * (0.5 / head + 0.5 / hours)),
+         (result("bill_usd_yr"), usd, usd * (0.5 / head + 0.5 / hours) + 0.5)))
+       for name, gpm, head, hp, kilowatts, hours, energy, usd in (
+           ("gun 1", 650, 383, 62.8, 71.0, 2841, 201_554, 28_218),
+           ("gun 2", 650, 407, 66.8, 75.4, 2841, 214_305, 30_003),
+           ("circle", 1200, 247, 74.7, 84.4, 771, 65_099, 9_114),
+           ("circle, less flow", 1050, 268, 71.1, 80.4, 456, 36_631, 5_128),
+           ("part circle", 1200, 264, 80.0, 90.4, 453, 40_990, 5_739),
+           ("part circle, less flow", 1050, 282, 74.8, 84.5, 453, 38_297, 5_362))},
+    # 1,065 gal/min at 307 ft, 60.6 % overall or 69 %.
+    **{f"turbine at {pct} %": Case(
+        TURBINE, {"flow_gpm": 1065, "pumping_lift_ft": 307, "pivot_pressure_psi": 0,
+                  "rate_id": "9"} | overall(pct, 100)) for pct in (60.6, 69)},
 }
 
 
@@ -339,6 +355,26 @@ def test_new_bowls_lift_more_for_less(farms):
     worn, new = farms.loc["worn bowls"], farms.loc["new bowls"]
     assert new["total_head_ft"] - worn["total_head_ft"] == pytest.approx(28.9, abs=0.1)
     assert kwh_per_acre_ft(new) / kwh_per_acre_ft(worn) == pytest.approx(243.4 / 362.4, abs=0.002)
+
+
+def test_a_better_turbine_pump_saves_as_audited(farms):
+    # 42,434 kWh or 3,819 USD, which are 9.0 cents a kWh; 12.2 %, and 5.71 USD an acre-foot. The
+    # price is rounded here to a cent: 3,819 / 42,434 = 0.0900.
+    old, new = (farms.loc[f"turbine at {pct} %"] for pct in ("60.6", "69"))
+    assert 1 - kwh(new) / kwh(old) == pytest.approx(0.122, abs=0.0005)
+    assert usd_per_acre_ft(old) - usd_per_acre_ft(new) == pytest.approx(5.71, rel=0.01)
+
+
+def test_pivots_in_place_of_guns_save_as_audited(farms):
+    # "a 56 percent energy reduction": 415,859 to 181,018 kWh, 58,220 to 25,343 USD a year.
+    ours = farms[farms.index.str.startswith("Michigan")]
+    guns = ours.index.str.contains("gun")
+    for key, before, after in (("annual_energy_kwh", 415_859, 181_018),
+                               ("bill_usd_yr", 58_220, 25_343)):
+        assert ours.loc[guns, key].sum() == pytest.approx(before, rel=0.0015)
+        assert ours.loc[~guns, key].sum() == pytest.approx(after, rel=0.003)
+        assert 1 - ours.loc[~guns, key].sum() / ours.loc[guns, key].sum() == pytest.approx(
+            0.56, abs=0.006)
 
 
 def test_no_case_is_left_out(study, farms):
