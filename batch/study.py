@@ -49,7 +49,7 @@ if pd.__version__.startswith("2."):
 STEPS = ("pump load", "size, judge, price and value", "choose and rank",
          "budget, feeders, lines and futures")
 FARMS_AT_ONCE = 2_000
-MOST_TURNS = 4
+MOST_TURNS = 12
 SETTLE = "again, until no farm leaves three phases"
 
 WATER = Stage("what the water asks", "farm", (water.pump_load, present_plant.present_plant))

@@ -166,16 +166,18 @@ def test_more_budget_never_reaches_less(demo_run):
 def test_line_of_many_farms_is_said_to_be_limited_and_keeps_the_identity(tmp_path):
     line = [{"shared_line_id": "L", "shared_single_phase_ft": 4000, "shared_three_phase_ft": 4000}]
     rows = [{"candidate_id": f"F-{n}", "farm_label": "Field", "shared_line_id": "L",
+             "feeder_id": "F1",
              "single_phase_distance_ft": 200, "source_fault_a": 2500, "is_inverter_duty": "yes",
              "pivot_lead_ft": 60, "supply_option": "single-phase drive",
-             "flow_gpm": 500 + 40 * n} for n in range(9)]
-    sheets = {"shared_lines": line, "study": {"program_budget_usd": 120_000}}
+             "flow_gpm": 500 + 40 * n} for n in range(10)]
+    sheets = {"shared_lines": line, "study": {"program_budget_usd": 120_000},
+              "feeders": [{"feeder_id": "F1", "spare_capacity_kw": 400}]}
     study = run_study(validate(candidate_workbook(tmp_path, rows, **sheets)))
     [told] = [f for f in study.findings.rows if f["slug"] == "line-sets-limited"]
-    assert "of its 9 farms" in told["message"]
+    assert "of its 10 farms" in told["message"]
     assert study.portfolio.sets.set_index("method").loc[BEST_WITHIN, "is_proven"] == 0
     funded = study.results[study.results["funded"] == 1]
-    assert 1 < len(funded) < 9
+    assert 1 < len(funded) < 10
     kept = [row for row in rows if row["candidate_id"] in set(funded["candidate_id"])]
     alone = run_study(validate(candidate_workbook(tmp_path, kept, name="only.xlsx", **sheets)))
     assert differences(funded, alone.results) == []

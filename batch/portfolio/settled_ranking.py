@@ -148,8 +148,11 @@ def down_the_ranking(entries: list[Entry], lines: list[Line], *, budget_cents, s
             line = lines[entry.line]
             built, now = taken.get(entry.line, (year, 0))
             after = now | (entry.after ^ entry.before)
+            if built != year or not line.may_fund(after):
+                later.append(entry)
+                continue
             more = 0.0 if uses is None else uses(entry.line, after) - uses(entry.line, now)
-            if built != year or not line.may_fund(after) or np.any(used + more > room):
+            if np.any(used + more > room):
                 later.append(entry)
                 continue
             added = line.added_cents(now, after)

@@ -261,7 +261,8 @@ def _line(names, sets, rows_of, standing):
 
     unknown = values[["cents", "watts"]].isna().any(axis=1).to_numpy()
     holds = all_of("holds") & (np.bincount(at, weights=unknown, minlength=whole) == 0)
-    return Line(names, np.array([0, *sets], dtype=np.int64), np.nan_to_num(total("cents")),
+    kind = np.int64 if len(names) < 63 else object  # a digit for each farm
+    return Line(names, np.array([0, *sets], dtype=kind), np.nan_to_num(total("cents")),
                 np.nan_to_num(total("watts")), holds, all_of("funds")), total("value")
 
 
