@@ -37,14 +37,11 @@ def main():
 def blank(workbook, year, shown, prices, overwrite):
     """Write a blank input WORKBOOK with help, drop-downs, the year's rules and a price list."""
     from batch import rules
+    from batch.writing.new_file import must_be_free, must_be_workbook
     from batch.writing.workbook.blank import asked_sheets, write_blank
 
-    if workbook.is_symlink():
-        raise StudyError(f"{workbook} is a link to another file.", "Choose another name.")
-    if workbook.exists() and not overwrite:
-        raise StudyError(f"{workbook} exists.", "Choose another name, or add --overwrite.")
-    if workbook.suffix.lower() != ".xlsx":
-        raise StudyError(f"{workbook} does not end in .xlsx.", "Choose a name that does.")
+    must_be_free(workbook, overwrite)
+    must_be_workbook(workbook)
     year = rules.years()[-1] if year is None else year
     write_blank(workbook, year, asked_sheets(shown), prices)
     say(f"{workbook}: blank workbook for the rules of {year}. Next: fill it, then "
@@ -258,10 +255,12 @@ def compare(one, other, workbook, overwrite, as_json):
     from batch.audit.audit_text import compare_data
     from batch.audit.compare import compare as compared
     from batch.audit.compare_text import compare_text, tables
-    from batch.writing.workbook.difference_book import must_be_new, write_differences
+    from batch.writing.new_file import must_be_free, must_be_workbook
+    from batch.writing.workbook.difference_book import write_differences
 
     if workbook is not None:
-        must_be_new(workbook, overwrite)
+        must_be_workbook(workbook)
+        must_be_free(workbook, overwrite)
     found = compared(one, other)
     if workbook is not None:
         write_differences(workbook, (one, other), tables(found))

@@ -3,6 +3,7 @@
 from pathlib import Path
 
 from batch.study_error import StudyError
+from batch.writing.new_file import must_be_free
 from batch.writing.pages.application import APPLICATION, application_page
 from batch.writing.pages.templates import read_templates
 from batch.writing.workbook.application import write_application
@@ -24,10 +25,7 @@ def write_form(folder: Path, cooperative: str = "", overwrite: bool = False,
                          "on the form.", "Give a shorter one.")
     places = page, sheet = folder / APPLICATION, folder / WORKBOOK
     for path in places:
-        if path.is_symlink():
-            raise StudyError(f"{path} is a link to another file.", "Choose another folder.")
-        if path.exists() and not overwrite:
-            raise StudyError(f"{path} exists.", "Choose another folder, or add --overwrite.")
+        must_be_free(path, overwrite, "folder")
     text = application_page(cooperative, read_templates(template_folder))
     is_new = not sheet.exists()
     try:

@@ -21,6 +21,7 @@ from batch.reading.header import HeaderCell, is_native_unit, plain_name
 from batch.reading.own_list import workbook_sheets
 from batch.reading.sheet_cells import SheetCells
 from batch.reading.validate import ADOPTED_SHEETS
+from batch.writing.new_file import must_be_no_link, must_be_workbook
 from batch.writing.workbook.blank import fill_prices, new_workbook, set_values
 from batch.writing.workbook.package import save_deterministic
 from batch.writing.workbook.sheet_tables import note
@@ -81,10 +82,8 @@ def target_of(path: Path) -> Target:
     Errors: StudyError for one that holds farms which this command did not write, or anything that
     would be lost when it is written again.
     """
-    if path.is_symlink():
-        raise StudyError(f"{path} is a link to another file.", "Choose another name.")
-    if path.suffix.lower() != ".xlsx":
-        raise StudyError(f"{path} does not end in .xlsx.", "Choose a name that does.")
+    must_be_no_link(path)
+    must_be_workbook(path)
     if not path.exists():
         headers = {column.key: HeaderCell(place, get_column_letter(place + 1), column.header,
                                           column, column.unit)

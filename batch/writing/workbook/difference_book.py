@@ -13,16 +13,6 @@ HEADER_ROW, LEAST_WIDTH, MOST_WIDTH = 4, 10, 44
 WIDTH_ROWS = 200  # as many rows tell how wide a column is
 
 
-def must_be_new(path: Path, overwrite: bool):
-    """Errors: StudyError where the workbook cannot be written at that place."""
-    if path.suffix.lower() != ".xlsx":
-        raise StudyError(f"{path} does not end in .xlsx.", "Choose a name that does.")
-    if path.is_symlink():
-        raise StudyError(f"{path} is a link to another file.", "Choose another name.")
-    if path.exists() and not overwrite:
-        raise StudyError(f"{path} exists.", "Choose another name, or add --overwrite.")
-
-
 def write_differences(path: Path, paths: tuple, tables):
     """Write the tables; `paths` are the two sides. Errors: StudyError where it cannot be done."""
     workbook = Workbook()
