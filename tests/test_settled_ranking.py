@@ -7,9 +7,10 @@ import pytest
 
 from batch.portfolio.settled_ranking import (
     Line,
-    cents_per_watt,
     down_the_ranking,
     settled_ranking,
+    whole_cents,
+    whole_watts,
 )
 
 
@@ -112,7 +113,7 @@ def test_equal_figures_smaller_group_first_then_by_name():
 def test_equal_cents_over_watts_are_a_tie_whatever_their_binary_tails():
     # 0.10 + 0.20 and 0.30 USD differ as binary fractions; over 100 W both are 0.3 cents a watt.
     assert 0.1 + 0.2 != 0.3
-    assert cents_per_watt([0.1 + 0.2, 0.6], [0.1, 0.2]).tolist() == [0.3, 0.3]
+    assert (whole_cents([0.1 + 0.2, 0.6]) / whole_watts([0.1, 0.2])).tolist() == [0.3, 0.3]
 
 
 def test_line_mates_enter_together_where_one_alone_would_be_dear():

@@ -37,8 +37,11 @@ def stretches_of(farms: pd.DataFrame, payers: pd.DataFrame) -> pd.DataFrame:
     Management Science, 1973 (cited from memory). Tested with a published airport-problem example
     and against the mean over all orders of arrival.
     """
-    farms = farms.reset_index(drop=True).rename_axis("place").reset_index()
-    others = _others(farms, payers)
+    return _stretches(farms, _others(farms, payers))
+
+
+def _stretches(farms, others):
+    """The same, given every other payer of each farm's line."""
     cuts = _cuts(farms, others)
     place, start, end = cuts["place"].to_numpy(), cuts["start_ft"], cuts["end_ft"]
     middle = cuts.assign(stretch=np.arange(len(cuts)), middle=(start + end) / 2)
@@ -55,9 +58,9 @@ def stretches_of(farms: pd.DataFrame, payers: pd.DataFrame) -> pd.DataFrame:
 
 
 def _others(farms, payers):
-    """Every other payer of each farm's line."""
+    """Every other payer of each farm's line; `place` is the farm's, from 0."""
     keys = [*TOGETHER, "excel_row"]
-    pairs = farms[["place", *keys]].merge(
+    pairs = farms[keys].assign(place=np.arange(len(farms))).merge(
         payers[[*keys, "is_three", "reach_ft", "unused_ft"]], on=TOGETHER,
         suffixes=("", "_of_payer"))
     return pairs[pairs["excel_row"] != pairs["excel_row_of_payer"]]
@@ -65,7 +68,7 @@ def _others(farms, payers):
 
 def _cuts(farms, others):
     """Each farm's way from its tap to where it leaves, cut wherever another farm comes or goes."""
-    own = farms.set_index("place")[["reach_ft", "unused_ft"]]
+    own = farms[["reach_ft", "unused_ft"]].reset_index(drop=True)
     at = pd.concat([own.stack(future_stack=True).droplevel(1),
                     *(others.set_index("place")[key] for key in own)])
     cuts = pd.DataFrame({"place": at.index, "start_ft": at.to_numpy(float)})
@@ -151,8 +154,8 @@ def parts(farms: pd.DataFrame, payers: pd.DataFrame, *, prices, job_usd, free_ft
     relieved_usd, what one more farm that uses as much of the line would take over. With overhead
     the payers' parts are whole cents that add up to the line.
     """
-    stretches = stretches_of(farms, payers)
-    others = _others(farms.reset_index(drop=True).rename_axis("place").reset_index(), payers)
+    others = _others(farms, payers)
+    stretches = _stretches(farms, others)
     place, three = others["place"], others["is_three"].to_numpy(bool)
     uses = (others["reach_ft"] > others["unused_ft"]).to_numpy()
     is_three = farms["is_three"].to_numpy(bool)

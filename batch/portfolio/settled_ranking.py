@@ -11,6 +11,8 @@ from functools import cached_property
 
 import numpy as np
 
+CENTS, WATTS = 100, 1000  # in a dollar, in a kilowatt
+
 
 def order_statement(load: str) -> str:
     """The rule of order in words. `load` is what the ranking counts, as the rules name it."""
@@ -20,18 +22,15 @@ def order_statement(load: str) -> str:
             "line stops before the first group that does not fit.")
 
 
-def cents_per_watt(cost_usd, load_kw) -> np.ndarray:
-    """The figure that farms are ordered by: cost in whole cents over load in whole watts.
+def whole_cents(usd) -> np.ndarray:
+    """Money [USD] in whole cents. Equal ratios of whole numbers give the same figure, so that no
+    binary tail of a sum parts two farms alike; NaN stays NaN."""
+    return np.round(CENTS * np.asarray(usd, float))
 
-    Equal ratios of whole numbers give the same figure, so that no binary tail of a sum parts two
-    farms alike.
 
-    Parameters
-    ----------
-    cost_usd, load_kw : arrays that broadcast [USD], [kW]; NaN stays NaN, and no load gives NaN
-    """
-    watts = np.round(1000 * np.asarray(load_kw, float))
-    return np.round(100 * np.asarray(cost_usd, float)) / np.where(watts > 0, watts, np.nan)
+def whole_watts(kw) -> np.ndarray:
+    """Load [kW] in whole watts, for the same reason."""
+    return np.round(WATTS * np.asarray(kw, float))
 
 
 @dataclass(frozen=True)

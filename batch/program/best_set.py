@@ -2,6 +2,7 @@
 feeders and farms that must be funded, and its exact answer."""
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -9,10 +10,16 @@ import pandas as pd
 from batch.columns.candidates import MUST_FUND
 from batch.columns.program import GOALS
 from batch.portfolio.exact_set import Limit, best_selection
-from batch.portfolio.settled_ranking import Entry, Line, settled_ranking
+from batch.portfolio.settled_ranking import (
+    CENTS,
+    WATTS,
+    Entry,
+    Line,
+    settled_ranking,
+    whole_watts,
+)
 
 BUDGETS = ("program_budget_usd", "program_budget_year_2_usd", "program_budget_year_3_usd")
-CENTS, WATTS = 100, 1000  # in a dollar, in a kilowatt
 
 
 def goal_key(rules) -> str:
@@ -60,7 +67,7 @@ class Asked:
         one."""
         return np.floor(np.maximum(self.budgets_usd, 0) * CENTS + 1e-3)
 
-    @property
+    @cached_property
     def must_lines(self) -> list[int]:
         """The lines with farms that must be funded."""
         return [k for k in range(len(self.lines)) if self.must_of(k)]
@@ -88,7 +95,7 @@ class Asked:
         rows = self.sets.chosen.loc[self.sets.groups[line][2][number]]
         on = rows["feeder_id"].to_numpy()[:, np.newaxis] == self.feeders["feeder_id"].to_numpy()
         load = rows["added_load_kw"].to_numpy(float)[:, np.newaxis] * self.coincidence
-        return (on * np.round(load * WATTS)).sum(axis=0)
+        return (on * whole_watts(load)).sum(axis=0)
 
     def must_of(self, line: int) -> int:
         """The farms of a group that must be funded and that some set of it could fund."""
@@ -105,9 +112,10 @@ class Asked:
         return {row: year for line, (year, number) in taken.items()
                 for row in self.farms_of(line, number)}
 
+    @cached_property
     def configurations(self) -> pd.DataFrame:
         """Every set of every group that may be funded and whose goal is known: line, number, value,
-        cents, and the watts on each feeder."""
+        cents, whether it holds all of its group's farms that must be funded, and how many farms."""
         rows = []
         for k, line in enumerate(self.lines):
             must = self.must_of(k)
@@ -119,20 +127,23 @@ class Asked:
         return pd.DataFrame(rows, columns=["line", "number", "value", "cents", "has_must",
                                            "farms"])
 
+    @cached_property
+    def loads(self) -> np.ndarray:
+        """What each configuration puts on each feeder at one time, in whole watts."""
+        every = self.configurations
+        watts = [self.feeder_watts(*one) for one in zip(every["line"], every["number"])]
+        return np.array(watts).reshape(len(every), len(self.feeders))
+
 
 def best_set(asked: Asked, *, budget_cents, with_feeders=True, must=None) -> tuple:
     """The selection of the configurations within the budgets, and what is taken: line -> (year,
     set). `must` are the lines of which the farms that must be funded are; all where not given."""
-    every = asked.configurations()
-    must = asked.must_lines if must is None else must
-    if must:
-        every = every[every["has_must"] | ~every["line"].isin(must)]
+    every, must = asked.configurations, asked.must_lines if must is None else must
+    may = every["has_must"] | ~every["line"].isin(must)
+    every, loads = every[may], asked.loads[may]
     limits = [Limit(f"budget of year {y + 1}", every["cents"].to_numpy(), usd, CENTS, y)
               for y, usd in enumerate(budget_cents)]
     if with_feeders and len(asked.feeders):
-        loads = np.array([asked.feeder_watts(line, number)
-                          for line, number in zip(every["line"], every["number"])])
-        loads = loads.reshape(len(every), len(asked.feeders))
         limits += [Limit(name, loads[:, k], room, WATTS) for k, (name, room) in enumerate(
             zip(asked.feeders["feeder_id"], asked.feeder_room))]
     found = best_selection(

@@ -8,8 +8,8 @@ import pandas as pd
 from batch.columns.portfolio import BUDGET_LIMITS, BUDGET_SETS
 from batch.columns.program import BY_BEST_SET
 from batch.portfolio.exact_set import Selection
-from batch.portfolio.settled_ranking import down_the_ranking
-from batch.program.best_set import CENTS, WATTS, Asked, best_set, goal_key
+from batch.portfolio.settled_ranking import CENTS, WATTS, down_the_ranking
+from batch.program.best_set import Asked, best_set, goal_key
 from batch.program.conflict import conflict
 from batch.program.totals import known_sum, together_usd
 
@@ -48,55 +48,50 @@ class Funding:
 
     `year_by` has, for each way, the 0-based year of every farm that it funds, by row; `funded` are
     the rows of the farms that count as funded, `by` the way that decided it ("" without a budget);
-    `entered` the row's entry in the ranking: rank, figure [USD/kW], running total [USD], and the
-    rows that had entered by then. The tables are empty without a budget.
+    `in_line` are those within the ranking's budget line, which is the first year's; `entered` has
+    the row's entry in the ranking: rank, figure [USD/kW], running total [USD], and the rows that
+    had entered by then. `conflict` says why no set keeps all limits, where none does. The tables
+    are empty without a budget.
     """
 
+    asked: Asked
     sets: pd.DataFrame
     limits: pd.DataFrame
     year_by: dict[str, dict[int, int]]
     best_is_known: bool
     funded: tuple[int, ...]
     by: str
+    in_line: tuple[int, ...]
     entered: dict[int, tuple]
+    conflict: str = ""
 
     @property
     def funds_best_set(self) -> bool:
         """Whether the best set is what is funded: by the rules, and there is one."""
         return self.by == BEST_WITHIN
 
-    @property
-    def funded_by(self) -> dict[str, pd.Index]:
-        """The rows that each way funds."""
-        return {name: pd.Index(sorted(years)) for name, years in self.year_by.items()}
-
 
 def give_out(sets, inputs) -> Funding:
     """Every way of giving out the budget, and by the program's method who is funded: within the
     ranking's line, or the best set; all that may be funded where there is no budget. Where no set
-    keeps all limits the ranking's line stands in, so that the budget holds. The ranking's line is
-    the first year's."""
+    keeps all limits the ranking's line stands in, so that the budget holds."""
     asked = Asked.of(sets, inputs)
     entered = _entered(asked)
     if not asked.has_budget:
         funded = [row for row, (_, _, _, rows, may) in entered.items() if may]
-        return Funding(pd.DataFrame(columns=list(BUDGET_SETS.by_key)),
+        return Funding(asked, pd.DataFrame(columns=list(BUDGET_SETS.by_key)),
                        pd.DataFrame(columns=list(BUDGET_LIMITS.by_key)), {}, False,
-                       tuple(sorted(funded)), "", entered)
+                       tuple(sorted(funded)), "", (), entered)
     taken, found = ways_of(asked)
     year_by = {name: asked.chosen(chosen) for name, chosen in taken.items()}
     within = found[BEST_WITHIN]
-    if not within.is_feasible:
-        inputs.findings.add(
-            "budget-set-impossible", conflict(asked), sheet="Study", key="program_budget_usd",
-            value=f"{asked.budgets_usd.sum():,.2f}")
     by_set = inputs.rules["budget_method"] == BY_BEST_SET and within.is_feasible
-    line = [row for row, (_, _, running, _, may) in entered.items()
-            if may and round(running * CENTS) <= asked.budget_cents[0]]
-    funded = year_by[BEST_WITHIN] if by_set else line
-    return Funding(_sets_table(asked, year_by, found, taken, inputs), _limits_table(
-        asked, within, taken[BEST_WITHIN]), year_by, within.is_feasible, tuple(sorted(funded)),
-        BEST_WITHIN if by_set else STOPS, entered)
+    line = tuple(sorted(row for row, year in year_by[STOPS].items() if year == 0))
+    funded = tuple(sorted(year_by[BEST_WITHIN])) if by_set else line
+    return Funding(asked, _sets_table(asked, year_by, found, taken, inputs), _limits_table(
+        asked, within, taken[BEST_WITHIN]), year_by, within.is_feasible, funded,
+        BEST_WITHIN if by_set else STOPS, line, entered,
+        "" if within.is_feasible else conflict(asked))
 
 
 def _entered(asked):
@@ -167,10 +162,9 @@ def _limits_table(asked, best, taken):
     """What is used of each limit, whether it binds, and what lifting a whole family would gain."""
     if not best.is_feasible:
         return pd.DataFrame(columns=list(BUDGET_LIMITS.by_key))
-    every = asked.configurations()
-    waits = every[~every["line"].isin(taken) & (every["value"] > 0)]
-    loads = np.array([asked.feeder_watts(*pair) for pair in zip(
-        waits["line"], waits["number"])]).reshape(len(waits), len(asked.feeders))
+    every = asked.configurations
+    is_waiting = ~every["line"].isin(taken) & (every["value"] > 0)
+    waits, loads = every[is_waiting], asked.loads[is_waiting]
     used = sum((asked.feeder_watts(line, number) for line, (_, number) in taken.items()),
                np.zeros(len(asked.feeders)))
     spent = np.zeros(len(asked.budgets_usd))

@@ -6,7 +6,8 @@ import numpy as np
 import pandas as pd
 
 from batch.portfolio.exact_set import best_selection
-from batch.program.best_set import CENTS, WATTS, Asked, best_set
+from batch.portfolio.settled_ranking import CENTS, WATTS
+from batch.program.best_set import Asked, best_set
 
 
 def conflict(asked: Asked) -> str:
@@ -41,7 +42,7 @@ def _with_must(asked, rows) -> Asked:
 
 def _least_cost(asked) -> pd.DataFrame:
     """The cheapest sets that hold all farms that must be funded."""
-    every = asked.configurations()
+    every = asked.configurations
     every = every[every["has_must"] & every["line"].isin(asked.must_lines)]
     found = best_selection(value=-every["cents"], line=every["line"], limits=[],
                            must=asked.must_lines)

@@ -22,12 +22,11 @@ from batch.columns.candidates import (
     WITHOUT_DRIVE,
 )
 from batch.columns.column import APPROVAL, CONSTRUCTION, SCREENING, STAGES
-from batch.columns.results import VERDICTS
 from batch.columns.working import TYPED_NAMES
 from batch.findings import NOT_ASSESSED
+from batch.program.choosing import INCOMPLETE
 from batch.step import step
 
-QUALIFIES, CONDITIONS, _, INCOMPLETE = VERDICTS
 WITHOUT_ENGINE = (ROTARY, PRESENT_POWER[-1])
 COUNTED = ("meets_count", "watch_count", "fails_count", "not_assessed_count")
 # The cells that are needed beyond screening: key of the farm's value, and the column.

@@ -42,6 +42,10 @@ def remark_on_results(study):
             value=results.loc[row, "known_enough_for"], limit=rules["knowledge_for_money"])
     _unused_steps(study)
     _limited_lines(study)
+    if study.funding.conflict:
+        study.findings.add(
+            "budget-set-impossible", study.funding.conflict, sheet="Study",
+            key="program_budget_usd", value=f"{study.funding.asked.budgets_usd.sum():,.2f}")
     _shared_lines(study)
     unsettled = study.variants[study.variants["is_unsettled"]].groupby("excel_row")["variant"]
     for row, variants in unsettled.agg(", ".join).items():

@@ -12,9 +12,10 @@ from batch.columns.portfolio import (
     SET_FARMS,
     WITHDRAWALS,
 )
-from batch.program.best_set import CENTS, Asked, best_set, goal_key
+from batch.portfolio.settled_ranking import CENTS
+from batch.program.best_set import Asked, best_set, goal_key
 from batch.program.budgeting import BEST_WITHIN, STOPS
-from batch.program.choosing import CONDITIONS, QUALIFIES
+from batch.program.sets import qualifies
 
 ALL_RANKED = "all ranked farms"
 STEPS_PCT = (50, 75, 90, 100, 110, 125, 150)
@@ -28,7 +29,7 @@ def _table(rows, sheet) -> pd.DataFrame:
 def all_of(sets, funding, inputs) -> tuple:
     """The four tables."""
     return (set_farms(sets, funding), set_exchange(sets, funding, inputs),
-            budget_steps(sets, inputs), withdrawals(sets, funding, inputs))
+            budget_steps(funding.asked), withdrawals(sets, funding, inputs))
 
 
 def set_farms(sets, funding) -> pd.DataFrame:
@@ -68,12 +69,11 @@ def set_exchange(sets, funding, inputs) -> pd.DataFrame:
     return _table(rows, SET_EXCHANGE)
 
 
-def budget_steps(sets, inputs) -> pd.DataFrame:
+def budget_steps(asked: Asked) -> pd.DataFrame:
     """What other budgets of the first year would buy, each solved anew."""
-    asked = Asked.of(sets, inputs)
     if not asked.has_budget:
         return _table([], BUDGET_STEPS)
-    rows, before, names = [], set(), sets.name_of_farm
+    rows, before, names = [], set(), asked.sets.name_of_farm
     for pct in STEPS_PCT:
         cents = asked.budget_cents.copy()
         cents[0] = np.floor(cents[0] * pct / 100)
@@ -102,8 +102,7 @@ def withdrawals(sets, funding, inputs) -> pd.DataFrame:
     of = goal_key(inputs.rules)
     rows = []
     for farm in funding.funded:
-        mates = [row for row in funding.funded if row != farm
-                 and sets.line_of.get(row, row) == sets.line_of.get(farm, farm)]
+        mates = sets.mates(farm, funding.funded)
         before, after = sets.rows_of([*mates, farm]), sets.rows_of(mates) if mates else None
         gone = before.loc[farm]
         row = {"candidate_id": gone["candidate_id"], "line_mates": None,
@@ -113,7 +112,7 @@ def withdrawals(sets, funding, inputs) -> pd.DataFrame:
                "worst_member_change_usd": 0.0, "no_longer_qualify": None}
         if mates:
             stay = before.loc[mates]
-            row["line_mates"] = ", ".join(sorted(stay["candidate_id"]))
+            row["line_mates"] = sets.partners(farm, funding.funded)
             for key, figure in (("goal_change", of),
                                 ("incentive_cost_change_usd", "incentive_cost_usd"),
                                 ("cooperative_npv_change_usd", "cooperative_npv_usd")):
@@ -121,7 +120,7 @@ def withdrawals(sets, funding, inputs) -> pd.DataFrame:
             row["line_left_usd"] = (after["line_cost_usd"] - stay["line_cost_usd"]).sum()
             row["worst_member_change_usd"] = min(
                 (after["member_npv_usd"] - stay["member_npv_usd"]).min(), 0.0)
-            fail = ~after["verdict"].isin([QUALIFIES, CONDITIONS])
-            row["no_longer_qualify"] = ", ".join(after.loc[fail, "candidate_id"]) or None
+            row["no_longer_qualify"] = ", ".join(
+                after.loc[~qualifies(after), "candidate_id"]) or None
         rows.append(row)
     return _table(rows, WITHDRAWALS)

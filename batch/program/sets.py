@@ -12,7 +12,7 @@ from itertools import combinations
 import numpy as np
 import pandas as pd
 
-from batch.portfolio.settled_ranking import Line
+from batch.portfolio.settled_ranking import Line, whole_cents, whole_watts
 from batch.program.choosing import CONDITIONS, QUALIFIES
 from batch.program.knowledge import is_closed_out, may_be_funded
 from batch.tables import table
@@ -140,12 +140,15 @@ class StudiedSets:
         on_line = self.farms[self.farms["builders"].notna()].drop_duplicates("farm_row")
         return dict(zip(on_line["farm_row"], on_line["shared_line_id"]))
 
+    def mates(self, farm, members) -> list:
+        """The others of `members` on the farm's shared line, in rising order of their rows."""
+        line = self.line_of.get(farm)
+        return sorted(other for other in members
+                      if line is not None and other != farm and self.line_of.get(other) == line)
+
     def builders_in(self, farm, members) -> str:
         """The set that a farm builds its shared line with where `members` build; blank for none."""
-        line = self.line_of.get(farm)
-        if line is None:
-            return ""
-        return name_of({farm, *(other for other in members if self.line_of.get(other) == line)})
+        return name_of([farm, *self.mates(farm, members)]) if farm in self.line_of else ""
 
     @cached_property
     def limited(self) -> dict:
@@ -167,8 +170,8 @@ class StudiedSets:
 
     def partners(self, farm, members) -> str | None:
         """The names of the other farms that a farm builds its line with; None where none does."""
-        rows = map(int, self.builders_in(farm, members).split())
-        return ", ".join(sorted(self.name_of_farm[row] for row in rows if row != farm)) or None
+        mates = self.mates(farm, members)
+        return ", ".join(sorted(self.name_of_farm[mate] for mate in mates)) or None
 
     def rows_of(self, members) -> pd.DataFrame:
         """The chosen options of exactly these farms (rows of the workbook), as a study of a
@@ -238,10 +241,10 @@ class StudiedSets:
         sets [unit of the figure]; NaN where it is not known of a farm."""
         chosen = self.chosen
         standing = pd.DataFrame({
-            "cents": np.round(100 * chosen["incentive_cost_usd"]),
-            "watts": np.round(1000 * chosen["counted_load_kw"]),
+            "cents": whole_cents(chosen["incentive_cost_usd"]),
+            "watts": whole_watts(chosen["counted_load_kw"]),
             "holds": qualifies(chosen), "funds": may_be_funded(chosen, self.rules),
-            "value": chosen[value_key]})
+            "value": chosen[value_key]}, chosen.index)
         both = [_line(names, list(sets), sets, standing) for _, names, sets in self.groups]
         return [line for line, _ in both], [value for _, value in both]
 

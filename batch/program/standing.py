@@ -26,28 +26,20 @@ class Place:
     table: pd.DataFrame
 
 
-def builders_of(sets, funding) -> dict[int, tuple[str, str]]:
-    """With whom each farm's figures count, and with whom it would build if it were added to the
-    funded set alone, as names of sets of builders.
-
-    A funded farm counts with the funded ones, another ranked farm with those that had entered the
-    ranking by then, and any other as if it were added to the funded set.
-    """
-    out = {}
-    for farm in sets.first_rows:
-        among = funding.funded
-        if farm in funding.entered and farm not in funding.funded:
-            among = funding.entered[farm][3]
-        out[farm] = sets.builders_in(farm, among), sets.builders_in(farm, funding.funded)
-    return out
+def _number(sets, funding, farm) -> int:
+    """The farm's row among those with whom its figures count: a funded farm with the funded ones,
+    another ranked farm with those that had entered the ranking by then, and any other as if it
+    were added to the funded set."""
+    is_behind = farm in funding.entered and farm not in funding.funded
+    among = funding.entered[farm][3] if is_behind else funding.funded
+    return sets.number_of[farm, sets.builders_in(farm, among)]
 
 
 def of(sets, funding, inputs) -> Place:
     """The standing of every farm that is assessed."""
-    builders = builders_of(sets, funding)
-    numbers = {farm: sets.number_of[farm, own] for farm, (own, _) in builders.items()}
+    numbers = {farm: _number(sets, funding, farm) for farm in sets.first_rows}
     table = sets.chosen.loc[list(numbers.values())].set_axis(list(numbers))
-    table = table.assign(**_of_ranking(table, funding, inputs), **_of_sets(table, funding, inputs))
+    table = table.assign(**_of_ranking(table, funding), **_of_sets(table, funding, inputs))
     table["may_be_funded"] = (table["rank"].notna() & may_be_funded(table, inputs.rules)).astype(
         float)
     table["funded"] = table.index.isin(funding.funded).astype(float)
@@ -73,17 +65,13 @@ def stand_in_program(results: pd.DataFrame, place) -> pd.DataFrame:
         {key: float for key in MADE if key not in ("funded_with", "why_not")})
 
 
-def _of_ranking(table, funding, inputs):
+def _of_ranking(table, funding):
     entered = pd.DataFrame.from_dict(
         {farm: entry[:3] for farm, entry in funding.entered.items()}, orient="index",
         columns=["rank", "ranking_usd_per_kw", "running_incentive_cost_usd"]).reindex(table.index)
-    may = pd.Series({farm: entry[4] for farm, entry in funding.entered.items()}, dtype=object)
-    may = may.reindex(table.index, fill_value=False).astype(bool)
-    budget = inputs.study[BUDGETS[0]]
-    within = np.nan if budget is None else (
-        may & (entered["running_incentive_cost_usd"] <= budget + 1e-5)).astype(float).where(
-        entered["rank"].notna())
-    return {**entered.astype(float), "in_budget": within}
+    within = pd.Series(table.index.isin(funding.in_line), table.index).astype(float)
+    return {**entered.astype(float), "in_budget": within.where(
+        entered["rank"].notna() & funding.asked.has_budget)}
 
 
 def _of_sets(table, funding, inputs):
@@ -97,12 +85,10 @@ def _of_sets(table, funding, inputs):
 
 def _if_one_leaves(sets, funding, farm):
     """The most that a funded farm's member would pay if one of its line mates withdrew."""
-    if farm not in funding.funded or farm not in sets.line_of:
-        return np.nan
-    together = [int(one) for one in sets.builders_in(farm, funding.funded).split()]
-    costs = [sets.rows_of([row for row in together if row != mate]).at[farm, "member_net_cost_usd"]
-             for mate in together if mate != farm]
-    return max(costs, default=np.nan)
+    mates = sets.mates(farm, funding.funded) if farm in funding.funded else []
+    stay = [{farm, *mates} - {mate} for mate in mates]
+    return max((sets.rows_of(sorted(rows)).at[farm, "member_net_cost_usd"] for rows in stay),
+               default=np.nan)
 
 
 def _added(sets, funding, farm, rules):
@@ -110,8 +96,7 @@ def _added(sets, funding, farm, rules):
     if farm in funding.funded:
         return np.nan, np.nan, np.nan
     keys = ["incentive_cost_usd", "counted_load_kw", goal_key(rules)]
-    line = sets.line_of.get(farm)
-    others = [row for row in funding.funded if line is not None and sets.line_of.get(row) == line]
+    others = sets.mates(farm, funding.funded)
     after = sets.rows_of([*others, farm])[keys].sum(skipna=False)
     before = sets.rows_of(others)[keys].sum(skipna=False) if others else 0.0
     cost, load, goal = after - before

@@ -15,12 +15,10 @@ from batch.step import step
 @dataclass
 class Portfolio:
     """What no farm alone can tell; any table may be empty. Their columns stand in
-    `batch/columns/portfolio.py`. `funded_by` has the Excel rows of the farms that each way to give
-    out the budget funds, `rule_farms` the farms behind each row of `rule_costs`; `draws` is how
-    many futures were drawn."""
+    `batch/columns/portfolio.py`. `rule_farms` has the farms behind each row of `rule_costs`;
+    `draws` is how many futures were drawn."""
 
     sets: pd.DataFrame
-    funded_by: dict[str, pd.Index]
     limits: pd.DataFrame
     shared: pd.DataFrame
     crossover: pd.DataFrame
@@ -93,7 +91,7 @@ def portfolio_of(options, costs_of_rules, at_hand) -> Portfolio:
     chosen = options[options["is_chosen"]]
     chosen = chosen.assign(is_funded=chosen["excel_row"].isin(given.funded))
     shared = lines.shared_costs(chosen, at_hand["options_alone"], rules)
-    return Portfolio(given.sets, given.funded_by, given.limits, shared,
+    return Portfolio(given.sets, given.limits, shared,
                      lines.crossover(options, rules),
                      ahead.tornado, ahead.years, *costs_of_rules, ahead.draws,
                      *set_tables.all_of(at_hand["sets"], given, at_hand["inputs"]))

@@ -61,9 +61,8 @@ class SetFigures:
     def withdrawal(self, name, key, row):
         """The funded farms of a line with and without the farm that withdraws."""
         study, farm = self.study, self.farms.row_of[name]
-        builders = study.sets.builders_in(farm, study.funding.funded)
-        together = [int(one) for one in builders.split()] or [farm]
-        rest = [one for one in together if one != farm]
+        rest = study.sets.mates(farm, study.funding.funded)
+        together = sorted([*rest, farm])
         keys = ("incentive_cost_usd", "cooperative_npv_usd", "line_cost_usd", "member_npv_usd",
                 goal_key(study.inputs.rules))
         cases = [study.sets.rows_of(some) for some in (together, rest) if some]
