@@ -23,16 +23,16 @@ def goal_key(rules) -> str:
 @dataclass
 class Asked:
     """What the ways to give out the budget go by: the groups of farms with all their sets, the
-    goal's sum over each of these, the budgets of the years (none: no budget), and the rows of the
-    farms that must be funded."""
+    goal's sum over each of these, what each puts on every feeder at one time (whole watts), the
+    budgets of the years (none: no budget), and the rows of the farms that must be funded."""
 
     sets: object
     lines: list[Line]
     values: list[np.ndarray]
+    watts: list[np.ndarray]
     entries: list[Entry]
     budgets_usd: np.ndarray
     feeders: pd.DataFrame
-    coincidence: float
     must: frozenset
 
     @classmethod
@@ -42,12 +42,13 @@ class Asked:
         given = [inputs.study[key] for key in BUDGETS]
         years = 1 + max((k for k, usd in enumerate(given) if usd is not None), default=-1)
         choice = inputs.candidates["funding_choice"]
-        return cls(sets, lines, values, settled_ranking(lines),
+        feeders = inputs.feeders.dropna(subset="spare_capacity_kw")
+        at_one_time = sets.chosen["added_load_kw"] * (inputs.rules["feeder_coincidence_pct"] / 100)
+        watts = sets.sums(np.round(at_one_time * WATTS), of=feeders["feeder_id"])
+        return cls(sets, lines, values, watts, settled_ranking(lines),
                    np.array([usd or 0.0 for usd in given[:years]])
                    if given[0] is not None else np.empty(0),
-                   inputs.feeders.dropna(subset="spare_capacity_kw"),
-                   inputs.rules["feeder_coincidence_pct"] / 100,
-                   frozenset(choice.index[choice == MUST_FUND]))
+                   feeders, frozenset(choice.index[choice == MUST_FUND]))
 
     @property
     def has_budget(self) -> bool:
@@ -83,22 +84,14 @@ class Asked:
 
     def feeder_watts(self, line: int, number: int) -> np.ndarray:
         """What a set puts on each feeder at one time, in whole watts."""
-        if not number:
-            return np.zeros(len(self.feeders))
-        rows = self.sets.chosen.loc[self.sets.groups[line][2][number]]
-        on = rows["feeder_id"].to_numpy()[:, np.newaxis] == self.feeders["feeder_id"].to_numpy()
-        load = rows["added_load_kw"].to_numpy(float)[:, np.newaxis] * self.coincidence
-        return (on * np.round(load * WATTS)).sum(axis=0)
+        return self.watts[line][self.lines[line].place[number]]
 
     def must_of(self, line: int) -> int:
         """The farms of a group that must be funded and that some set of it could fund."""
         must = sum(1 << k for k, row in enumerate(self.sets.groups[line][0])
                    if row in self.must)
-        possible = 0
-        for number in map(int, self.lines[line].sets):
-            if self.lines[line].may_fund(number):
-                possible |= number
-        return must & possible
+        mine = self.lines[line]
+        return must and must & int(np.bitwise_or.reduce(mine.sets[mine.may_be]))
 
     def chosen(self, taken: dict) -> dict[int, int]:
         """Year (0-based) by farm's row of line -> (year, set)."""
@@ -106,18 +99,25 @@ class Asked:
                 for row in self.farms_of(line, number)}
 
     def configurations(self) -> pd.DataFrame:
-        """Every set of every group that may be funded and whose goal is known: line, number, value,
-        cents, and the watts on each feeder."""
-        rows = []
+        """Every set of every group that may be funded and whose goal is known: line, number, its
+        place among the line's sets, value, cents, how many farms, and whether it has all of the
+        line's that must be funded."""
+        columns = {key: [] for key in ("line", "number", "at", "value", "cents", "has_must")}
         for k, line in enumerate(self.lines):
             must = self.must_of(k)
-            for at, number in enumerate(map(int, line.sets)):
-                if number and line.may_fund(number) and np.isfinite(self.values[k][at]):
-                    rows.append({"line": k, "number": number, "value": self.values[k][at],
-                                 "cents": line.cents[at], "has_must": number & must == must,
-                                 "farms": number.bit_count()})
-        return pd.DataFrame(rows, columns=["line", "number", "value", "cents", "has_must",
-                                           "farms"])
+            at = np.flatnonzero(line.may_be & (line.sets != 0) & np.isfinite(self.values[k]))
+            number = line.sets[at]
+            for key, of_line in zip(columns, (np.full(len(at), k), number, at, self.values[k][at],
+                                              line.cents[at], number & must == must)):
+                columns[key].append(of_line)
+        every = pd.DataFrame({key: np.concatenate(parts) if parts else []
+                              for key, parts in columns.items()})
+        return every.assign(farms=[int(number).bit_count() for number in every["number"]])
+
+    def loads_of(self, every: pd.DataFrame) -> np.ndarray:
+        """What configurations put on each feeder at one time, in whole watts."""
+        return np.array([self.watts[line][at] for line, at in zip(
+            every["line"], every["at"])]).reshape(len(every), len(self.feeders))
 
 
 def best_set(asked: Asked, *, budget_cents, with_feeders=True, must=None) -> tuple:
@@ -130,9 +130,7 @@ def best_set(asked: Asked, *, budget_cents, with_feeders=True, must=None) -> tup
     limits = [Limit(f"budget of year {y + 1}", every["cents"].to_numpy(), usd, CENTS, y)
               for y, usd in enumerate(budget_cents)]
     if with_feeders and len(asked.feeders):
-        loads = np.array([asked.feeder_watts(line, number)
-                          for line, number in zip(every["line"], every["number"])])
-        loads = loads.reshape(len(every), len(asked.feeders))
+        loads = asked.loads_of(every)
         limits += [Limit(name, loads[:, k], room, WATTS) for k, (name, room) in enumerate(
             zip(asked.feeders["feeder_id"], asked.feeder_room))]
     found = best_selection(

@@ -169,8 +169,7 @@ def _limits_table(asked, best, taken):
         return pd.DataFrame(columns=list(BUDGET_LIMITS.by_key))
     every = asked.configurations()
     waits = every[~every["line"].isin(taken) & (every["value"] > 0)]
-    loads = np.array([asked.feeder_watts(*pair) for pair in zip(
-        waits["line"], waits["number"])]).reshape(len(waits), len(asked.feeders))
+    loads = asked.loads_of(waits)
     used = sum((asked.feeder_watts(line, number) for line, (_, number) in taken.items()),
                np.zeros(len(asked.feeders)))
     spent = np.zeros(len(asked.budgets_usd))

@@ -100,11 +100,14 @@ def budget_steps(sets, inputs) -> pd.DataFrame:
 def withdrawals(sets, funding, inputs) -> pd.DataFrame:
     """A row for each funded farm: what changes if it withdraws and the others stay."""
     of = goal_key(inputs.rules)
+    keys = dict.fromkeys(("candidate_id", "verdict", "incentive_cost_usd", "cooperative_npv_usd",
+                          "line_cost_usd", "member_npv_usd", of))
     rows = []
     for farm in funding.funded:
-        mates = [row for row in funding.funded if row != farm
-                 and sets.line_of.get(row, row) == sets.line_of.get(farm, farm)]
-        before, after = sets.rows_of([*mates, farm]), sets.rows_of(mates) if mates else None
+        line = sets.on_line.get(sets.line_of.get(farm), set())
+        mates = [row for row in funding.funded if row in line and row != farm]
+        before = sets.rows_of([*mates, farm], keys)
+        after = sets.rows_of(mates, keys) if mates else None
         gone = before.loc[farm]
         row = {"candidate_id": gone["candidate_id"], "line_mates": None,
                "goal_change": -gone[of],

@@ -140,20 +140,27 @@ class StudiedSets:
         on_line = self.farms[self.farms["builders"].notna()].drop_duplicates("farm_row")
         return dict(zip(on_line["farm_row"], on_line["shared_line_id"]))
 
+    @cached_property
+    def on_line(self) -> dict:
+        """The rows of the farms of each shared line."""
+        rows: dict = {}
+        for farm, line in self.line_of.items():
+            rows.setdefault(line, set()).add(farm)
+        return rows
+
     def builders_in(self, farm, members) -> str:
-        """The set that a farm builds its shared line with where `members` build; blank for none."""
+        """The set that a farm builds its shared line with where `members` build; blank for none.
+        Many members are best given as a set."""
         line = self.line_of.get(farm)
         if line is None:
             return ""
-        return name_of({farm, *(other for other in members if self.line_of.get(other) == line)})
+        return name_of({farm, *self.on_line[line].intersection(members)})
 
     @cached_property
     def limited(self) -> dict:
         """The lines of which not every set is studied: their farms' rows by the line's name."""
-        lines: dict = {}
-        for farm, line in self.line_of.items():
-            lines.setdefault(line, set()).add(farm)
-        return {line: farms for line, farms in lines.items() if len(farms) > MOST_MEMBERS}
+        return {line: farms for line, farms in self.on_line.items()
+                if len(farms) > MOST_MEMBERS}
 
     def near(self, funded) -> set[frozenset]:
         """The sets of limited lines with one funded farm more or fewer that were not studied."""
@@ -170,12 +177,13 @@ class StudiedSets:
         rows = map(int, self.builders_in(farm, members).split())
         return ", ".join(sorted(self.name_of_farm[row] for row in rows if row != farm)) or None
 
-    def rows_of(self, members) -> pd.DataFrame:
+    def rows_of(self, members, keys=None) -> pd.DataFrame:
         """The chosen options of exactly these farms (rows of the workbook), as a study of a
-        workbook with only them has them."""
-        numbers = [self.number_of[farm, self.builders_in(farm, members)] for farm in members]
-        rows = self.chosen.loc[numbers]
-        return rows.assign(excel_row=list(members)).set_axis(
+        workbook with only them has them; of all their columns or some."""
+        together = set(members)
+        numbers = [self.number_of[farm, self.builders_in(farm, together)] for farm in members]
+        chosen = self.chosen if keys is None else self.chosen[["excel_row", *keys]]
+        return chosen.loc[numbers].assign(excel_row=list(members)).set_axis(
             pd.Index(list(members), name="excel_row"))
 
     def at(self, numbers: dict) -> tuple:
@@ -237,32 +245,39 @@ class StudiedSets:
         """Every group of farms as the ranking takes it, and the sum of a figure over each of its
         sets [unit of the figure]; NaN where it is not known of a farm."""
         chosen = self.chosen
-        standing = pd.DataFrame({
-            "cents": np.round(100 * chosen["incentive_cost_usd"]),
-            "watts": np.round(1000 * chosen["counted_load_kw"]),
-            "holds": qualifies(chosen), "funds": may_be_funded(chosen, self.rules),
-            "value": chosen[value_key]})
-        both = [_line(names, list(sets), sets, standing) for _, names, sets in self.groups]
-        return [line for line, _ in both], [value for _, value in both]
+        cents = np.round(100 * chosen["incentive_cost_usd"])
+        watts = np.round(1000 * chosen["counted_load_kw"])
+        fails = ~qualifies(chosen) | cents.isna() | watts.isna()
+        barred = ~may_be_funded(chosen, self.rules)
+        lines = [Line(names, np.array([0, *sets], dtype=np.int64), np.nan_to_num(usd),
+                      np.nan_to_num(load), failing == 0, without_money == 0)
+                 for (_, names, sets), usd, load, failing, without_money in zip(
+                     self.groups, *map(self.sums, (cents, watts, fails, barred)))]
+        return lines, self.sums(chosen[value_key])
 
+    @cached_property
+    def _members(self) -> tuple:
+        """The rows of all sets one after the other, the place of each one's set among all sets, 0
+        of every group included, and where each group's sets end."""
+        sizes = [[0, *map(len, sets.values())] for _, _, sets in self.groups]
+        rows = [row for _, _, sets in self.groups for together in sets.values()
+                for row in together]
+        whole = np.array([size for group in sizes for size in group], int)
+        return (np.array(rows, int), np.repeat(np.arange(len(whole)), whole),
+                np.cumsum([len(group) for group in sizes]))
 
-def _line(names, sets, rows_of, standing):
-    """A group of farms as the ranking takes it, and the sum of the value over each set."""
-    flat = np.concatenate([rows_of[number] for number in sets]) if len(sets) else np.empty(0, int)
-    at = np.repeat(np.arange(1, len(sets) + 1), [len(rows_of[number]) for number in sets])
-    values = standing.loc[flat]
-    whole = len(sets) + 1
-
-    def total(key):
-        return np.bincount(at, weights=values[key], minlength=whole)
-
-    def all_of(key):
-        return np.bincount(at, weights=~values[key].to_numpy(bool), minlength=whole) == 0
-
-    unknown = values[["cents", "watts"]].isna().any(axis=1).to_numpy()
-    holds = all_of("holds") & (np.bincount(at, weights=unknown, minlength=whole) == 0)
-    return Line(names, np.array([0, *sets], dtype=np.int64), np.nan_to_num(total("cents")),
-                np.nan_to_num(total("watts")), holds, all_of("funds")), total("value")
+    def sums(self, values: pd.Series, of=None) -> list[np.ndarray]:
+        """The sum of a figure of the chosen options over each set of each group, none first; with
+        `of`, names of feeders, over those of each feeder, a column for each."""
+        rows, place, ends = self._members
+        at = self.chosen.index.get_indexer(rows)
+        figure, count = values.to_numpy(float)[at], int(ends[-1]) if len(ends) else 0
+        feeder = self.chosen["feeder_id"].to_numpy()[at]
+        kept = [slice(None)] if of is None else [feeder == name for name in of]
+        totals = [np.bincount(place[some], weights=figure[some], minlength=count)
+                  for some in kept]
+        whole = totals[0] if of is None else np.array(totals).reshape(len(totals), count).T
+        return np.split(whole, ends[:-1])
 
 
 def qualifies(chosen: pd.DataFrame) -> pd.Series:

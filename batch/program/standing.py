@@ -100,7 +100,8 @@ def _if_one_leaves(sets, funding, farm):
     if farm not in funding.funded or farm not in sets.line_of:
         return np.nan
     together = [int(one) for one in sets.builders_in(farm, funding.funded).split()]
-    costs = [sets.rows_of([row for row in together if row != mate]).at[farm, "member_net_cost_usd"]
+    costs = [sets.rows_of([row for row in together if row != mate],
+                          ["member_net_cost_usd"]).at[farm, "member_net_cost_usd"]
              for mate in together if mate != farm]
     return max(costs, default=np.nan)
 
@@ -110,10 +111,10 @@ def _added(sets, funding, farm, rules):
     if farm in funding.funded:
         return np.nan, np.nan, np.nan
     keys = ["incentive_cost_usd", "counted_load_kw", goal_key(rules)]
-    line = sets.line_of.get(farm)
-    others = [row for row in funding.funded if line is not None and sets.line_of.get(row) == line]
-    after = sets.rows_of([*others, farm])[keys].sum(skipna=False)
-    before = sets.rows_of(others)[keys].sum(skipna=False) if others else 0.0
+    mates = sets.on_line.get(sets.line_of.get(farm), set())
+    others = [row for row in funding.funded if row in mates]
+    after = sets.rows_of([*others, farm], keys)[keys].sum(skipna=False)
+    before = sets.rows_of(others, keys)[keys].sum(skipna=False) if others else 0.0
     cost, load, goal = after - before
     return round(cost, 2), load, goal
 
