@@ -39,7 +39,8 @@ def asked_for(must, budget_usd, feeders=(), kw=10.0):
                                      for n in sets if n}))
     rows = [row for mine, names, _ in groups for row, name in zip(mine, names) if name in must]
     return Asked(
-        SimpleNamespace(groups=groups, limited={}), lines, [line.watts.astype(float) for line in lines],
+        SimpleNamespace(groups=groups, limited={}), lines,
+        [line.watts.astype(float) for line in lines],
         [np.outer(line.watts * kw, np.ones(len(feeders))) for line in lines],
         settled_ranking(lines), np.array([float(budget_usd)]), pd.DataFrame(
             feeders, columns=["feeder_id", "spare_capacity_kw"]), frozenset(rows))
