@@ -66,7 +66,12 @@ class Line:
     def may_fund(self, number: int) -> bool:
         """Whether a set is studied, all of it qualifies, and money may be given to all of it."""
         at = self.place.get(number)
-        return at is not None and bool(self.holds[at] and self.may_be_funded[at])
+        return at is not None and bool(self.may_be[at])
+
+    @cached_property
+    def may_be(self) -> np.ndarray:
+        """Of which sets all farms qualify, and may be given money."""
+        return self.holds & self.may_be_funded
 
 
 @dataclass(frozen=True)

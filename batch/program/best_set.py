@@ -30,16 +30,16 @@ def goal_key(rules) -> str:
 @dataclass
 class Asked:
     """What the ways to give out the budget go by: the groups of farms with all their sets, the
-    goal's sum over each of these, the budgets of the years (none: no budget), and the rows of the
-    farms that must be funded."""
+    goal's sum over each of these, what each puts on every feeder at one time (whole watts), the
+    budgets of the years (none: no budget), and the rows of the farms that must be funded."""
 
     sets: object
     lines: list[Line]
     values: list[np.ndarray]
+    watts: list[np.ndarray]
     entries: list[Entry]
     budgets_usd: np.ndarray
     feeders: pd.DataFrame
-    coincidence: float
     must: frozenset
 
     @classmethod
@@ -49,12 +49,14 @@ class Asked:
         given = [inputs.study[key] for key in BUDGETS]
         years = 1 + max((k for k, usd in enumerate(given) if usd is not None), default=-1)
         choice = inputs.candidates["funding_choice"]
-        return cls(sets, lines, values, settled_ranking(lines),
+        feeders = inputs.feeders.dropna(subset="spare_capacity_kw")
+        coincidence = inputs.rules["feeder_coincidence_pct"] / 100
+        watts = sets.sums(whole_watts(sets.chosen["added_load_kw"] * coincidence),
+                          of=feeders["feeder_id"])
+        return cls(sets, lines, values, watts, settled_ranking(lines),
                    np.array([usd or 0.0 for usd in given[:years]])
                    if given[0] is not None else np.empty(0),
-                   inputs.feeders.dropna(subset="spare_capacity_kw"),
-                   inputs.rules["feeder_coincidence_pct"] / 100,
-                   frozenset(choice.index[choice == MUST_FUND]))
+                   feeders, frozenset(choice.index[choice == MUST_FUND]))
 
     @property
     def has_budget(self) -> bool:
@@ -90,22 +92,14 @@ class Asked:
 
     def feeder_watts(self, line: int, number: int) -> np.ndarray:
         """What a set puts on each feeder at one time, in whole watts."""
-        if not number:
-            return np.zeros(len(self.feeders))
-        rows = self.sets.chosen.loc[self.sets.groups[line][2][number]]
-        on = rows["feeder_id"].to_numpy()[:, np.newaxis] == self.feeders["feeder_id"].to_numpy()
-        load = rows["added_load_kw"].to_numpy(float)[:, np.newaxis] * self.coincidence
-        return (on * whole_watts(load)).sum(axis=0)
+        return self.watts[line][self.lines[line].place[number]]
 
     def must_of(self, line: int) -> int:
         """The farms of a group that must be funded and that some set of it could fund."""
         must = sum(1 << k for k, row in enumerate(self.sets.groups[line][0])
                    if row in self.must)
-        possible = 0
-        for number in map(int, self.lines[line].sets):
-            if self.lines[line].may_fund(number):
-                possible |= number
-        return must & possible
+        mine = self.lines[line]
+        return must and must & int(np.bitwise_or.reduce(mine.sets[mine.may_be]))
 
     def chosen(self, taken: dict) -> dict[int, int]:
         """Year (0-based) by farm's row of line -> (year, set)."""
@@ -114,25 +108,28 @@ class Asked:
 
     @cached_property
     def configurations(self) -> pd.DataFrame:
-        """Every set of every group that may be funded and whose goal is known: line, number, value,
-        cents, whether it holds all of its group's farms that must be funded, and how many farms."""
-        rows = []
+        """Every set of every group that may be funded and whose goal is known: line, number, its
+        place among the line's sets, value, cents, whether it holds all of its group's farms that
+        must be funded, and how many farms."""
+        columns = {key: [] for key in ("line", "number", "at", "value", "cents", "has_must")}
         for k, line in enumerate(self.lines):
             must = self.must_of(k)
-            for at, number in enumerate(map(int, line.sets)):
-                if number and line.may_fund(number) and np.isfinite(self.values[k][at]):
-                    rows.append({"line": k, "number": number, "value": self.values[k][at],
-                                 "cents": line.cents[at], "has_must": number & must == must,
-                                 "farms": number.bit_count()})
-        return pd.DataFrame(rows, columns=["line", "number", "value", "cents", "has_must",
-                                           "farms"])
+            at = np.flatnonzero(line.may_be & (line.sets != 0) & np.isfinite(self.values[k]))
+            number = line.sets[at]
+            has_must = (number & must == must).astype(bool)
+            for key, of_line in zip(columns, (np.full(len(at), k), number, at, self.values[k][at],
+                                              line.cents[at], has_must)):
+                columns[key].append(of_line)
+        every = pd.DataFrame({key: np.concatenate(parts) if parts else []
+                              for key, parts in columns.items()})
+        return every.assign(farms=[int(number).bit_count() for number in every["number"]])
 
     @cached_property
     def loads(self) -> np.ndarray:
         """What each configuration puts on each feeder at one time, in whole watts."""
         every = self.configurations
-        watts = [self.feeder_watts(*one) for one in zip(every["line"], every["number"])]
-        return np.array(watts).reshape(len(every), len(self.feeders))
+        return np.array([self.watts[line][at] for line, at in zip(
+            every["line"], every["at"])]).reshape(len(every), len(self.feeders))
 
 
 def best_set(asked: Asked, *, budget_cents, with_feeders=True, must=None) -> tuple:

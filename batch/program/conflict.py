@@ -62,8 +62,7 @@ def _of_money(asked, taken, farms, one):
 
 
 def _of_feeders(asked, taken, farms, one):
-    loads = sum((asked.feeder_watts(int(line), int(number)) for line, number in zip(
-        taken["line"], taken["number"])), np.zeros(len(asked.feeders)))
+    loads = asked.loads[taken.index].sum(axis=0)
     over = loads - asked.feeder_room
     k = int(np.argmax(over))
     name, room = asked.feeders["feeder_id"].iloc[k], asked.feeder_room[k] / WATTS

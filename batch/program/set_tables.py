@@ -100,10 +100,13 @@ def budget_steps(asked: Asked) -> pd.DataFrame:
 def withdrawals(sets, funding, inputs) -> pd.DataFrame:
     """A row for each funded farm: what changes if it withdraws and the others stay."""
     of = goal_key(inputs.rules)
+    keys = dict.fromkeys(("candidate_id", "verdict", "funding_choice", "incentive_cost_usd",
+                          "cooperative_npv_usd", "line_cost_usd", "member_npv_usd", of))
     rows = []
     for farm in funding.funded:
         mates = sets.mates(farm, funding.funded)
-        before, after = sets.rows_of([*mates, farm]), sets.rows_of(mates) if mates else None
+        before = sets.rows_of([*mates, farm], keys)
+        after = sets.rows_of(mates, keys) if mates else None
         gone = before.loc[farm]
         row = {"candidate_id": gone["candidate_id"], "line_mates": None,
                "goal_change": -gone[of],

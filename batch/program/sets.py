@@ -140,11 +140,19 @@ class StudiedSets:
         on_line = self.farms[self.farms["builders"].notna()].drop_duplicates("farm_row")
         return dict(zip(on_line["farm_row"], on_line["shared_line_id"]))
 
+    @cached_property
+    def on_line(self) -> dict:
+        """The rows of the farms of each shared line."""
+        rows: dict = {}
+        for farm, line in self.line_of.items():
+            rows.setdefault(line, set()).add(farm)
+        return rows
+
     def mates(self, farm, members) -> list:
-        """The others of `members` on the farm's shared line, in rising order of their rows."""
-        line = self.line_of.get(farm)
-        return sorted(other for other in members
-                      if line is not None and other != farm and self.line_of.get(other) == line)
+        """The others of `members` on the farm's shared line, in rising order of their rows. Many
+        members are best given as a set."""
+        on_line = self.on_line.get(self.line_of.get(farm), set())
+        return sorted(on_line.intersection(members) - {farm})
 
     def builders_in(self, farm, members) -> str:
         """The set that a farm builds its shared line with where `members` build; blank for none."""
@@ -153,10 +161,8 @@ class StudiedSets:
     @cached_property
     def limited(self) -> dict:
         """The lines of which not every set is studied: their farms' rows by the line's name."""
-        lines: dict = {}
-        for farm, line in self.line_of.items():
-            lines.setdefault(line, set()).add(farm)
-        return {line: farms for line, farms in lines.items() if len(farms) > MOST_MEMBERS}
+        return {line: farms for line, farms in self.on_line.items()
+                if len(farms) > MOST_MEMBERS}
 
     def near(self, funded) -> set[frozenset]:
         """The sets of limited lines with one funded farm more or fewer that were not studied."""
@@ -173,12 +179,13 @@ class StudiedSets:
         mates = self.mates(farm, members)
         return ", ".join(sorted(self.name_of_farm[mate] for mate in mates)) or None
 
-    def rows_of(self, members) -> pd.DataFrame:
+    def rows_of(self, members, keys=None) -> pd.DataFrame:
         """The chosen options of exactly these farms (rows of the workbook), as a study of a
-        workbook with only them has them."""
-        numbers = [self.number_of[farm, self.builders_in(farm, members)] for farm in members]
-        rows = self.chosen.loc[numbers]
-        return rows.assign(excel_row=list(members)).set_axis(
+        workbook with only them has them; of all their columns or some."""
+        together = set(members)
+        numbers = [self.number_of[farm, self.builders_in(farm, together)] for farm in members]
+        chosen = self.chosen if keys is None else self.chosen[["excel_row", *keys]]
+        return chosen.loc[numbers].assign(excel_row=list(members)).set_axis(
             pd.Index(list(members), name="excel_row"))
 
     def at(self, numbers: dict) -> tuple:
@@ -240,33 +247,44 @@ class StudiedSets:
         """Every group of farms as the ranking takes it, and the sum of a figure over each of its
         sets [unit of the figure]; NaN where it is not known of a farm."""
         chosen = self.chosen
-        standing = pd.DataFrame({
-            "cents": whole_cents(chosen["incentive_cost_usd"]),
-            "watts": whole_watts(chosen["counted_load_kw"]),
-            "holds": qualifies(chosen), "funds": may_be_funded(chosen, self.rules),
-            "value": chosen[value_key]}, chosen.index)
-        both = [_line(names, list(sets), sets, standing) for _, names, sets in self.groups]
-        return [line for line, _ in both], [value for _, value in both]
+        cents, watts = whole_cents(chosen["incentive_cost_usd"]), whole_watts(
+            chosen["counted_load_kw"])
+        fails = ~qualifies(chosen) | np.isnan(cents) | np.isnan(watts)
+        barred = ~may_be_funded(chosen, self.rules)
+        lines = [Line(names, _numbers(sets, names), np.nan_to_num(usd), np.nan_to_num(load),
+                      failing == 0, without_money == 0)
+                 for (_, names, sets), usd, load, failing, without_money in zip(
+                     self.groups, *map(self.sums, (cents, watts, fails, barred)))]
+        return lines, self.sums(chosen[value_key])
+
+    @cached_property
+    def _members(self) -> tuple:
+        """The rows of all sets one after the other, the place of each one's set among all sets, 0
+        of every group included, and where each group's sets end."""
+        sizes = [[0, *map(len, sets.values())] for _, _, sets in self.groups]
+        rows = [row for _, _, sets in self.groups for together in sets.values()
+                for row in together]
+        whole = np.array([size for group in sizes for size in group], int)
+        return (np.array(rows, int), np.repeat(np.arange(len(whole)), whole),
+                np.cumsum([len(group) for group in sizes]))
+
+    def sums(self, values, of=None) -> list[np.ndarray]:
+        """The sum of a figure of the chosen options over each set of each group, none first; with
+        `of`, names of feeders, over those of each feeder, a column for each."""
+        rows, place, ends = self._members
+        at = self.chosen.index.get_indexer(rows)
+        figure, count = np.asarray(values, float)[at], int(ends[-1]) if len(ends) else 0
+        feeder = self.chosen["feeder_id"].to_numpy()[at]
+        kept = [slice(None)] if of is None else [feeder == name for name in of]
+        totals = [np.bincount(place[some], weights=figure[some], minlength=count)
+                  for some in kept]
+        whole = totals[0] if of is None else np.array(totals).reshape(len(totals), count).T
+        return np.split(whole, ends[:-1])
 
 
-def _line(names, sets, rows_of, standing):
-    """A group of farms as the ranking takes it, and the sum of the value over each set."""
-    flat = np.concatenate([rows_of[number] for number in sets]) if len(sets) else np.empty(0, int)
-    at = np.repeat(np.arange(1, len(sets) + 1), [len(rows_of[number]) for number in sets])
-    values = standing.loc[flat]
-    whole = len(sets) + 1
-
-    def total(key):
-        return np.bincount(at, weights=values[key], minlength=whole)
-
-    def all_of(key):
-        return np.bincount(at, weights=~values[key].to_numpy(bool), minlength=whole) == 0
-
-    unknown = values[["cents", "watts"]].isna().any(axis=1).to_numpy()
-    holds = all_of("holds") & (np.bincount(at, weights=unknown, minlength=whole) == 0)
-    kind = np.int64 if len(names) < 63 else object  # a digit for each farm
-    return Line(names, np.array([0, *sets], dtype=kind), np.nan_to_num(total("cents")),
-                np.nan_to_num(total("watts")), holds, all_of("funds")), total("value")
+def _numbers(sets: dict, names: tuple) -> np.ndarray:
+    """The numbers of a group's sets, none first; a binary digit for each farm."""
+    return np.array([0, *sets], dtype=np.int64 if len(names) < 63 else object)
 
 
 def qualifies(chosen: pd.DataFrame) -> pd.Series:

@@ -87,8 +87,8 @@ def _if_one_leaves(sets, funding, farm):
     """The most that a funded farm's member would pay if one of its line mates withdrew."""
     mates = sets.mates(farm, funding.funded) if farm in funding.funded else []
     stay = [{farm, *mates} - {mate} for mate in mates]
-    return max((sets.rows_of(sorted(rows)).at[farm, "member_net_cost_usd"] for rows in stay),
-               default=np.nan)
+    return max((sets.rows_of(sorted(rows), ["member_net_cost_usd"]).at[
+        farm, "member_net_cost_usd"] for rows in stay), default=np.nan)
 
 
 def _added(sets, funding, farm, rules):
@@ -97,8 +97,8 @@ def _added(sets, funding, farm, rules):
         return np.nan, np.nan, np.nan
     keys = ["incentive_cost_usd", "counted_load_kw", goal_key(rules)]
     others = sets.mates(farm, funding.funded)
-    after = sets.rows_of([*others, farm])[keys].sum(skipna=False)
-    before = sets.rows_of(others)[keys].sum(skipna=False) if others else 0.0
+    after = sets.rows_of([*others, farm], keys)[keys].sum(skipna=False)
+    before = sets.rows_of(others, keys)[keys].sum(skipna=False) if others else 0.0
     cost, load, goal = after - before
     return round(cost, 2), load, goal
 

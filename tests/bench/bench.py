@@ -179,11 +179,15 @@ def sizing(source: Path):
     spare_the_processor()
     from batch.reading.validate import validate
     from batch.step import run
-    from batch.study import DESIGN, assessable, at_hand_of
+    from batch.program.sets import by_builders, designs_of_rows, whole_line
+    from batch.study import DESIGN, SIZE, assessable, at_hand_of
 
     inputs = validate(source)
-    farms, begun = assessable(inputs), time.process_time()
-    run(DESIGN.steps, farms, at_hand_of(inputs))
+    farms, begun, at_hand = assessable(inputs), time.process_time(), at_hand_of(inputs)
+    designs, place = designs_of_rows(run(SIZE.steps, farms, at_hand),
+                                     by_builders(farms, whole_line))
+    at_hand |= {key: at_hand[key].of(place) for key in ("chain", "spectrum")}
+    run(DESIGN.steps, designs, at_hand)
     print(json.dumps([("sizing", time.process_time() - begun)]))
 
 
