@@ -7,7 +7,8 @@ import numpy as np
 import pandas as pd
 
 from batch.columns.candidates import MUST_FUND
-from batch.columns.program import GOALS
+from batch.columns.program import FARMS_SERVED, GOALS
+from batch.columns.results import RESULTS
 from batch.portfolio.exact_set import Limit, best_selection
 from batch.portfolio.settled_ranking import Entry, Line, settled_ranking
 
@@ -17,7 +18,12 @@ CENTS, WATTS = 100, 1000  # in a dollar, in a kilowatt
 
 def goal_key(rules) -> str:
     """The result that the best set has most of."""
-    return GOALS[rules["budget_goal"]]
+    return GOALS[rules["set_goal"]]
+
+
+def goal_unit(rules) -> str:
+    """The unit of what the best set has most of."""
+    return "farms" if rules["set_goal"] == FARMS_SERVED else RESULTS.by_key[goal_key(rules)].unit
 
 
 @dataclass

@@ -114,8 +114,11 @@ class StudiedSets:
 
     @cached_property
     def chosen(self) -> pd.DataFrame:
-        """The chosen options with their verdicts, by the numbers of the rows."""
-        return self.judged.rename_axis("design").reset_index().set_index("excel_row", drop=False)
+        """The chosen options with their verdicts, and whether that verdict and what is known let
+        them be funded, by the numbers of the rows."""
+        chosen = self.judged.rename_axis("design").reset_index().set_index("excel_row", drop=False)
+        may = qualifies(chosen) & may_be_funded(chosen, self.rules)
+        return chosen.assign(may_be_funded=may.astype(float))
 
     @cached_property
     def number_of(self) -> dict:

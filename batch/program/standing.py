@@ -145,7 +145,7 @@ def _why_not(table, funding, added, inputs):
 
 
 def _beside_best(added, table, funding, inputs):
-    goal = inputs.rules["budget_goal"]
+    goal = inputs.rules["set_goal"]
     if np.isnan(added["added_goal"]):
         return f"What it adds to the goal ({goal}) is not known."
     if added["added_goal"] <= 0:

@@ -311,9 +311,11 @@ class FarmFigures:
         are among the other builders of their line."""
         options = self.study.options
         shown = dict(zip(options["excel_row"], options["builders"]))
+        # Among others whether a farm may be funded is its verdict there.
+        there = "verdict" if key == "may_be_funded" else key
         return [(FIGURE, "farm", int(row), key)
                 if not isinstance(farm["builders"], str) or shown[row] == farm["builders"]
-                else (FIGURE, "design", int(farm["design"]), key)
+                else (FIGURE, "design", int(farm["design"]), there)
                 for row, farm in farms.iterrows()]
 
     def sum_over(self, farms, key):
@@ -354,7 +356,7 @@ class FarmFigures:
             feeders = [(CELL, FEEDERS.name, int(feeder), "spare_capacity_kw")
                        for feeder in self.study.inputs.feeders.index]
             return [*of_farms("incentive_cost_usd", goal, "added_load_kw", "may_be_funded"), budget,
-                    *feeders, (RULE, "budget_goal"), (RULE, "feeder_coincidence_pct")], None
+                    *feeders, (RULE, "set_goal"), (RULE, "feeder_coincidence_pct")], None
         if column_of(key).group == FUTURES:
             return self._of_futures(place, key, of_farms, budget)
         return None

@@ -136,7 +136,7 @@ class ProgramFigures:
             return self._sum(funded, key, of=of)
         if key == "goal_value":
             parts, arithmetic = self._sum(funded, goal, of=of)
-            return (*parts, (RULE, "budget_goal")), arithmetic
+            return (*parts, (RULE, "set_goal")), arithmetic
         if key == "goal_gain":
             sets = self.frames["budget_sets"][1].set_index("method")["goal_value"]
             parts = [(FIGURE, "budget_sets", way, "goal_value") for way in (name, first)]
@@ -147,7 +147,7 @@ class ProgramFigures:
                    for feeder in self.study.inputs.feeders.index)]
         ranked = self.study.results.index[self.study.results["rank"].notna()]
         return (*of_farms(ranked, "incentive_cost_usd", goal, "may_be_funded", "rank"), *cells,
-                (RULE, "budget_goal"), (RULE, "feeder_coincidence_pct")), None
+                (RULE, "set_goal"), (RULE, "feeder_coincidence_pct")), None
 
     # --- rows of a farm in the long files --------------------------------------------------------
 

@@ -54,7 +54,7 @@ class SetFigures:
     def step(self, name, key, row):
         """Found by a search over all ranked farms with another budget."""
         ranked, goal = self._rows_of(ALL_RANKED), goal_key(self.study.inputs.rules)
-        return ((CELL, STUDY.name, 0, "program_budget_usd"), (RULE, "budget_goal"),
+        return ((CELL, STUDY.name, 0, "program_budget_usd"), (RULE, "set_goal"),
                 *self.farms.in_set(ranked, "incentive_cost_usd"),
                 *self.farms.in_set(ranked, goal)), None
 
