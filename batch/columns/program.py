@@ -35,6 +35,8 @@ LEAST_FIRST_COST, LEAST_LIFE_COST, MEMBERS_NPV = OPTION_CHOICES = (
     "least first cost", "least cost over life", "member's NPV")
 NO_CREDIT = "no refund by credit"
 NO_CAP = "no such cap"
+NO_LIMIT = "no such limit on a set"
+COST_ALONE = "the budget paid incentive cost alone"
 NO_FLOOR = -10_000_000
 BY_LISTED_SIZE, BY_BANK = "the listed size", "the bank of three for three phases"
 ALL_PAID_FOR_LINE, STRETCH_JOINED = "all that was paid for line", "the stretch that is joined"
@@ -497,6 +499,26 @@ PORTFOLIO = grouped(
            choices=tuple(GOALS), default=ADDED_LOAD, source="the load that the program is for",
            help="What the best set of farms has most of within budget and limits. Farms served: "
                 "those that qualify and may be funded."),
+    _later("ratepayer_ratio_floor", "Least ratepayer ratio of the set", "", 0, 20, 0, NO_LIMIT,
+           "Benefits over costs of the ratepayer test, summed over the best set, are at least "
+           "this; 0 is no such floor."),
+    _later("total_resource_ratio_floor", "Least total resource ratio of the set", "", 0, 20, 0,
+           NO_LIMIT, "Benefits over costs of the total resource test, summed over the best set, "
+           "are at least this; 0 is no such floor."),
+    _later("usd_per_kw_ceiling", "Largest cost per kW of the set", "USD/kW", 0, 100_000, 0,
+           NO_LIMIT, "Incentive cost over the load that the ranking counts, both summed over the "
+           "best set, is at most this; 0 is no such ceiling."),
+    _later("member_account_cap_usd", "Cap per member account", "USD", 0, 10_000_000, 0, NO_LIMIT,
+           "The most incentive cost that the best set gives to all farms of one member account; "
+           "0 is no such cap.", 0),
+    Column(key="budget_adds_administration", label="Budget counts administration", group="",
+           kind="yes/no", default=False, source=COST_ALONE,
+           help="yes where the budget pays the administration of each funded farm, too, beside the "
+                "incentive cost."),
+    Column(key="budget_adds_refunds", label="Budget counts refunds", group="", kind="yes/no",
+           default=False, source=COST_ALONE,
+           help="yes where the budget pays the refund by credit of each funded farm, too, all its "
+                "years added up."),
     _later("feeder_coincidence_pct", "Coincidence on feeders", "%", 20, 100, 100,
            "undiversified sum",
            "Share of the farms' added load that stands on a feeder at one time.", 0),

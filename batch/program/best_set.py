@@ -1,7 +1,8 @@
 """The question of the best set: every set of every line's farms as a configuration, the budgets,
 feeders and farms that must be funded, and its exact answer."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -11,9 +12,17 @@ from batch.columns.program import FARMS_SERVED, GOALS
 from batch.columns.results import RESULTS
 from batch.portfolio.exact_set import Limit, best_selection
 from batch.portfolio.settled_ranking import Entry, Line, settled_ranking
+from batch.program.set_limits import (
+    CENTS,
+    WATTS,
+    SetLimit,
+    accounts_of,
+    limits_of,
+    rules_in_force,
+)
 
 BUDGETS = ("program_budget_usd", "program_budget_year_2_usd", "program_budget_year_3_usd")
-CENTS, WATTS = 100, 1000  # in a dollar, in a kilowatt
+ALL = "all"  # limits
 
 
 def goal_key(rules) -> str:
@@ -29,8 +38,9 @@ def goal_unit(rules) -> str:
 @dataclass
 class Asked:
     """What the ways to give out the budget go by: the groups of farms with all their sets, the
-    goal's sum over each of these, the budgets of the years (none: no budget), and the rows of the
-    farms that must be funded."""
+    goal's sum over each of these, the budgets of the years (none: no budget), the rows of the
+    farms that must be funded, the rules of a set as a whole that are in force, and each farm's
+    account by row."""
 
     sets: object
     lines: list[Line]
@@ -40,6 +50,8 @@ class Asked:
     feeders: pd.DataFrame
     coincidence: float
     must: frozenset
+    rules: dict = field(default_factory=dict)
+    accounts: pd.Series | None = None
 
     @classmethod
     def of(cls, sets, inputs):
@@ -53,7 +65,8 @@ class Asked:
                    if given[0] is not None else np.empty(0),
                    inputs.feeders.dropna(subset="spare_capacity_kw"),
                    inputs.rules["feeder_coincidence_pct"] / 100,
-                   frozenset(choice.index[choice == MUST_FUND]))
+                   frozenset(choice.index[choice == MUST_FUND]), rules_in_force(inputs.rules),
+                   accounts_of(inputs.candidates))
 
     @property
     def has_budget(self) -> bool:
@@ -87,14 +100,35 @@ class Asked:
         return [name for (mine, names, _) in self.sets.groups for row, name in zip(mine, names)
                 if row in rows]
 
-    def feeder_watts(self, line: int, number: int) -> np.ndarray:
-        """What a set puts on each feeder at one time, in whole watts."""
+    def farms_behind(self, every: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
+        """The numbers of the farms' rows of all configurations, and of which each is."""
+        numbers = [self.sets.groups[line][2][number]
+                   for line, number in zip(every["line"], every["number"])]
+        at = np.repeat(np.arange(len(numbers)), [len(some) for some in numbers])
+        return (np.concatenate(numbers) if numbers else np.empty(0, int)), at
+
+    @cached_property
+    def limits(self) -> list[SetLimit]:
+        """All limits beside the budgets, on all configurations."""
+        return limits_of(self, self.every)
+
+    @cached_property
+    def room(self) -> np.ndarray:
+        """What there is of each limit, in its whole units."""
+        return np.array([limit.row.at_most for limit in self.limits])
+
+    def uses(self, line: int, number: int) -> np.ndarray:
+        """What a set takes of each limit, in its whole units; without end where it is unknown."""
         if not number:
-            return np.zeros(len(self.feeders))
-        rows = self.sets.chosen.loc[self.sets.groups[line][2][number]]
-        on = rows["feeder_id"].to_numpy()[:, np.newaxis] == self.feeders["feeder_id"].to_numpy()
-        load = rows["added_load_kw"].to_numpy(float)[:, np.newaxis] * self.coincidence
-        return (on * np.round(load * WATTS)).sum(axis=0)
+            return np.zeros(len(self.limits))
+        at = self._place.get((line, number))
+        if at is None:  # it may not be funded
+            return np.full(len(self.limits), np.inf)
+        return np.array([np.nan_to_num(limit.row.uses[at], nan=np.inf) for limit in self.limits])
+
+    @cached_property
+    def _place(self) -> dict:
+        return {pair: k for k, pair in enumerate(zip(self.every["line"], self.every["number"]))}
 
     def must_of(self, line: int) -> int:
         """The farms of a group that must be funded and that some set of it could fund."""
@@ -111,36 +145,42 @@ class Asked:
         return {row: year for line, (year, number) in taken.items()
                 for row in self.farms_of(line, number)}
 
-    def configurations(self) -> pd.DataFrame:
-        """Every set of every group that may be funded and whose goal is known: line, number, value,
-        cents, and the watts on each feeder."""
+    @cached_property
+    def every(self) -> pd.DataFrame:
+        """The configurations: every set of every group that may be funded: line, number, value,
+        cents, what budgets count of it in cents, and watts."""
         rows = []
         for k, line in enumerate(self.lines):
             must = self.must_of(k)
             for at, number in enumerate(map(int, line.sets)):
-                if number and line.may_fund(number) and np.isfinite(self.values[k][at]):
+                if number and line.may_fund(number):
                     rows.append({"line": k, "number": number, "value": self.values[k][at],
-                                 "cents": line.cents[at], "has_must": number & must == must,
+                                 "cents": line.cents[at],
+                                 "budget_cents": line.added_budget_cents(0, number),
+                                 "watts": line.watts[at], "has_must": number & must == must,
                                  "farms": number.bit_count()})
-        return pd.DataFrame(rows, columns=["line", "number", "value", "cents", "has_must",
-                                           "farms"])
+        return pd.DataFrame(rows, columns=["line", "number", "value", "cents", "budget_cents",
+                                           "watts", "has_must", "farms"])
+
+    @cached_property
+    def is_known(self) -> np.ndarray:
+        """Of which configurations the goal and all that the limits ask is known."""
+        return np.all([np.isfinite(self.every["value"].to_numpy(float)),
+                       *(np.isfinite(limit.row.uses) for limit in self.limits)], axis=0)
 
 
-def best_set(asked: Asked, *, budget_cents, with_feeders=True, must=None) -> tuple:
-    """The selection of the configurations within the budgets, and what is taken: line -> (year,
-    set). `must` are the lines of which the farms that must be funded are; all where not given."""
-    every = asked.configurations()
+def best_set(asked: Asked, *, budget_cents, without=(), must=None) -> tuple:
+    """The selection of the configurations within the budgets and all limits, and what is taken:
+    line -> (year, set). `without`: families or names of limits that are left out, ALL for all of
+    them; `must`: the lines of which the farms that must be funded are; all where not given."""
+    every = asked.every
     must = asked.must_lines if must is None else must
-    if must:
-        every = every[every["has_must"] | ~every["line"].isin(must)]
-    limits = [Limit(f"budget of year {y + 1}", every["cents"].to_numpy(), usd, CENTS, y)
+    may = (every["has_must"] | ~every["line"].isin(must)).to_numpy(bool) & asked.is_known
+    every = every[may]
+    limits = [Limit(f"budget of year {y + 1}", every["budget_cents"].to_numpy(float), usd, CENTS, y)
               for y, usd in enumerate(budget_cents)]
-    if with_feeders and len(asked.feeders):
-        loads = np.array([asked.feeder_watts(line, number)
-                          for line, number in zip(every["line"], every["number"])])
-        loads = loads.reshape(len(every), len(asked.feeders))
-        limits += [Limit(name, loads[:, k], room, WATTS) for k, (name, room) in enumerate(
-            zip(asked.feeders["feeder_id"], asked.feeder_room))]
+    limits += [replace(limit.row, uses=limit.row.uses[may]) for limit in asked.limits
+               if without != ALL and not {limit.family, limit.row.name} & set(without)]
     found = best_selection(
         value=every["value"], line=every["line"], limits=limits, years=len(budget_cents),
         must=must, ties=(every["cents"] / CENTS, every["farms"], np.arange(len(every)) + 1.0))

@@ -81,7 +81,8 @@ def budget_steps(sets, inputs) -> pd.DataFrame:
         if not found.is_feasible:
             continue
         farms = set(asked.chosen(taken))
-        spent = sum(asked.lines[k].added_cents(0, number) for k, (_, number) in taken.items())
+        spent = sum(asked.lines[k].added_budget_cents(0, number)
+                    for k, (_, number) in taken.items())
         row = {"budget_usd": cents[0] / CENTS, "spent_usd": spent / CENTS, "farms": len(farms),
                "goal_value": found.value, "goal_per_usd": np.nan,
                "is_proven": float(found.is_proven), "enters": None, "leaves": None}

@@ -242,6 +242,7 @@ class StudiedSets:
         chosen = self.chosen
         standing = pd.DataFrame({
             "cents": np.round(100 * chosen["incentive_cost_usd"]),
+            "budget_cents": np.round(100 * counted_by_budget(chosen, self.rules)),
             "watts": np.round(1000 * chosen["counted_load_kw"]),
             "holds": qualifies(chosen), "funds": may_be_funded(chosen, self.rules),
             "value": chosen[value_key]})
@@ -262,10 +263,19 @@ def _line(names, sets, rows_of, standing):
     def all_of(key):
         return np.bincount(at, weights=~values[key].to_numpy(bool), minlength=whole) == 0
 
-    unknown = values[["cents", "watts"]].isna().any(axis=1).to_numpy()
+    unknown = values[["cents", "budget_cents", "watts"]].isna().any(axis=1).to_numpy()
     holds = all_of("holds") & (np.bincount(at, weights=unknown, minlength=whole) == 0)
     return Line(names, np.array([0, *sets], dtype=np.int64), np.nan_to_num(total("cents")),
-                np.nan_to_num(total("watts")), holds, all_of("funds")), total("value")
+                np.nan_to_num(total("watts")), holds, all_of("funds"),
+                np.nan_to_num(total("budget_cents"))), total("value")
+
+
+def counted_by_budget(chosen: pd.DataFrame, rules) -> pd.Series:
+    """What a budget counts of each farm [USD]: its incentive cost, and what the rules add."""
+    usd = chosen["incentive_cost_usd"]
+    if rules["budget_adds_administration"]:
+        usd = usd + rules["administration_usd"]
+    return usd + chosen["refund_credit_usd"] if rules["budget_adds_refunds"] else usd
 
 
 def qualifies(chosen: pd.DataFrame) -> pd.Series:

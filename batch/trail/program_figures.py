@@ -17,6 +17,7 @@ from batch.program.totals import ALL_RANKED, BEST_SET, groups_of
 from batch.supply.checks import CHECKS as LIMITS
 from batch.trail.ends import value_text
 from batch.trail.farm_figures import MAKERS
+from batch.trail.limit_figures import of_set_rules
 from batch.trail.lines import CELL, FIGURE, PRICE, RULE, Line, sum_of
 from batch.trail.set_figures import SetFigures
 from batch.trail.table_figures import BOTH, TableFigures, of_farms
@@ -147,7 +148,7 @@ class ProgramFigures:
                    for feeder in self.study.inputs.feeders.index)]
         ranked = self.study.results.index[self.study.results["rank"].notna()]
         return (*of_farms(ranked, "incentive_cost_usd", goal, "may_be_funded", "rank"), *cells,
-                (RULE, "set_goal"), (RULE, "feeder_coincidence_pct")), None
+                *of_set_rules()), None
 
     # --- rows of a farm in the long files --------------------------------------------------------
 

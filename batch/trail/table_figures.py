@@ -13,6 +13,7 @@ from batch.program.best_set import BUDGETS
 from batch.program.budgeting import BEST_WITHIN
 from batch.program.feeders import PHASES
 from batch.program.futures import RULE_OF, TEN_PERCENT_POINT, effective_spreads
+from batch.trail.limit_figures import counted_by_budget, limit_of_rule, rule_of
 from batch.trail.lines import CELL, FIGURE, RULE, sum_of
 
 DRAWN_BY = ("uncertainty_draws", "uncertainty_seed", "fuel_price_spread_pct", "hours_spread_pct",
@@ -178,6 +179,9 @@ class TableFigures:
         years = self.study.funding.year_by.get(BEST_WITHIN, {})
         best = self.study.sets.rows_of(sorted(years))
         kind, _, feeder = name.partition(" ")
+        rule = rule_of(name)
+        if key in ("limit", "used") and rule and not np.isnan(row["limit"]):
+            return limit_of_rule(self.study, self.farms, best, name, key)
         if key == "gain_if_lifted" or kind not in ("budget,", "feeder") or np.isnan(row["limit"]):
             parts = ((FIGURE, "budget_sets", sets.iloc[-1], "goal_bound"),) if len(sets) else ()
             return parts, None, "the best set sought once more without this limit, less the best "\
@@ -195,6 +199,9 @@ class TableFigures:
             return ((CELL, STUDY.name, 0, BUDGETS[number - 1]),), None, ""
         year = best[[years[row] == number - 1 for row in best.index]]
         parts, used = self.farms.sum_over(year, "incentive_cost_usd")
+        if more := counted_by_budget(self.farms, year, self.rules):
+            return (*parts, *more, *of_farms(year.index, "best_set_year")), None, (
+                "incentive cost, and what the rules add to it")
         return (*parts, *of_farms(year.index, "best_set_year")), used, ""
 
     # --- shared lines ----------------------------------------------------------------------------
