@@ -158,7 +158,7 @@ class Asked:
                                  "cents": line.cents[at],
                                  "budget_cents": line.added_budget_cents(0, number),
                                  "watts": line.watts[at], "has_must": number & must == must,
-                                 "farms": number.bit_count()})
+                                 "farms": len(self.farms_of(k, number))})
         return pd.DataFrame(rows, columns=["line", "number", "value", "cents", "budget_cents",
                                            "watts", "has_must", "farms"])
 

@@ -13,6 +13,7 @@ from batch.program.best_set import ALL, CENTS, WATTS, Asked, best_set, goal_key
 from batch.program.conflict import conflict
 from batch.program.set_limits import CEILING, FEEDERS, FLOORS, IN_WORDS, told_limit
 from batch.program.totals import known_sum, together_usd
+from batch.program.wider import with_free_options
 
 STOPS, SKIPS, WITHIN, BEST_ALONE, BEST_WITHIN = METHODS = (
     "ranking, stop at the first misfit", "ranking, skip misfits",
@@ -21,6 +22,7 @@ SUMMED = ("incentive_cost_usd", "added_load_kw", "useful_load_kw", "cooperative_
           "together_npv_usd",
           "total_resource_npv_usd", "member_saving_usd_yr")
 TENTH_MORE = "budget, a tenth more"
+OWN_OPTION = "each farm's option by its own rule"
 MOST_LIFTED = 500  # farms; each lifted limit is one more search
 LOSS_USD = 1.0  # a member whose NPV falls by more loses
 
@@ -97,8 +99,8 @@ def give_out(sets, inputs) -> Funding:
             if may and round(counted * CENTS) <= asked.budget_cents[0]]
     funded = year_by[BEST_WITHIN] if by_set else line
     return Funding(_sets_table(asked, year_by, found, taken, inputs), _limits_table(
-        asked, within, taken[BEST_WITHIN]), year_by, within.is_feasible, tuple(sorted(funded)),
-        BEST_WITHIN if by_set else STOPS, entered)
+        asked, within, taken[BEST_WITHIN], inputs), year_by, within.is_feasible,
+        tuple(sorted(funded)), BEST_WITHIN if by_set else STOPS, entered)
 
 
 def _tell_unmet(asked, inputs):
@@ -183,7 +185,7 @@ def _worst_withdrawal(asked, taken):
     return worst
 
 
-def _limits_table(asked, best, taken):
+def _limits_table(asked, best, taken, inputs):
     """What is used of each limit, whether it binds, and what lifting a whole family would gain."""
     if not best.is_feasible:
         return pd.DataFrame(columns=list(BUDGET_LIMITS.by_key))
@@ -205,6 +207,8 @@ def _limits_table(asked, best, taken):
         lifted[IN_WORDS[family]] = {"budget_cents": cents, "without": (family,)}
     lifted["farms that must be funded"] = {"budget_cents": cents, "must": ()}
     gains = [_gain(name, best_set(asked, **how)[0], best) for name, how in lifted.items()]
+    if wider := with_free_options(asked, inputs):
+        gains.append(_gain(OWN_OPTION, best_set(wider, budget_cents=cents)[0], best))
     return _joined(rows, gains)
 
 

@@ -239,15 +239,19 @@ class StudiedSets:
     def lines(self, value_key: str) -> tuple[list[Line], list[np.ndarray]]:
         """Every group of farms as the ranking takes it, and the sum of a figure over each of its
         sets [unit of the figure]; NaN where it is not known of a farm."""
-        chosen = self.chosen
-        standing = pd.DataFrame({
-            "cents": np.round(100 * chosen["incentive_cost_usd"]),
-            "budget_cents": np.round(100 * counted_by_budget(chosen, self.rules)),
-            "watts": np.round(1000 * chosen["counted_load_kw"]),
-            "holds": qualifies(chosen), "funds": may_be_funded(chosen, self.rules),
-            "value": chosen[value_key]})
-        both = [_line(names, list(sets), sets, standing) for _, names, sets in self.groups]
-        return [line for line, _ in both], [value for _, value in both]
+        return lines_of(self.groups, self.chosen, self.rules, value_key)
+
+
+def lines_of(groups, chosen, rules, value_key) -> tuple[list[Line], list[np.ndarray]]:
+    """The same of any groups of any chosen options."""
+    standing = pd.DataFrame({
+        "cents": np.round(100 * chosen["incentive_cost_usd"]),
+        "budget_cents": np.round(100 * counted_by_budget(chosen, rules)),
+        "watts": np.round(1000 * chosen["counted_load_kw"]),
+        "holds": qualifies(chosen), "funds": may_be_funded(chosen, rules),
+        "value": chosen[value_key]})
+    both = [_line(names, list(sets), sets, standing) for _, names, sets in groups]
+    return [line for line, _ in both], [value for _, value in both]
 
 
 def _line(names, sets, rows_of, standing):
