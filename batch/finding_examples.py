@@ -162,6 +162,12 @@ EXAMPLES = {
     "budget-set-impossible":
         "The must-fund farm F-12 costs 39,500.00 USD; the budget is 39,000.00 USD. Add 500.00 USD, "
         "or release it.",
+    "set-limit-unmet":
+        "Rule ratepayer_ratio_floor: no set of farms reaches a ratepayer ratio of 2.5; the nearest "
+        "has 1.7342: F-12.",
+    "account-blank":
+        "Candidates row 12: no member account, and the cap per account is 20,000 USD; the farm "
+        "counts alone.",
     "feeder-unbalanced":
         "Feeder Heron 1: up to 2.6 % voltage unbalance with the funded farms (limit 2 %).",
     "line-use-exceeds":

@@ -346,6 +346,16 @@ CATALOGUE = {
         WATCH, "The farms that must be funded do not fit",
         "The farms that must be funded exceed the budget, a feeder or a shared line's other farms.",
         "Raise the budget, free capacity, or clear a funding choice."),
+    "set-limit-unmet": Kind(
+        WATCH, "A rule about the whole set leaves no farm in it",
+        "The rules ask a ratio or a cost per kW of the best set that no farm reaches, nor farms "
+        "of one line together: the best set is empty.",
+        "Change the rule on the Program sheet; 0 is no such rule."),
+    "account-blank": Kind(
+        WATCH, "A farm has no member account under a cap per account",
+        "The rules cap what all farms of one account may get. The row names no account, so that "
+        "the farm counts as an account of its own.",
+        "Type the account's name in the row, the same on each of its farms."),
     "feeder-unbalanced": Kind(
         WATCH, "A feeder's voltage may be out of balance",
         "With the phases that keep it least, the upper estimate of voltage unbalance at the "

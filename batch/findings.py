@@ -24,9 +24,9 @@ DECIDES = {
     "which farms are assessed": (
         "price-missing", "beyond-table", "waveform-unsettled", "scenario-changed", "rule-changed"),
     "which farms get money": (
-        "budget-set-impossible", "must-fund-unranked", "known-too-little", "nothing-meets",
-        "asked-option-fails", "no-added-load", "no-useful-load", "line-sets-limited",
-        "feeder-over-capacity"),
+        "budget-set-impossible", "set-limit-unmet", "must-fund-unranked", "account-blank",
+        "known-too-little", "nothing-meets", "asked-option-fails", "no-added-load",
+        "no-useful-load", "line-sets-limited", "feeder-over-capacity"),
     "who pays how much": (
         "incentive-differs", "share-above-farm-cap", "shared-line-incomplete",
         "line-counted-twice", "fuel-price-missing", "comparison-unknown", "cost-year-old",

@@ -52,7 +52,7 @@ RESOLUTIONS = {
     "carrying_cost_pct": (2.5, "Larkmere cost of service study 2025 (invented)"),
     "administration_usd": (400, "Larkmere board resolution 26-03 (invented)"),
     "member_npv_floor_usd": (0, "Larkmere board resolution 26-05 (invented)"),
-    "budget_goal": ("total resource NPV", "Larkmere board resolution 26-04 (invented)"),
+    "set_goal": ("total resource NPV", "Larkmere board resolution 26-04 (invented)"),
     "system_sales_mwh_yr": (412_000, "Larkmere annual report 2025 (invented)"),
 }
 METERS = ("elevation_gain_ft", "Elevation gain [m]")

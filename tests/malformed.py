@@ -116,7 +116,7 @@ EDITS = {
         "season_share_pct", "abc"), "tiers of words": rule("incentive_tiers", "abc"),
     "items of words": rule("incentive_eligible_items", "gold"),
     "another motor voltage": rule("motor_voltage_v", 575),
-    "no choice": rule("budget_goal", "glory"), "no Results": without("Results"),
+    "no choice": rule("set_goal", "glory"), "no Results": without("Results"),
     "no Record": without("Record"), "no rules": without("Program used"),
     "words in Results": filled("Results", "x"), "nothing in Results": emptied("Results"),
     "words in Record": filled("Record", "x"), "words in rules": filled("Program used", "x"),

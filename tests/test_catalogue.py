@@ -127,6 +127,9 @@ ALONE = {
     "list-unlike-survey": {"rows": [{"pivot_pressure_psi": 12}] * 5, "study": {"state": "NE"}},
     "budget-set-impossible": {"rows": [{"funding_choice": "must fund"}],
                               "study": {"program_budget_usd": 1}},
+    "set-limit-unmet": {"study": {"program_budget_usd": 90_000},
+                        "program": {"ratepayer_ratio_floor": 19.5}},
+    "account-blank": {"program": {"member_account_cap_usd": 20_000}},
     "feeder-unbalanced": {"rows": [{"feeder_id": "F1"}], "feeders": [
         {"feeder_id": "F1", "spare_capacity_kw": 5000, "phase_a_kw": 900, "phase_b_kw": 100,
          "phase_c_kw": 100, "nominal_kv": 12.47}]},

@@ -26,7 +26,7 @@ def cost_usd(stretches, number):
 
 def asked_for(must, budget_usd, feeders=(), kw=10.0):
     """The question of the two lines' farms A to E, rows 2 to 6."""
-    lines, groups, first = [], [], 2
+    lines, groups, chosen, first = [], [], [], 2
     for names, stretches in zip((("A", "B", "C"), ("D", "E")), SHARES):
         rows = tuple(range(first, first + len(names)))
         first += len(names)
@@ -37,13 +37,14 @@ def asked_for(must, budget_usd, feeders=(), kw=10.0):
         lines.append(Line(names, sets, cents, watts, yes, yes))
         groups.append((rows, names, {int(n): [row for k, row in enumerate(rows) if n >> k & 1]
                                      for n in sets if n}))
+        chosen += [{"row": row, "feeder_id": "F1", "added_load_kw": kw} for row in rows]
     rows = [row for mine, names, _ in groups for row, name in zip(mine, names) if name in must]
     return Asked(
-        SimpleNamespace(groups=groups, limited={}), lines,
-        [line.watts.astype(float) for line in lines],
-        [np.outer(line.watts * kw, np.ones(len(feeders))) for line in lines],
-        settled_ranking(lines), np.array([float(budget_usd)]), pd.DataFrame(
-            feeders, columns=["feeder_id", "spare_capacity_kw"]), frozenset(rows))
+        SimpleNamespace(groups=groups, limited={},
+                        chosen=pd.DataFrame(chosen).set_index("row")), lines,
+        [line.watts.astype(float) for line in lines], settled_ranking(lines),
+        np.array([float(budget_usd)]), pd.DataFrame(
+            feeders, columns=["feeder_id", "spare_capacity_kw"]), 1.0, frozenset(rows))
 
 
 def test_costs_of_the_builder_sets():

@@ -57,7 +57,8 @@ UNDER_OTHER_RULES = {
     "break_evens": CREDIT | {"shared_line_members", "line_free_job", "allowance_years",
                              "rate_escalation_pct"},
     "draw_futures": WORK | FREE_FEET | {"base_revenue_usd_yr", "allowance_years",
-                                        "project_cost_usd", "may_have_incentive"}}
+                                        "project_cost_usd", "may_have_incentive",
+                                        "refund_credit_usd"}}
 
 
 def every(nth, first=0):

@@ -302,6 +302,9 @@ CHOICE = (
     Column(key="load_control", label="Load control", group="money and choice", kind="yes/no",
            default=False, source="none assumed",
            help="yes where the grower lets the cooperative switch the pump off at system peaks."),
+    Column(key="member_account", label="Member account", group="money and choice", kind="text",
+           help="The member's account, for a cap on all farms of one: the same name on each of its "
+                "rows. Blank: the farm is an account of its own."),
     Column(key="approved_incentive_usd", label="Approved incentive", group="money and choice",
            unit="USD", minimum=0, maximum=1_000_000, decimals=2,
            help="For an audit of an earlier approval: the incentive that was approved."),

@@ -255,11 +255,15 @@ ANSWERS = {
     "net_cost_if_one_leaves_usd": "funded builders member_net_cost_usd",
     "added_cost_usd": "funded incentive_cost_usd builders",
     "added_usd_per_kw": "added_cost_usd counted_load_kw builders",
-    "in_best_set": "may_be_funded incentive_cost_usd budget_goal program_budget_usd",
+    "in_best_set": "may_be_funded incentive_cost_usd set_goal program_budget_usd "
+                   "ratepayer_ratio_floor total_resource_ratio_floor usd_per_kw_ceiling "
+                   "member_account_cap_usd member_account budget_adds_administration "
+                   "budget_adds_refunds",
     "best_set_year": "in_best_set program_budget_usd",
     "why_not": "funded verdict may_be_funded next_cells running_incentive_cost_usd",
     "running_incentive_cost_usd": "rank incentive_cost_usd builders",
-    "in_budget": "running_incentive_cost_usd may_be_funded program_budget_usd",
+    "in_budget": "running_incentive_cost_usd may_be_funded program_budget_usd "
+                 "budget_adds_administration budget_adds_refunds",
 }
 
 DEMAND = "service_demand_kw season_hours season_share_pct"

@@ -23,16 +23,20 @@ BY_RANKING, BY_BEST_SET = "ranking", "best set"
 USEFUL_LOAD, ADDED_LOAD = "useful load", "added load"
 # What the ranking divides by, and its result.
 COUNTED_LOADS = {USEFUL_LOAD: "useful_load_kw", ADDED_LOAD: "added_load_kw"}
+FARMS_SERVED = "farms served"
 # What a best set has most of, and the result that is added up for it.
 GOALS = {ADDED_LOAD: "added_load_kw", USEFUL_LOAD: "useful_load_kw",
          "cooperative NPV": "cooperative_npv_usd", "total resource NPV": "total_resource_npv_usd",
-         "member saving": "member_saving_usd_yr"}
+         "member saving": "member_saving_usd_yr", "member NPV": "member_npv_usd",
+         FARMS_SERVED: "may_be_funded", "energy": "annual_energy_kwh"}
 AT_SERVICE, AT_TAP, AT_BOTH = "service terminals", "primary tap", "both"
 APPLIED, WATCHED, OFF = "applied", "watched", "off"
 LEAST_FIRST_COST, LEAST_LIFE_COST, MEMBERS_NPV = OPTION_CHOICES = (
     "least first cost", "least cost over life", "member's NPV")
 NO_CREDIT = "no refund by credit"
 NO_CAP = "no such cap"
+NO_LIMIT = "no such limit on a set"
+COST_ALONE = "the budget paid incentive cost alone"
 NO_FLOOR = -10_000_000
 BY_LISTED_SIZE, BY_BANK = "the listed size", "the bank of three for three phases"
 ALL_PAID_FOR_LINE, STRETCH_JOINED = "all that was paid for line", "the stretch that is joined"
@@ -491,9 +495,30 @@ PORTFOLIO = grouped(
            source="the ranking's budget line",
            help="Which farms count as funded in the feeder, phase and risk figures: those within "
                 "the ranking's budget line, or the best set within all limits. Both are shown."),
-    Column(key="budget_goal", label="Goal of the best set", group="", kind="choice",
+    Column(key="set_goal", label="Goal of the best set", group="", kind="choice",
            choices=tuple(GOALS), default=ADDED_LOAD, source="the load that the program is for",
-           help="What the best set of farms has most of within budget and limits."),
+           help="What the best set of farms has most of within budget and limits. Farms served: "
+                "those that qualify and may be funded."),
+    _later("ratepayer_ratio_floor", "Least ratepayer ratio of the set", "", 0, 20, 0, NO_LIMIT,
+           "Benefits over costs of the ratepayer test, summed over the best set, are at least "
+           "this; 0 is no such floor."),
+    _later("total_resource_ratio_floor", "Least total resource ratio of the set", "", 0, 20, 0,
+           NO_LIMIT, "Benefits over costs of the total resource test, summed over the best set, "
+           "are at least this; 0 is no such floor."),
+    _later("usd_per_kw_ceiling", "Largest cost per kW of the set", "USD/kW", 0, 100_000, 0,
+           NO_LIMIT, "Incentive cost over the load that the ranking counts, both summed over the "
+           "best set, is at most this; 0 is no such ceiling."),
+    _later("member_account_cap_usd", "Cap per member account", "USD", 0, 10_000_000, 0, NO_LIMIT,
+           "The most incentive cost that the best set gives to all farms of one member account; "
+           "0 is no such cap.", 0),
+    Column(key="budget_adds_administration", label="Budget counts administration", group="",
+           kind="yes/no", default=False, source=COST_ALONE,
+           help="yes where the budget pays the administration of each funded farm, too, beside the "
+                "incentive cost."),
+    Column(key="budget_adds_refunds", label="Budget counts refunds", group="", kind="yes/no",
+           default=False, source=COST_ALONE,
+           help="yes where the budget pays the refund by credit of each funded farm, too, all its "
+                "years added up."),
     _later("feeder_coincidence_pct", "Coincidence on feeders", "%", 20, 100, 100,
            "undiversified sum",
            "Share of the farms' added load that stands on a feeder at one time.", 0),
@@ -540,7 +565,7 @@ PROGRAM = Sheet(
 # farms qualify, what the cooperative builds, and how money is counted.
 BOARD_RULES = (
     "incentive_basis", "incentive_amount", "incentive_maximum_usd", "farm_cap_usd",
-    "budget_method", "budget_goal", "ranking_counts", "incentive_cost_counts",
+    "budget_method", "set_goal", "ranking_counts", "incentive_cost_counts",
     "knowledge_for_money", "minimum_added_load_kw", "maximum_cooperative_payback_yr",
     "maximum_member_payback_yr", "member_npv_floor_usd", "line_free_single_phase_ft",
     "line_free_three_phase_ft", "allowance_basis", "allowance_years", "study_years",

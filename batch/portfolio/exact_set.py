@@ -18,7 +18,8 @@ TINY = 1e-9
 @dataclass(frozen=True)
 class Limit:
     """A thing of which a set may take no more than `at_most`, a whole number of `unit`s; `uses`
-    (k,) of each configuration, whole numbers; `year` of a yearly limit, None over all years."""
+    (k,) of each configuration, whole numbers, below zero where it gives room to others; `year` of
+    a yearly limit, None over all years."""
 
     name: str
     uses: np.ndarray
@@ -135,8 +136,8 @@ class _Rows:
         """The solver's answer, each exact row held to the unit.
 
         The solver may take a configuration 0.999999 times to make it fit. Where its rounded answer
-        passes a limit, those cannot stand together there: that is added to the question, again
-        asked.
+        passes a limit, those that take of it cannot stand together there without one more that
+        gives room: that is added to the question, again asked.
         """
         from scipy.sparse import csr_array, vstack
 
@@ -153,8 +154,9 @@ class _Rows:
             passed = self.exact @ answer.x > self.at_most
             if not passed.any():
                 return answer
-            cut = csr_array((self.exact[passed] > 0).multiply(answer.x[np.newaxis]))
-            rows = vstack([rows, cut], format="csr")
+            uses, is_taken = self.exact[passed].toarray(), answer.x > 0
+            takes, gives = (uses > 0) & is_taken, (uses < 0) & ~is_taken
+            rows = vstack([rows, csr_array(takes.astype(float) - gives)], format="csr")
             lower = np.append(lower, np.full(passed.sum(), -np.inf))
-            upper = np.append(upper, cut.sum(axis=1) - 1.0)
+            upper = np.append(upper, takes.sum(axis=1) - 1.0)
         raise RuntimeError("the solver's set passes a limit")

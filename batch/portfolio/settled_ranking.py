@@ -40,7 +40,8 @@ class Line:
     A set is a number whose binary digits tell which farms are in it, the first farm's the last.
     `names` (m,) in the order of ties; `sets` (s,) the numbers, 0 first, and of each: `cents` and
     `watts`, whole numbers; `holds`, whether all of its farms qualify when exactly these build; and
-    `may_be_funded`, whether money may be given to all of them.
+    `may_be_funded`, whether money may be given to all of them. `budget_cents` is what a budget
+    counts of each, `cents` where not given.
     """
 
     names: tuple[str, ...]
@@ -49,6 +50,7 @@ class Line:
     watts: np.ndarray
     holds: np.ndarray
     may_be_funded: np.ndarray
+    budget_cents: np.ndarray | None = None
 
     @cached_property
     def place(self) -> dict[int, int]:
@@ -62,6 +64,15 @@ class Line:
     def added_cents(self, before: int, after: int) -> int:
         """What a set costs more than another."""
         return int(self.cents[self.place[after]] - self.cents[self.place[before]])
+
+    @property
+    def counted_cents(self) -> np.ndarray:
+        """What a budget counts of each set."""
+        return self.cents if self.budget_cents is None else self.budget_cents
+
+    def added_budget_cents(self, before: int, after: int) -> int:
+        """What a set takes more of a budget than another."""
+        return int(self.counted_cents[self.place[after]] - self.counted_cents[self.place[before]])
 
     def may_fund(self, number: int) -> bool:
         """Whether a set is studied, all of it qualifies, and money may be given to all of it."""
@@ -77,13 +88,15 @@ class Line:
 @dataclass(frozen=True)
 class Entry:
     """A group that enters: place of its line, the line's set before and after, the added cents over
-    the added watts, and the cost of all that have entered by then, in cents."""
+    the added watts, and of all that have entered by then the cost and what a budget counts, in
+    cents."""
 
     line: int
     before: int
     after: int
     cents_per_watt: float
     running_cents: int
+    running_budget_cents: int
 
 
 def settled_ranking(lines: list[Line]) -> list[Entry]:
@@ -96,14 +109,15 @@ def settled_ranking(lines: list[Line]) -> list[Entry]:
 
     Sources: the program's own rule; its facts are tested by enumeration.
     """
-    entered, now, running = [], [0] * len(lines), 0
+    entered, now, running, counted = [], [0] * len(lines), 0, 0
     for allowed in ([line.may_be_funded for line in lines], [line.holds for line in lines]):
         waiting = [best for k in range(len(lines)) if (best := _best(lines, k, now[k], allowed[k]))]
         heapq.heapify(waiting)
         while waiting:
             figure, _, _, k, after = heapq.heappop(waiting)
             running += lines[k].added_cents(now[k], after)
-            entered.append(Entry(k, now[k], after, figure, running))
+            counted += lines[k].added_budget_cents(now[k], after)
+            entered.append(Entry(k, now[k], after, figure, running, counted))
             now[k] = after
             following = _best(lines, k, after, allowed[k])
             if following:
@@ -134,7 +148,7 @@ def down_the_ranking(entries: list[Entry], lines: list[Line], *, budget_cents, s
     ----------
     entries, lines : of `settled_ranking`
     budget_cents : array (y,) of each program year
-    skips_misfits : bool; without, a year's spending stops before the first group that costs more
+    skips_misfits : bool; without, a year's spending stops before the first group that takes more
         than is left, and with it smaller groups behind a misfit are taken
     uses, room : what a line's set takes of things that all share, as a function of line and set,
         and how much there is of each; no limit where not given
@@ -159,7 +173,7 @@ def down_the_ranking(entries: list[Entry], lines: list[Line], *, budget_cents, s
             if np.any(used + more > room):
                 later.append(entry)
                 continue
-            added = line.added_cents(now, after)
+            added = line.added_budget_cents(now, after)
             if added <= left:
                 taken[entry.line], left, used = (year, after), left - added, used + more
                 continue

@@ -191,7 +191,7 @@ def _bands_of(some, responses, draws):
 
 
 def rank_spans(*, cost_response: Response, counted_load_kw, draws: Draws, budget_usd,
-               tie_order, qualifies=True, may_be_funded=True) -> pd.DataFrame:
+               tie_order, qualifies=True, may_be_funded=True, budget_adds_usd=0.0) -> pd.DataFrame:
     """How a farm's place moves from future to future: 10 and 90 percent points of its rank, and the
     chance that it qualifies and the ranking's budget line stays behind it. A farm that does not
     qualify in a future stands behind all that do and takes no budget.
@@ -205,6 +205,7 @@ def rank_spans(*, cost_response: Response, counted_load_kw, draws: Draws, budget
     tie_order : array (n,) of int; which of two farms with equal figures stands first
     qualifies : array (n, draws) of bool, or true
     may_be_funded : array (n,) of bool, or true; the others take no budget in any future
+    budget_adds_usd : array (n,) or float; what the budget counts beside the cost [USD]
 
     Returns
     -------
@@ -229,7 +230,7 @@ def rank_spans(*, cost_response: Response, counted_load_kw, draws: Draws, budget
         np.put_along_axis(rank[:, some], order, place, axis=0)
         if budget_usd is not None:
             takes = may_be_funded & ~fails
-            taken = np.where(takes, cost, 0.0)
+            taken = np.where(takes, cost + np.reshape(budget_adds_usd, (-1, 1)), 0.0)
             running = np.cumsum(np.take_along_axis(taken, order, axis=0), axis=0)
             fits = np.empty(cost.shape)
             np.put_along_axis(fits, order, (np.round(running, 2) <= budget_usd) * 1.0, axis=0)

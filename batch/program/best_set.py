@@ -1,46 +1,50 @@
 """The question of the best set: every set of every line's farms as a configuration, the budgets,
 feeders and farms that must be funded, and its exact answer."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
 import pandas as pd
 
 from batch.columns.candidates import MUST_FUND
-from batch.columns.program import GOALS
+from batch.columns.program import FARMS_SERVED, GOALS
+from batch.columns.results import RESULTS
 from batch.portfolio.exact_set import Limit, best_selection
-from batch.portfolio.settled_ranking import (
-    CENTS,
-    WATTS,
-    Entry,
-    Line,
-    settled_ranking,
-    whole_watts,
-)
+from batch.portfolio.settled_ranking import CENTS, WATTS, Entry, Line, settled_ranking
+from batch.program.set_limits import SetLimit, accounts_of, limits_of, rules_in_force
 
 BUDGETS = ("program_budget_usd", "program_budget_year_2_usd", "program_budget_year_3_usd")
+ALL = "all"  # limits
 
 
 def goal_key(rules) -> str:
     """The result that the best set has most of."""
-    return GOALS[rules["budget_goal"]]
+    return GOALS[rules["set_goal"]]
+
+
+def goal_unit(rules) -> str:
+    """The unit of what the best set has most of."""
+    return "farms" if rules["set_goal"] == FARMS_SERVED else RESULTS.by_key[goal_key(rules)].unit
 
 
 @dataclass
 class Asked:
     """What the ways to give out the budget go by: the groups of farms with all their sets, the
-    goal's sum over each of these, what each puts on every feeder at one time (whole watts), the
-    budgets of the years (none: no budget), and the rows of the farms that must be funded."""
+    goal's sum over each of these, the budgets of the years (none: no budget), the rows of the
+    farms that must be funded, the rules of a set as a whole that are in force, and each farm's
+    account by row."""
 
     sets: object
     lines: list[Line]
     values: list[np.ndarray]
-    watts: list[np.ndarray]
     entries: list[Entry]
     budgets_usd: np.ndarray
     feeders: pd.DataFrame
+    coincidence: float
     must: frozenset
+    rules: dict = field(default_factory=dict)
+    accounts: pd.Series | None = None
 
     @classmethod
     def of(cls, sets, inputs):
@@ -49,14 +53,13 @@ class Asked:
         given = [inputs.study[key] for key in BUDGETS]
         years = 1 + max((k for k, usd in enumerate(given) if usd is not None), default=-1)
         choice = inputs.candidates["funding_choice"]
-        feeders = inputs.feeders.dropna(subset="spare_capacity_kw")
-        coincidence = inputs.rules["feeder_coincidence_pct"] / 100
-        watts = sets.sums(whole_watts(sets.chosen["added_load_kw"] * coincidence),
-                          of=feeders["feeder_id"])
-        return cls(sets, lines, values, watts, settled_ranking(lines),
+        return cls(sets, lines, values, settled_ranking(lines),
                    np.array([usd or 0.0 for usd in given[:years]])
                    if given[0] is not None else np.empty(0),
-                   feeders, frozenset(choice.index[choice == MUST_FUND]))
+                   inputs.feeders.dropna(subset="spare_capacity_kw"),
+                   inputs.rules["feeder_coincidence_pct"] / 100,
+                   frozenset(choice.index[choice == MUST_FUND]), rules_in_force(inputs.rules),
+                   accounts_of(inputs.candidates))
 
     @property
     def has_budget(self) -> bool:
@@ -90,9 +93,41 @@ class Asked:
         return [name for (mine, names, _) in self.sets.groups for row, name in zip(mine, names)
                 if row in rows]
 
-    def feeder_watts(self, line: int, number: int) -> np.ndarray:
-        """What a set puts on each feeder at one time, in whole watts."""
-        return self.watts[line][self.lines[line].place[number]]
+    def farms_behind(self, every: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
+        """The numbers of the farms' rows of all configurations, and of which each is."""
+        numbers = [self.sets.groups[line][2][number]
+                   for line, number in zip(every["line"], every["number"])]
+        at = np.repeat(np.arange(len(numbers)), [len(some) for some in numbers])
+        return (np.concatenate(numbers) if numbers else np.empty(0, int)), at
+
+    @cached_property
+    def limits(self) -> list[SetLimit]:
+        """All limits beside the budgets, on all configurations."""
+        return limits_of(self, self.configurations)
+
+    @cached_property
+    def room(self) -> np.ndarray:
+        """What there is of each limit, in its whole units."""
+        return np.array([limit.row.at_most for limit in self.limits])
+
+    def uses(self, line: int, number: int) -> np.ndarray:
+        """What a set takes of each limit, in its whole units; without end where it is unknown."""
+        if not number:
+            return np.zeros(len(self.limits))
+        at = self._place.get((line, number))
+        if at is None:  # it may not be funded
+            return np.full(len(self.limits), np.inf)
+        return self._uses[at]
+
+    @cached_property
+    def _uses(self) -> np.ndarray:
+        uses = np.array([limit.row.uses for limit in self.limits]).T
+        return np.nan_to_num(uses.reshape(len(self.configurations), -1), nan=np.inf)
+
+    @cached_property
+    def _place(self) -> dict:
+        every = self.configurations
+        return {pair: k for k, pair in enumerate(zip(every["line"], every["number"]))}
 
     def must_of(self, line: int) -> int:
         """The farms of a group that must be funded and that some set of it could fund."""
@@ -108,41 +143,43 @@ class Asked:
 
     @cached_property
     def configurations(self) -> pd.DataFrame:
-        """Every set of every group that may be funded and whose goal is known: line, number, its
-        place among the line's sets, value, cents, whether it holds all of its group's farms that
-        must be funded, and how many farms."""
-        columns = {key: [] for key in ("line", "number", "at", "value", "cents", "has_must")}
+        """Every set of every group that may be funded: line, number, value, cents, what budgets
+        count of it in cents, watts, whether it holds all of its group's farms that must be funded,
+        and how many farms."""
+        columns: dict = {key: [] for key in (
+            "line", "number", "value", "cents", "budget_cents", "watts", "has_must")}
         for k, line in enumerate(self.lines):
             must = self.must_of(k)
-            at = np.flatnonzero(line.may_be & (line.sets != 0) & np.isfinite(self.values[k]))
+            at = np.flatnonzero(line.may_be & (line.sets != 0))
             number = line.sets[at]
             has_must = (number & must == must).astype(bool)
-            for key, of_line in zip(columns, (np.full(len(at), k), number, at, self.values[k][at],
-                                              line.cents[at], has_must)):
+            for key, of_line in zip(columns, (
+                    np.full(len(at), k), number, self.values[k][at], line.cents[at],
+                    line.counted_cents[at], line.watts[at], has_must)):
                 columns[key].append(of_line)
         every = pd.DataFrame({key: np.concatenate(parts) if parts else []
                               for key, parts in columns.items()})
-        return every.assign(farms=[int(number).bit_count() for number in every["number"]])
+        return every.assign(farms=[len(self.farms_of(line, number)) for line, number in zip(
+            every["line"], every["number"])])
 
     @cached_property
-    def loads(self) -> np.ndarray:
-        """What each configuration puts on each feeder at one time, in whole watts."""
-        every = self.configurations
-        return np.array([self.watts[line][at] for line, at in zip(
-            every["line"], every["at"])]).reshape(len(every), len(self.feeders))
+    def is_known(self) -> np.ndarray:
+        """Of which configurations the goal and all that the limits ask is known."""
+        return np.all([np.isfinite(self.configurations["value"].to_numpy(float)),
+                       *(np.isfinite(limit.row.uses) for limit in self.limits)], axis=0)
 
 
-def best_set(asked: Asked, *, budget_cents, with_feeders=True, must=None) -> tuple:
-    """The selection of the configurations within the budgets, and what is taken: line -> (year,
-    set). `must` are the lines of which the farms that must be funded are; all where not given."""
+def best_set(asked: Asked, *, budget_cents, without=(), must=None) -> tuple:
+    """The selection of the configurations within the budgets and all limits, and what is taken:
+    line -> (year, set). `without`: families or names of limits that are left out, ALL for all of
+    them; `must`: the lines of which the farms that must be funded are; all where not given."""
     every, must = asked.configurations, asked.must_lines if must is None else must
-    may = every["has_must"] | ~every["line"].isin(must)
-    every, loads = every[may], asked.loads[may]
-    limits = [Limit(f"budget of year {y + 1}", every["cents"].to_numpy(), usd, CENTS, y)
+    may = (every["has_must"] | ~every["line"].isin(must)).to_numpy(bool) & asked.is_known
+    every = every[may]
+    limits = [Limit(f"budget of year {y + 1}", every["budget_cents"].to_numpy(float), usd, CENTS, y)
               for y, usd in enumerate(budget_cents)]
-    if with_feeders and len(asked.feeders):
-        limits += [Limit(name, loads[:, k], room, WATTS) for k, (name, room) in enumerate(
-            zip(asked.feeders["feeder_id"], asked.feeder_room))]
+    limits += [replace(limit.row, uses=limit.row.uses[may]) for limit in asked.limits
+               if without != ALL and not {limit.family, limit.row.name} & set(without)]
     found = best_selection(
         value=every["value"], line=every["line"], limits=limits, years=len(budget_cents),
         must=must, ties=(every["cents"] / CENTS, every["farms"], np.arange(len(every)) + 1.0))

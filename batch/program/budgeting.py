@@ -1,6 +1,7 @@
 """The budget: the settled ranking's line beside the best sets, and who is funded, decided once."""
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -9,9 +10,11 @@ from batch.columns.portfolio import BUDGET_LIMITS, BUDGET_SETS
 from batch.columns.program import BY_BEST_SET
 from batch.portfolio.exact_set import Selection
 from batch.portfolio.settled_ranking import CENTS, WATTS, down_the_ranking
-from batch.program.best_set import Asked, best_set, goal_key
+from batch.program.best_set import ALL, Asked, best_set, goal_key
 from batch.program.conflict import conflict
+from batch.program.set_limits import CEILING, FEEDERS, FLOORS, IN_WORDS, told_limit
 from batch.program.totals import known_sum, together_usd
+from batch.program.wider import with_free_options
 
 STOPS, SKIPS, WITHIN, BEST_ALONE, BEST_WITHIN = METHODS = (
     "ranking, stop at the first misfit", "ranking, skip misfits",
@@ -20,6 +23,7 @@ SUMMED = ("incentive_cost_usd", "added_load_kw", "useful_load_kw", "cooperative_
           "together_npv_usd",
           "total_resource_npv_usd", "member_saving_usd_yr")
 TENTH_MORE = "budget, a tenth more"
+OWN_OPTION = "each farm's option by its own rule"
 MOST_LIFTED = 500  # farms; each lifted limit is one more search
 LOSS_USD = 1.0  # a member whose NPV falls by more loses
 
@@ -27,19 +31,40 @@ LOSS_USD = 1.0  # a member whose NPV falls by more loses
 def ways_of(asked: Asked) -> tuple[dict, dict[str, Selection]]:
     """What each way to give out the budget takes, line -> (year, set), by its name; and what the
     searches for the best have found."""
-    cents, room = asked.budget_cents, asked.feeder_room
+    cents = asked.budget_cents
     first = [entry for entry in asked.entries
              if asked.must_of(entry.line) & (entry.after ^ entry.before)]
     walks = {STOPS: {"skips_misfits": False}, SKIPS: {"skips_misfits": True},
-             WITHIN: {"skips_misfits": True, "first": first, "uses": asked.feeder_watts,
-                      "room": room}}
+             WITHIN: {"skips_misfits": True, "first": first, "uses": asked.uses,
+                      "room": asked.room}}
     taken = {name: down_the_ranking(asked.entries, asked.lines, budget_cents=cents, **how)
              for name, how in walks.items()}
     found = {}
-    for name, with_limits in ((BEST_ALONE, False), (BEST_WITHIN, True)):
-        found[name], taken[name] = best_set(asked, budget_cents=cents, with_feeders=with_limits,
-                                            must=None if with_limits else ())
+    for name, how in ((BEST_ALONE, {"without": ALL, "must": ()}), (BEST_WITHIN, {})):
+        found[name], taken[name] = best_set(asked, budget_cents=cents, **how)
     return taken, found
+
+
+class Entered(NamedTuple):
+    """A farm's entry in the ranking: place, figure [USD/kW], running total [USD], the rows that had
+    entered by then, whether it may be funded, and what budgets count so far [USD]."""
+
+    rank: int
+    usd_per_kw: float
+    running_usd: float
+    rows: tuple[int, ...]
+    may_be_funded: bool
+    counted_usd: float
+
+
+class Unmet(NamedTuple):
+    """A rule about the whole set that no set meets: its key, what the nearest set has, the bound,
+    and a sentence."""
+
+    rule: str
+    nearest: float
+    bound: float
+    told: str
 
 
 @dataclass(frozen=True)
@@ -48,10 +73,9 @@ class Funding:
 
     `year_by` has, for each way, the 0-based year of every farm that it funds, by row; `funded` are
     the rows of the farms that count as funded, `by` the way that decided it ("" without a budget);
-    `in_line` are those within the ranking's budget line, which is the first year's; `entered` has
-    the row's entry in the ranking: rank, figure [USD/kW], running total [USD], and the rows that
-    had entered by then. `conflict` says why no set keeps all limits, where none does. The tables
-    are empty without a budget.
+    `in_line` are those within the ranking's budget line, which is the first year's; `entered` are
+    the ranked farms, by row. `conflict` says why no set keeps all limits, where none does, and
+    `unmet` which rules no set meets. The tables are empty without a budget.
     """
 
     asked: Asked
@@ -62,8 +86,9 @@ class Funding:
     funded: tuple[int, ...]
     by: str
     in_line: tuple[int, ...]
-    entered: dict[int, tuple]
+    entered: dict[int, Entered]
     conflict: str = ""
+    unmet: tuple[Unmet, ...] = ()
 
     @property
     def funds_best_set(self) -> bool:
@@ -78,7 +103,7 @@ def give_out(sets, inputs) -> Funding:
     asked = Asked.of(sets, inputs)
     entered = _entered(asked)
     if not asked.has_budget:
-        funded = [row for row, (_, _, _, rows, may) in entered.items() if may]
+        funded = [row for row, entry in entered.items() if entry.may_be_funded]
         return Funding(asked, pd.DataFrame(columns=list(BUDGET_SETS.by_key)),
                        pd.DataFrame(columns=list(BUDGET_LIMITS.by_key)), {}, False,
                        tuple(sorted(funded)), "", (), entered)
@@ -89,22 +114,38 @@ def give_out(sets, inputs) -> Funding:
     line = tuple(sorted(row for row, year in year_by[STOPS].items() if year == 0))
     funded = tuple(sorted(year_by[BEST_WITHIN])) if by_set else line
     return Funding(asked, _sets_table(asked, year_by, found, taken, inputs), _limits_table(
-        asked, within, taken[BEST_WITHIN]), year_by, within.is_feasible, funded,
+        asked, within, taken[BEST_WITHIN], inputs), year_by, within.is_feasible, funded,
         BEST_WITHIN if by_set else STOPS, line, entered,
-        "" if within.is_feasible else conflict(asked))
+        "" if within.is_feasible else conflict(asked), tuple(_unmet(asked)))
+
+
+def _unmet(asked):
+    """Rules about the whole set that no farm meets, nor farms of one line together: then no set
+    but the empty one meets them, since a sum over a sum is never beyond the best of its parts."""
+    for limit in asked.limits:
+        uses = limit.row.uses[asked.is_known]
+        if limit.family in (*FLOORS, CEILING) and len(uses) and (uses > 0).all():
+            figures = (limit.over / limit.under)[asked.is_known]
+            at = np.flatnonzero(asked.is_known)[
+                np.argmin(figures) if limit.family == CEILING else np.argmax(figures)]
+            line, number = asked.configurations.loc[at, ["line", "number"]]
+            has = limit.used([at])
+            yield Unmet(limit.family, has, limit.allowed, (
+                f"Rule {limit.family}: no set of farms reaches {told_limit(limit)}; the nearest "
+                f"has {has:,.4f}: {', '.join(asked.lines[line].members(number))}."))
 
 
 def _entered(asked):
-    """Each ranked farm's rank, figure, running total, the rows that had entered by then, and
-    whether it may be funded."""
+    """The ranked farms' entries, by row."""
     out, so_far = {}, []
     for entry in asked.entries:
         group = asked.farms_of(entry.line, entry.after ^ entry.before)
         may = asked.lines[entry.line].may_fund(entry.after)
         so_far = so_far + group
         for row in group:
-            out[row] = (len(out) + 1, entry.cents_per_watt * WATTS / CENTS,
-                        entry.running_cents / CENTS, tuple(so_far), may)
+            out[row] = Entered(len(out) + 1, entry.cents_per_watt * WATTS / CENTS,
+                               entry.running_cents / CENTS, tuple(so_far), may,
+                               entry.running_budget_cents / CENTS)
     return out
 
 
@@ -158,30 +199,49 @@ def _worst_withdrawal(asked, taken):
     return worst
 
 
-def _limits_table(asked, best, taken):
+def _limits_table(asked, best, taken, inputs):
     """What is used of each limit, whether it binds, and what lifting a whole family would gain."""
     if not best.is_feasible:
         return pd.DataFrame(columns=list(BUDGET_LIMITS.by_key))
-    every = asked.configurations
-    is_waiting = ~every["line"].isin(taken) & (every["value"] > 0)
-    waits, loads = every[is_waiting], asked.loads[is_waiting]
-    used = sum((asked.feeder_watts(line, number) for line, (_, number) in taken.items()),
-               np.zeros(len(asked.feeders)))
-    spent = np.zeros(len(asked.budgets_usd))
-    for line, (year, number) in taken.items():
-        spent[year] += asked.lines[line].added_cents(0, number)
-    rows = [_limit(f"budget, year {year + 1}", usd, cents / CENTS, "USD", waits["cents"] / CENTS)
-            for year, (usd, cents) in enumerate(zip(asked.budgets_usd, spent))]
-    rows += [_limit(f"feeder {feeder.feeder_id}", feeder.spare_capacity_kw, used[k] / WATTS, "kW",
-                    loads[:, k] / WATTS) for k, feeder in enumerate(asked.feeders.itertuples())]
+    every = asked.configurations[asked.is_known]
+    is_taken = np.array([taken.get(line, (0, 0))[1] == number
+                         for line, number in zip(every["line"], every["number"])], bool)
+    at, waits = every.index[is_taken], every[
+        ~every["line"].isin(taken) & (every["value"] > 0)].index
+    years = np.array([taken[line][0] for line in every["line"][is_taken]], int)
+    counted = asked.configurations["budget_cents"].to_numpy(float)
+    rows = [_limit(f"budget, year {year + 1}", usd, counted[at[years == year]].sum() / CENTS, "USD",
+                   counted[waits] / CENTS) for year, usd in enumerate(asked.budgets_usd)]
+    rows += [_of_set(limit, at, waits) for limit in asked.limits]
     if sum(len(line.names) for line in asked.lines) > MOST_LIFTED:
         return pd.DataFrame(rows)
     cents = asked.budget_cents
-    lifted = {TENTH_MORE: {"budget_cents": np.floor(asked.budgets_usd * 1.1 * CENTS + 1e-3)},
-              "capacity of feeders": {"budget_cents": cents, "with_feeders": False},
-              "farms that must be funded": {"budget_cents": cents, "must": ()}}
-    rows += [_gain(name, best_set(asked, **how)[0], best) for name, how in lifted.items()]
-    return pd.DataFrame(rows)
+    lifted = {TENTH_MORE: {"budget_cents": np.floor(asked.budgets_usd * 1.1 * CENTS + 1e-3)}}
+    for family in (FEEDERS, *asked.rules):
+        lifted[IN_WORDS[family]] = {"budget_cents": cents, "without": (family,)}
+    lifted["farms that must be funded"] = {"budget_cents": cents, "must": ()}
+    gains = [_gain(name, best_set(asked, **how)[0], best) for name, how in lifted.items()]
+    if wider := with_free_options(asked, inputs):
+        gains.append(_gain(OWN_OPTION, best_set(wider, budget_cents=cents)[0], best))
+    return _joined(rows, gains)
+
+
+def _joined(rows, gains) -> pd.DataFrame:
+    """The limits with what lifting a family gains, in a row of its own where it has none."""
+    own = {row["constraint"]: row for row in rows}
+    for gain in gains:
+        if gain["constraint"] in own:
+            own[gain["constraint"]] |= {key: gain[key] for key in ("binds", "gain_if_lifted")}
+    return pd.DataFrame([*rows, *(gain for gain in gains if gain["constraint"] not in own)])
+
+
+def _of_set(limit, taken, waits):
+    """A limit binds where a group that waits needs more of it than is left."""
+    left = limit.row.at_most - limit.row.uses[taken].sum()
+    return {"constraint": limit.row.name, "limit": float(limit.allowed),
+            "used": limit.used(taken), "unit": limit.unit,
+            "binds": float((limit.row.uses[waits] > max(left, 0.0)).any()),
+            "gain_if_lifted": np.nan}
 
 
 def _limit(name, limit, used, unit, waiting):

@@ -19,6 +19,7 @@ from batch.portfolio.uncertainty import (
     Response,
 )
 from batch.program import granting
+from batch.program.set_groups import counted_by_budget
 
 HOURS_FACTORS = np.linspace(0.4, 1.6, 7)
 COST_FACTORS = np.linspace(0.5, 1.5, 9)
@@ -94,7 +95,8 @@ def look_ahead(ranked: pd.DataFrame, is_funded, inputs) -> Futures:
         counted_load_kw=ranked["counted_load_kw"], draws=drawn,
         budget_usd=inputs.study["program_budget_usd"],
         tie_order=ranked["rank"].to_numpy(), qualifies=pays[COOPERATIVE][0],
-        may_be_funded=ranked["may_be_funded"] == 1)
+        may_be_funded=ranked["may_be_funded"] == 1, budget_adds_usd=(
+            counted_by_budget(ranked, rules) - ranked["incentive_cost_usd"]).to_numpy())
     chances = pd.DataFrame({f"{party}_payback_chance_pct": pays[party][1] for party in pays})
     by_farm = pd.concat([spans, chances, bands], axis=1).set_axis(ranked.index)[list(BAND_COLUMNS)]
     by_farm = by_farm.loc[given_order]

@@ -7,6 +7,7 @@ from batch.columns.program import USEFUL_LOAD
 from batch.columns.unit_costs import ITEMS, LINE, UNIT_COSTS
 from batch.findings import WATCH
 from batch.program.choosing import may_be_chosen, meets_limits, standing
+from batch.program.set_limits import ACCOUNT_CAP
 from batch.program.sets import MOST_MEMBERS
 
 OLD_PRICES_YR = 2
@@ -36,16 +37,14 @@ def remark_on_results(study):
     _open_inputs(chosen, told, add)
     _several_rates(chosen, add)
     _must_fund(results, study.inputs.candidates["funding_choice"], add)
+    _blank_accounts(study, add)
     for row in results.index[results["rank"].notna() & (results["may_be_funded"] == 0)]:
         add("known-too-little", row, f"Candidates row {row}: ranked, and no money yet: "
             f"{results.loc[row, 'next_cells']}.", key="next_cells",
             value=results.loc[row, "known_enough_for"], limit=rules["knowledge_for_money"])
     _unused_steps(study)
     _limited_lines(study)
-    if study.funding.conflict:
-        study.findings.add(
-            "budget-set-impossible", study.funding.conflict, sheet="Study",
-            key="program_budget_usd", value=f"{study.funding.asked.budgets_usd.sum():,.2f}")
+    _whole_set(study)
     _shared_lines(study)
     unsettled = study.variants[study.variants["is_unsettled"]].groupby("excel_row")["variant"]
     for row, variants in unsettled.agg(", ".join).items():
@@ -191,6 +190,26 @@ def _must_fund(results, choice, add):
     for row in choice.index[(choice == MUST_FUND) & results["rank"].isna()]:
         add("must-fund-unranked", row, f"Candidates row {row}: the farm must be funded, and its "
             f"verdict is '{results.loc[row, 'verdict']}'.", key="funding_choice", value=MUST_FUND)
+
+
+def _blank_accounts(study, add):
+    """Ranked farms without an account where the rules cap what an account may get."""
+    cap, accounts = study.inputs.rules[ACCOUNT_CAP], study.inputs.candidates["member_account"]
+    for row in accounts.index[accounts.isna() & study.results["rank"].notna()] if cap else ():
+        add("account-blank", row, f"Candidates row {row}: no member account, and the cap per "
+            f"account is {cap:,.0f} USD; the farm counts alone.", key="member_account",
+            limit=f"{cap:g}")
+
+
+def _whole_set(study):
+    """Why no set keeps all limits, and the rules that no set meets."""
+    if study.funding.conflict:
+        study.findings.add(
+            "budget-set-impossible", study.funding.conflict, sheet="Study",
+            key="program_budget_usd", value=f"{study.funding.asked.budgets_usd.sum():,.2f}")
+    for unmet in study.funding.unmet:
+        study.findings.add("set-limit-unmet", unmet.told, sheet="Program", key=unmet.rule,
+                           value=f"{unmet.nearest:.4f}", limit=f"{unmet.bound:g}")
 
 
 def _unused_steps(study):

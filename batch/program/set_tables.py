@@ -15,7 +15,7 @@ from batch.columns.portfolio import (
 from batch.portfolio.settled_ranking import CENTS
 from batch.program.best_set import Asked, best_set, goal_key
 from batch.program.budgeting import BEST_WITHIN, STOPS
-from batch.program.sets import qualifies
+from batch.program.set_groups import qualifies
 
 ALL_RANKED = "all ranked farms"
 STEPS_PCT = (50, 75, 90, 100, 110, 125, 150)
@@ -81,7 +81,8 @@ def budget_steps(asked: Asked) -> pd.DataFrame:
         if not found.is_feasible:
             continue
         farms = set(asked.chosen(taken))
-        spent = sum(asked.lines[k].added_cents(0, number) for k, (_, number) in taken.items())
+        spent = sum(asked.lines[k].added_budget_cents(0, number)
+                    for k, (_, number) in taken.items())
         row = {"budget_usd": cents[0] / CENTS, "spent_usd": spent / CENTS, "farms": len(farms),
                "goal_value": found.value, "goal_per_usd": np.nan,
                "is_proven": float(found.is_proven), "enters": None, "leaves": None}

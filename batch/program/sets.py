@@ -12,9 +12,8 @@ from itertools import combinations
 import numpy as np
 import pandas as pd
 
-from batch.portfolio.settled_ranking import Line, whole_cents, whole_watts
-from batch.program.choosing import CONDITIONS, QUALIFIES
-from batch.program.knowledge import is_closed_out, may_be_funded
+from batch.program.knowledge import may_be_funded
+from batch.program.set_groups import SetGroups, qualifies
 from batch.tables import table
 
 MOST_MEMBERS = 8  # of a line whose every set is studied
@@ -99,7 +98,7 @@ def name_of(together) -> str:
 
 
 @dataclass
-class StudiedSets:
+class StudiedSets(SetGroups):
     """All farms with all their sets of builders, studied; tables by the numbers of designs.
     `judged` has the chosen option of each row with its verdict."""
 
@@ -114,8 +113,11 @@ class StudiedSets:
 
     @cached_property
     def chosen(self) -> pd.DataFrame:
-        """The chosen options with their verdicts, by the numbers of the rows."""
-        return self.judged.rename_axis("design").reset_index().set_index("excel_row", drop=False)
+        """The chosen options with their verdicts, and whether that verdict and what is known let
+        them be funded, by the numbers of the rows."""
+        chosen = self.judged.rename_axis("design").reset_index().set_index("excel_row", drop=False)
+        may = qualifies(chosen) & may_be_funded(chosen, self.rules)
+        return chosen.assign(may_be_funded=may.astype(float))
 
     @cached_property
     def number_of(self) -> dict:
@@ -242,51 +244,3 @@ class StudiedSets:
             groups.append((tuple(first["farm_row"]), tuple(first["candidate_id"]),
                            dict(sorted(sets.items()))))
         return groups
-
-    def lines(self, value_key: str) -> tuple[list[Line], list[np.ndarray]]:
-        """Every group of farms as the ranking takes it, and the sum of a figure over each of its
-        sets [unit of the figure]; NaN where it is not known of a farm."""
-        chosen = self.chosen
-        cents, watts = whole_cents(chosen["incentive_cost_usd"]), whole_watts(
-            chosen["counted_load_kw"])
-        fails = ~qualifies(chosen) | np.isnan(cents) | np.isnan(watts)
-        barred = ~may_be_funded(chosen, self.rules)
-        lines = [Line(names, _numbers(sets, names), np.nan_to_num(usd), np.nan_to_num(load),
-                      failing == 0, without_money == 0)
-                 for (_, names, sets), usd, load, failing, without_money in zip(
-                     self.groups, *map(self.sums, (cents, watts, fails, barred)))]
-        return lines, self.sums(chosen[value_key])
-
-    @cached_property
-    def _members(self) -> tuple:
-        """The rows of all sets one after the other, the place of each one's set among all sets, 0
-        of every group included, and where each group's sets end."""
-        sizes = [[0, *map(len, sets.values())] for _, _, sets in self.groups]
-        rows = [row for _, _, sets in self.groups for together in sets.values()
-                for row in together]
-        whole = np.array([size for group in sizes for size in group], int)
-        return (np.array(rows, int), np.repeat(np.arange(len(whole)), whole),
-                np.cumsum([len(group) for group in sizes]))
-
-    def sums(self, values, of=None) -> list[np.ndarray]:
-        """The sum of a figure of the chosen options over each set of each group, none first; with
-        `of`, names of feeders, over those of each feeder, a column for each."""
-        rows, place, ends = self._members
-        at = self.chosen.index.get_indexer(rows)
-        figure, count = np.asarray(values, float)[at], int(ends[-1]) if len(ends) else 0
-        feeder = self.chosen["feeder_id"].to_numpy()[at]
-        kept = [slice(None)] if of is None else [feeder == name for name in of]
-        totals = [np.bincount(place[some], weights=figure[some], minlength=count)
-                  for some in kept]
-        whole = totals[0] if of is None else np.array(totals).reshape(len(totals), count).T
-        return np.split(whole, ends[:-1])
-
-
-def _numbers(sets: dict, names: tuple) -> np.ndarray:
-    """The numbers of a group's sets, none first; a binary digit for each farm."""
-    return np.array([0, *sets], dtype=np.int64 if len(names) < 63 else object)
-
-
-def qualifies(chosen: pd.DataFrame) -> pd.Series:
-    """Farms that qualify and that the board does not bar."""
-    return chosen["verdict"].isin([QUALIFIES, CONDITIONS]) & ~is_closed_out(chosen)

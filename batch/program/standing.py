@@ -10,6 +10,7 @@ from batch.program.best_set import BUDGETS, goal_key
 from batch.program.budgeting import BEST_WITHIN
 from batch.program.choosing import INCOMPLETE, NOT_QUALIFIED
 from batch.program.knowledge import is_closed_out, may_be_funded
+from batch.program.set_groups import counted_by_budget
 from batch.step import step
 
 MADE = ("rank", "ranking_usd_per_kw", "running_incentive_cost_usd", "in_budget", "in_best_set",
@@ -31,7 +32,7 @@ def _number(sets, funding, farm) -> int:
     another ranked farm with those that had entered the ranking by then, and any other as if it
     were added to the funded set."""
     is_behind = farm in funding.entered and farm not in funding.funded
-    among = funding.entered[farm][3] if is_behind else funding.funded
+    among = funding.entered[farm].rows if is_behind else funding.funded
     return sets.number_of[farm, sets.builders_in(farm, among)]
 
 
@@ -48,7 +49,8 @@ def of(sets, funding, inputs) -> Place:
     table["net_cost_if_one_leaves_usd"] = [_if_one_leaves(sets, funding, farm)
                                            for farm in table.index]
     added = pd.DataFrame([_added(sets, funding, farm, inputs.rules) for farm in table.index],
-                         table.index, columns=["added_cost_usd", "added_kw", "added_goal"])
+                         table.index, columns=["added_cost_usd", "added_kw", "added_goal",
+                                               "added_to_budget"])
     table["added_cost_usd"] = added["added_cost_usd"]
     table["added_usd_per_kw"] = added["added_cost_usd"] / added["added_kw"].where(
         added["added_kw"] > 0)
@@ -77,7 +79,8 @@ def _of_ranking(table, funding):
 def _of_sets(table, funding, inputs):
     years = pd.Series(funding.year_by.get(BEST_WITHIN, {}), dtype=float).reindex(table.index)
     asked = table[goal_key(inputs.rules)].notna() & pd.Series(
-        [funding.entered.get(farm, (0, 0, 0, (), False))[4] for farm in table.index], table.index)
+        [farm in funding.entered and funding.entered[farm].may_be_funded for farm in table.index],
+        table.index)
     known = asked & funding.best_is_known
     return {"best_set_year": years + 1,
             "in_best_set": years.notna().astype(float).where(known)}
@@ -92,15 +95,21 @@ def _if_one_leaves(sets, funding, farm):
 
 
 def _added(sets, funding, farm, rules):
-    """What a farm that is not funded would add to cost, load and goal of the funded set alone."""
+    """What a farm that is not funded would add to cost, load and goal of the funded set alone, and
+    to what budgets count."""
     if farm in funding.funded:
-        return np.nan, np.nan, np.nan
-    keys = ["incentive_cost_usd", "counted_load_kw", goal_key(rules)]
-    others = sets.mates(farm, funding.funded)
-    after = sets.rows_of([*others, farm], keys)[keys].sum(skipna=False)
-    before = sets.rows_of(others, keys)[keys].sum(skipna=False) if others else 0.0
-    cost, load, goal = after - before
-    return round(cost, 2), load, goal
+        return (np.nan,) * 4
+    others, goal_of = sets.mates(farm, funding.funded), goal_key(rules)
+    keys = dict.fromkeys(("incentive_cost_usd", "refund_credit_usd", "counted_load_kw", goal_of))
+
+    def sums(members):
+        rows = sets.rows_of(members, keys)
+        counted = counted_by_budget(rows, rules)
+        return np.array([rows[key].sum(skipna=False) for key in (
+            "incentive_cost_usd", "counted_load_kw", goal_of)] + [counted.sum(skipna=False)])
+
+    cost, load, goal, counted = sums([*others, farm]) - (sums(others) if others else 0.0)
+    return round(cost, 2), load, goal, round(counted, 2)
 
 
 def _why_not(table, funding, added, inputs):
@@ -125,19 +134,20 @@ def _why_not(table, funding, added, inputs):
             texts.append(_beside_best(added.loc[farm.Index], table, funding, inputs))
         else:
             texts.append(f"The budget ends before it: with it the running total is "
-                         f"{farm.running_incentive_cost_usd:,.2f} USD of {budget:,.2f} USD.")
+                         f"{funding.entered[farm.Index].counted_usd:,.2f} USD of "
+                         f"{budget:,.2f} USD.")
     return texts
 
 
 def _beside_best(added, table, funding, inputs):
-    goal = inputs.rules["budget_goal"]
+    goal = inputs.rules["set_goal"]
     if np.isnan(added["added_goal"]):
         return f"What it adds to the goal ({goal}) is not known."
     if added["added_goal"] <= 0:
         return f"It would add nothing to the goal ({goal})."
-    left = sum(inputs.study[key] or 0 for key in BUDGETS) - table.loc[
-        list(funding.funded), "incentive_cost_usd"].sum()
-    if added["added_cost_usd"] > left:
-        return (f"It would add {added['added_cost_usd']:,.2f} USD; {max(left, 0):,.2f} USD of the "
+    left = sum(inputs.study[key] or 0 for key in BUDGETS) - counted_by_budget(
+        table.loc[list(funding.funded)], inputs.rules).sum()
+    if added["added_to_budget"] > left:
+        return (f"It would add {added['added_to_budget']:,.2f} USD; {max(left, 0):,.2f} USD of the "
                 "budget are left, and no exchange for it reaches more of the goal.")
     return "A limit beside the budget leaves it out: see Budget limits."

@@ -55,7 +55,7 @@ def load_feeders(results: pd.DataFrame, inputs):
         base_leads_usd base_motor_change_usd base_engineering_usd cost_drive_usd cost_filter_usd
         member_leads_usd member_motor_change_usd incentive_usd incentive_cost_usd
         member_net_cost_usd member_npv_usd cooperative_npv_usd together_npv_usd rank
-        ranking_usd_per_kw funded may_be_funded""",
+        ranking_usd_per_kw funded may_be_funded refund_credit_usd""",
     rules=" ".join((SHARE_RULES, *bills_and_supply.rules, *grant_incentive.rules)) + """
         drive_life_yr share_order line_free_single_phase_ft line_free_three_phase_ft line_free_job
         transformer_free_kva transformer_free_method allowance_basis allowance_years
@@ -63,7 +63,8 @@ def load_feeders(results: pd.DataFrame, inputs):
         discount_rate_member_pct fuel_escalation_pct wholesale_escalation_pct upkeep_escalation_pct
         engine_life_yr residual_value_counts uncertainty_draws uncertainty_seed
         fuel_price_spread_pct hours_spread_pct construction_spread_pct wholesale_spread_pct
-        farm_correlation_pct yearly_correlation_pct""",
+        farm_correlation_pct yearly_correlation_pct budget_adds_administration
+        budget_adds_refunds administration_usd""",
     makes="""
         rank_p10 rank_p90 budget_chance_pct cooperative_payback_chance_pct
         member_payback_chance_pct member_loss_chance_pct member_npv_p10_usd member_npv_p50_usd

@@ -29,6 +29,7 @@ from batch.money.prices import SHARED_PART, cost_lines, in_words
 from batch.program.best_set import goal_key
 from batch.study import FLOW
 from batch.trail.ends import value_text
+from batch.trail.limit_figures import BUDGET_ADDS, of_set_rules
 from batch.trail.lines import CELL, FIGURE, RATE, RULE, Line, sum_of
 from batch.trail.look_ups import table_rows
 from batch.trail.shared_line import (
@@ -311,9 +312,11 @@ class FarmFigures:
         are among the other builders of their line."""
         options = self.study.options
         shown = dict(zip(options["excel_row"], options["builders"]))
+        # Among others whether a farm may be funded is its verdict there.
+        there = "verdict" if key == "may_be_funded" else key
         return [(FIGURE, "farm", int(row), key)
                 if not isinstance(farm["builders"], str) or shown[row] == farm["builders"]
-                else (FIGURE, "design", int(farm["design"]), key)
+                else (FIGURE, "design", int(farm["design"]), there)
                 for row, farm in farms.iterrows()]
 
     def sum_over(self, farms, key):
@@ -343,18 +346,19 @@ class FarmFigures:
             return [(FIGURE, "farm", place, "verdict"),
                     *of_farms("incentive_cost_usd", "counted_load_kw")], None
         if key == "running_incentive_cost_usd" and place in farms:
-            ahead = self.study.funding.entered[place][3]
+            ahead = self.study.funding.entered[place].rows
             parts, arithmetic = self.sum_over(self.study.sets.rows_of(ahead), "incentive_cost_usd")
             return [*parts, (FIGURE, "farm", place, "rank")], arithmetic
         if key == "in_budget":
             return [*((FIGURE, "farm", place, one) for one in (
-                "running_incentive_cost_usd", "may_be_funded")), budget], None
+                "running_incentive_cost_usd", "may_be_funded")), budget,
+                    *((RULE, rule) for rule in BUDGET_ADDS)], None
         if key in ("in_best_set", "best_set_year"):
             goal = goal_key(self.study.inputs.rules)
             feeders = [(CELL, FEEDERS.name, int(feeder), "spare_capacity_kw")
                        for feeder in self.study.inputs.feeders.index]
             return [*of_farms("incentive_cost_usd", goal, "added_load_kw", "may_be_funded"), budget,
-                    *feeders, (RULE, "budget_goal"), (RULE, "feeder_coincidence_pct")], None
+                    *feeders, *of_set_rules()], None
         if column_of(key).group == FUTURES:
             return self._of_futures(place, key, of_farms, budget)
         return None

@@ -17,6 +17,7 @@ from batch.program.totals import ALL_RANKED, BEST_SET, groups_of
 from batch.supply.checks import CHECKS as LIMITS
 from batch.trail.ends import value_text
 from batch.trail.farm_figures import MAKERS
+from batch.trail.limit_figures import LimitFigures, of_set_rules
 from batch.trail.lines import CELL, FIGURE, PRICE, RULE, Line, sum_of
 from batch.trail.set_figures import SetFigures
 from batch.trail.table_figures import BOTH, TableFigures, of_farms
@@ -50,6 +51,7 @@ class ProgramFigures:
         self.study, self.frames, self.farms = study, portfolio_frames, farms
         self.tables = TableFigures(study, portfolio_frames, farms)
         self.sets = SetFigures(study, farms)
+        self.limits = LimitFigures(study, farms)
 
     def line(self, figure: tuple) -> Line:
         """The line of a figure's id. Errors: LookupError where no file has such a figure."""
@@ -71,7 +73,7 @@ class ProgramFigures:
 
     def _made_of(self, file, name, key, row):
         tables, sets = self.tables, self.sets
-        return {"totals": self._total, "budget_sets": self._set, "budget_limits": tables.limit,
+        return {"totals": self._total, "budget_sets": self._set, "budget_limits": self.limits.limit,
                 "feeders": tables.feeder, "line_crossover": tables.crossover,
                 "line_answers": tables.answer, "drivers": tables.driver,
                 "benefit_by_year": tables.year, "dearest_rules": tables.rule,
@@ -137,7 +139,7 @@ class ProgramFigures:
             return self._sum(funded, key, of=of)
         if key == "goal_value":
             parts, arithmetic = self._sum(funded, goal, of=of)
-            return (*parts, (RULE, "budget_goal")), arithmetic
+            return (*parts, (RULE, "set_goal")), arithmetic
         if key == "goal_gain":
             sets = self.frames["budget_sets"][1].set_index("method")["goal_value"]
             parts = [(FIGURE, "budget_sets", way, "goal_value") for way in (name, first)]
@@ -148,7 +150,7 @@ class ProgramFigures:
                    for feeder in self.study.inputs.feeders.index)]
         ranked = self.study.results.index[self.study.results["rank"].notna()]
         return (*of_farms(ranked, "incentive_cost_usd", goal, "may_be_funded", "rank"), *cells,
-                (RULE, "budget_goal"), (RULE, "feeder_coincidence_pct")), None
+                *of_set_rules()), None
 
     # --- rows of a farm in the long files --------------------------------------------------------
 

@@ -1,4 +1,4 @@
-"""The figures of feeders, shared lines, limits of the budget, drawn futures and rules: each with
+"""The figures of feeders, shared lines, drawn futures and rules: each with
 its arithmetic, or in words with numbers what it was found from.
 
 A method gives the parts of a figure, its arithmetic or None, and words for what is not arithmetic.
@@ -10,8 +10,6 @@ from batch.columns import CANDIDATES, FEEDERS, RESULTS, STUDY, WORKING
 from batch.columns.candidates import SINGLE_PHASE_DRIVE, THREE_PHASE_LINE
 from batch.farm.list_spread import QUANTITIES, SURVEY_TABLE
 from batch.portfolio.uncertainty import LEAST_FACTOR
-from batch.program.best_set import BUDGETS
-from batch.program.budgeting import BEST_WITHIN
 from batch.program.feeders import PHASES
 from batch.program.futures import RULE_OF, TEN_PERCENT_POINT, effective_spreads
 from batch.tables import table
@@ -171,33 +169,6 @@ class TableFigures:
             f"100 x ({largest(marked)[0]}) x 1000 / ({nominal_kv:g} kV{marked(kv)} x 1000 / 3^0.5"
             f" x {fault_a:g} A{marked(weakest)})"), (
                 "drop of the phase that is farthest from the mean, over the voltage to ground")
-
-    # --- limits of the budget --------------------------------------------------------------------
-
-    def limit(self, name, key, row):
-        """What a limit allows, what the best set uses of it, or what was found by search."""
-        sets = self.study.portfolio.sets["method"]
-        years = self.study.funding.year_by.get(BEST_WITHIN, {})
-        best = self.study.sets.rows_of(sorted(years))
-        kind, _, feeder = name.partition(" ")
-        if key == "gain_if_lifted" or kind not in ("budget,", "feeder") or np.isnan(row["limit"]):
-            parts = ((FIGURE, "budget_sets", sets.iloc[-1], "goal_bound"),) if len(sets) else ()
-            return parts, None, "the best set sought once more without this limit, less the best "\
-                                "set: batch/portfolio/exact_set.py"
-        if kind == "feeder":
-            if key == "limit":
-                return (self._cell_of(feeder, "spare_capacity_kw"),), None, ""
-            mine = best[best["feeder_id"] == feeder]
-            parts, added = self.farms.sum_over(mine, "added_load_kw")
-            share = self.rules[COINCIDENCE[1]]
-            return (*parts, COINCIDENCE, *of_farms(mine.index, "in_best_set")), lambda marked: (
-                f"({added(marked)}) x {share:g} %{marked(COINCIDENCE)} / 100"), ""
-        number = int(name.rpartition(" ")[2])
-        if key == "limit":
-            return ((CELL, STUDY.name, 0, BUDGETS[number - 1]),), None, ""
-        year = best[[years[row] == number - 1 for row in best.index]]
-        parts, used = self.farms.sum_over(year, "incentive_cost_usd")
-        return (*parts, *of_farms(year.index, "best_set_year")), used, ""
 
     # --- shared lines ----------------------------------------------------------------------------
 

@@ -5,9 +5,8 @@ from contextlib import suppress
 
 import click
 
-from batch.columns import RESULTS
-from batch.columns.program import GOALS
 from batch.findings import ERROR, NOTE, SEVERITIES, WATCH
+from batch.program.best_set import goal_unit
 from batch.program.choosing import INCOMPLETE
 from batch.reading import defaults
 from batch.reading.scenario import scenario_names
@@ -97,8 +96,8 @@ def _budget_lines(study):
     ranking, best = sets.iloc[0], sets.iloc[-1]
     found = (f"the best set within all limits {best['goal_value']:,.0f} with {best['farms']:.0f}"
              if study.results["in_best_set"].notna().any() else "no set keeps all limits")
-    goal = study.inputs.rules["budget_goal"]
-    unit = RESULTS.by_key[GOALS[goal]].unit
+    goal = study.inputs.rules["set_goal"]
+    unit = goal_unit(study.inputs.rules)
     farms = "farm" if ranking["farms"] == 1 else "farms"
     return [f"Budget, by {goal} [{unit}]: the ranking reaches {ranking['goal_value']:,.0f} with "
             f"{ranking['farms']:.0f} {farms}, {found}; see Budget sets."]

@@ -12,7 +12,7 @@ from batch.columns.program import BY_BEST_SET, COST_ITEMS, GOALS, item_key
 from batch.economics.benefit_tests import END_OF_YEAR
 from batch.findings import FAILS, MEETS, NOT_ASSESSED, WATCH
 from batch.portfolio.settled_ranking import order_statement
-from batch.program.best_set import BUDGETS
+from batch.program.best_set import BUDGETS, goal_unit
 from batch.program.choosing import CONDITIONS, QUALIFIES
 from batch.program.knowledge import is_closed_out
 from batch.program.totals import ALL_RANKED, BEST_SET, IN_BUDGET
@@ -170,13 +170,13 @@ def _sets(study, rows):
         return None
     ranked = study.results[study.results["rank"].notna()].sort_values("rank")
     by_line, in_best = ranked["in_budget"] == 1, ranked["in_best_set"] == 1
-    goal = study.inputs.rules["budget_goal"]
+    goal = study.inputs.rules["set_goal"]
     years = sum(study.inputs.study[key] is not None for key in BUDGETS)
     return {"years": years, "ranking": sets[0], "skips": sets[1], "within": sets[2],
             "alone": sets[3], "best": sets[4], "goal": goal,
             "is_solved": bool(ranked["in_best_set"].notna().any()),
             "is_money": GOALS[goal].endswith(("_usd", "_usd_yr")),
-            "unit": RESULTS.by_key[GOALS[goal]].unit,
+            "unit": goal_unit(study.inputs.rules),
             "in_best_only": _names(ranked[in_best & ~by_line]),
             "in_ranking_only": _names(ranked[by_line & ~in_best]),
             "is_by_rule": study.inputs.rules["budget_method"] == BY_BEST_SET,

@@ -70,7 +70,7 @@ def _crossover_charts(printed, frame):
 
 def _statement(sheet, study) -> tuple[str, ...]:
     rules = study.inputs.rules
-    goal = rules["budget_goal"]
+    goal = rules["set_goal"]
     if sheet in (columns.SCENARIO_VERDICTS, columns.RULE_COSTS, columns.LIST_SPREAD):
         return (sheet.help,)
     if sheet in (columns.PROGRAM_TOTALS, columns.SCENARIO_TOTALS):

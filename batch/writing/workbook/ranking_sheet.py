@@ -154,7 +154,7 @@ def _best_set(study):
         return NO_SET
     return (f" Best set within all limits: {best['farms']:.0f} farms, {best['added_load_kw']:,.0f} "
             f"kW of added load and {best['useful_load_kw']:,.0f} kW of useful load; its "
-            f"{study.inputs.rules['budget_goal']} is {best['goal_gain']:+,.0f} against the "
+            f"{study.inputs.rules['set_goal']} is {best['goal_gain']:+,.0f} against the "
             "ranking's (sheet Budget sets).")
 
 
