@@ -43,7 +43,7 @@ def test_hint_at_the_heading_that_is_meant(heading, column):
 # None of these is a column, or each may be several: of a motor of pump or tower, of fuel burnt or
 # paid, of a generator or a plant.
 @pytest.mark.parametrize("heading", [
-    "Svc drop", "Grower", "Owner", "Town", "Account", "Section", "Comments", "Motor", "Motor hp",
+    "Svc drop", "Grower", "Owner", "Town", "Section", "Comments", "Motor", "Motor hp",
     "Fuel", "Rating", "Flow rate", "Fuel cost", "Well depth", "Soil type", "Phone", "Pipe"])
 def test_no_hint_is_better_than_a_wrong_one(heading):
     assert closest_header(heading, CANDIDATES) == ""

@@ -12,7 +12,9 @@ import openpyxl
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from openpyxl.utils import get_column_letter
 
+from batch.columns import CANDIDATES
 from batch.findings import StudyError
 from batch.reading import balance
 from batch.reading.guard import check_file
@@ -110,11 +112,12 @@ def row_in(prefix: bytes):
                                              + b'row><row r="4"')
 
 
+LAST = get_column_letter(len(CANDIDATES.columns))  # of the header
 WRONG_PLACES = {
     "rows out of order": (rows_swapped, "row 2, cell A2"),
     "row twice": (put(b'<row r="4"', b'<row r="3"'), "row 3, cell A3"),
-    "row 0": (put(b'<row r="2"', b'<row r="0"'), "row 1, cell BH1"),
-    "negative row": (put(b'<row r="2"', b'<row r="-2"'), "row 1, cell BH1"),
+    "row 0": (put(b'<row r="2"', b'<row r="0"'), f"row 1, cell {LAST}1"),
+    "negative row": (put(b'<row r="2"', b'<row r="-2"'), f"row 1, cell {LAST}1"),
     "row under a foreign namespace": (row_in(b"q:"), "row 2, cell BB2"),
     "second block of rows": (put(b'</row><row r="4"', b'</row></sheetData><sheetData><row r="4"'),
                              "row 3, cell BB3"),
