@@ -20,11 +20,13 @@ from batch.program import (
     granting,
     knowledge,
     options,
+    season_tables,
     standing,
     weighing,
 )
 from batch.program.remarks import missing_prices, remark_on_gaps, remark_on_results
 from batch.program.rule_costs import rule_costs
+from batch.program.season import by_rules, rules_year_of
 from batch.program.sets import (
     StudiedSets,
     by_builders,
@@ -109,6 +111,7 @@ class Study:
     sets: StudiedSets
     funding: budgeting.Funding
     list_spread: pd.DataFrame
+    season: season_tables.Season
     comparison: ScenarioComparison | None = None
 
     @property
@@ -139,7 +142,7 @@ def run_study(inputs: Inputs, on_step=lambda name: None) -> Study:
     at_hand = at_hand_of(inputs) | {
         "designs": designs, "funding": funding, "place": place, "sets": sets,
         "options_alone": sets.alone}
-    options = run((*CHANGE.steps, *REASON.steps), options, at_hand)
+    options = explained(options, inputs, at_hand)
     results = results_of(chosen, options, inputs, at_hand)
 
     on_step(STEPS[3])
@@ -150,10 +153,20 @@ def run_study(inputs: Inputs, on_step=lambda name: None) -> Study:
     ledger = prices.with_lines_in_words(ledger, lines)
     study = Study(inputs, results, options, designs, checks, ledger, lines, at_hand["feeders"],
                   program_totals(sets, funding, results, inputs.rules), portfolio, inputs.findings,
-                  sets, funding, beside_survey(farms, inputs))
+                  sets, funding, beside_survey(farms, inputs),
+                  season_tables.of(results, sets, funding, inputs))
     remark_on_results(study)
     must_have_all_results(results)
     return study
+
+
+def explained(options, inputs: Inputs, at_hand):
+    """The options with what would change them and why each was chosen, each farm's by its rules."""
+    year_of = rules_year_of(inputs)[options["excel_row"]].to_numpy()
+    return pd.concat([
+        run((*CHANGE.steps, *REASON.steps), options[year_of == year],
+            at_hand | {"inputs": under, "rules": under.rules})
+        for year, under in by_rules(inputs).items()]).loc[options.index]
 
 
 def fund(sets, farms, inputs: Inputs):
@@ -257,8 +270,13 @@ def assessable(inputs: Inputs) -> pd.DataFrame:
     """The candidates without an error, with what the water asks of each and its present plant.
     Cells that do not fit each other add findings, and errors take their row out."""
     good = inputs.candidates[~inputs.has_error]
-    farms = run(WATER.steps, good.rename(columns=TYPED_NAMES), at_hand_of(inputs))
-    plausibility.cross_check(farms, inputs.rules, inputs.cells["Candidates"], inputs.findings)
+    parts, year_of = [], rules_year_of(inputs)
+    for year, under in by_rules(inputs).items():
+        mine = good[year_of[good.index] == year].rename(columns=TYPED_NAMES)
+        parts.append(run(WATER.steps, mine, at_hand_of(under)))
+        plausibility.cross_check(parts[-1], under.rules, inputs.cells["Candidates"],
+                                 inputs.findings)
+    farms = pd.concat(parts).loc[good.index]
     return farms[~good.index.isin(inputs.findings.rows_with_errors("Candidates"))]
 
 
@@ -274,14 +292,26 @@ def study_sets(farms, inputs: Inputs, sets_of=every_set) -> StudiedSets:
     """Every farm sized, judged and priced, those of shared lines with every set of builders that
     they belong to: what is said of a set of farms anywhere is what this says of exactly these.
 
-    Rows are worked through some at a time, since the tables of all designs are large.
+    Rows are worked through some at a time, since the tables of all designs are large; farms of
+    other years' rules by these, with all that build with them.
     """
     rows = by_builders(farms, sets_of)
-    parts = [_studied(farms, some, inputs) for some in in_parts(rows, FARMS_AT_ONCE)]
+    parts, year_of = [], rules_year_of(inputs)[rows["farm_row"]].to_numpy()
+    for year, under in by_rules(inputs).items():
+        mine = rows.index[year_of == year]
+        for some in in_parts(_with_mates(rows, mine), FARMS_AT_ONCE):
+            studied = _studied(farms, some, under)
+            parts.append(studied if some.index.isin(mine).all() else [
+                frame[frame["excel_row"].isin(mine)] for frame in studied])
     designs, ledger, options, criteria, checks, chosen = (
         pd.concat(tables) for tables in zip(*parts))
     return StudiedSets(rows, designs.sort_index(), ledger, options, criteria, checks, chosen,
                        inputs.rules)
+
+
+def _with_mates(rows, mine) -> pd.DataFrame:
+    """Some rows with all that build with them."""
+    return rows[rows.index.isin(mine) | rows["builders"].isin(rows.loc[mine, "builders"].dropna())]
 
 
 def _studied(farms, rows, inputs: Inputs):

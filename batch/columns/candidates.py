@@ -18,6 +18,22 @@ AT_TRANSFORMER, AT_DRIVE = DISCONNECT_PLACES = ("transformer", "drive")
 
 MUST_FUND, MUST_NOT_FUND = FUNDING_CHOICES = ("must fund", "must not fund")
 
+RECEIVED, APPROVED, BUILDING, IN_SERVICE, WITHDRAWN, DECLINED = STATUSES = (
+    "received", "approved", "under construction", "in service", "withdrawn", "declined")
+STANDING = (APPROVED, BUILDING, IN_SERVICE)  # approved once, and not given up
+GIVEN_UP = (WITHDRAWN, DECLINED)
+# What a status means: for money, for the ranking, for the shared line, and for the feeder.
+STATUS_MEANS = {
+    RECEIVED: "It asks for money, is ranked, and builds where it is funded.",
+    APPROVED: "The amount that was approved is committed; the farm is judged again and not ranked; "
+              "it builds its shared line and loads its feeder.",
+    BUILDING: "As approved.",
+    IN_SERVICE: "Its money counts as paid if it went into service in this program year; the farm "
+                "is not ranked, builds its shared line and loads its feeder.",
+    WITHDRAWN: "It takes no money and is not ranked; its commitment is free again; it builds no "
+               "shared line and loads no feeder.",
+    DECLINED: "As withdrawn."}
+
 # The farms that need a cell: told by words in `Column.needed_where`.
 FEEDERS_LISTED, WITH_ENGINE = "feeders are listed", "with an engine"
 WITH_PIVOT, WITH_BOOSTER = "with a pivot", "with a booster"
@@ -305,20 +321,52 @@ CHOICE = (
     Column(key="member_account", label="Member account", group="money and choice", kind="text",
            help="The member's account, for a cap on all farms of one: the same name on each of its "
                 "rows. Blank: the farm is an account of its own."),
-    Column(key="approved_incentive_usd", label="Approved incentive", group="money and choice",
-           unit="USD", minimum=0, maximum=1_000_000, decimals=2,
-           help="For an audit of an earlier approval: the incentive that was approved."),
     Column(key="funding_choice", label="Funding choice", group="money and choice", kind="choice",
            choices=FUNDING_CHOICES,
            help="What the board has decided beforehand: a farm that must be in the best set, or "
                 "one that must not be funded and is left unranked. Blank: open."),
 )
 
+APPLICATION = (
+    Column(key="status", label="Status", group="application", kind="choice", choices=STATUSES,
+           help="Where the application stands. Blank: received. "
+                + " ".join(f"{status}: {means}" for status, means in STATUS_MEANS.items())),
+    Column(key="status_date", label="Status date", group="application", kind="date",
+           help="The date of the last change of the status."),
+    Column(key="rules_year", label="Rules year of the farm", group="application", kind="integer",
+           minimum=2000, maximum=2100, decimals=0,
+           help="The program year by whose rules an approved farm was approved: it keeps them. "
+                "Blank: the study's year."),
+    Column(key="approved_incentive_usd", label="Approved incentive", group="application",
+           unit="USD", minimum=0, maximum=1_000_000, decimals=2,
+           help="The incentive that was approved. Without a status it is compared with what the "
+                "rules give: an audit of an earlier approval."),
+    Column(key="approved_cooperative_usd", label="Approved cooperative's cost",
+           group="application", unit="USD", minimum=0, maximum=5_000_000, decimals=2,
+           help="What the cooperative was to bear of the farm's construction when it was approved, "
+                "as far as the program's budget pays for it. Blank: none."),
+    Column(key="approved_added_load_kw", label="Approved added load", group="application",
+           unit="kW", minimum=0, maximum=5_000, decimals=2,
+           help="The added load that the approval rests on."),
+    Column(key="approved_energy_kwh", label="Approved energy", group="application",
+           unit="kWh/yr", minimum=0, maximum=20_000_000, decimals=0,
+           help="The yearly energy that the approval rests on."),
+    Column(key="approved_project_cost_usd", label="Approved project cost", group="application",
+           unit="USD", minimum=0, maximum=10_000_000, decimals=2,
+           help="The cost of the whole project that the approval rests on."),
+    Column(key="approval_expires", label="Approval expires", group="application", kind="date",
+           help="The last day on which the approval holds if the farm is not in service then. "
+                "Blank: it does not expire."),
+    Column(key="in_service_date", label="In-service date", group="application", kind="date",
+           help="The day on which the farm's electric service began."),
+)
+
 CANDIDATES = Sheet(
     name="Candidates",
     has_stages=True,
     help="One row per candidate farm. Units may be changed in the header's square brackets.",
-    columns=IDENTITY + PRESENT_SUPPLY + WATER + MACHINE + PIVOT + SITE + CABLES + CHOICE,
+    columns=IDENTITY + PRESENT_SUPPLY + WATER + MACHINE + PIVOT + SITE + CABLES + CHOICE
+    + APPLICATION,
 )
 
 # The rows of the blank workbook that are never studied, one for each kind of farm: a diesel engine

@@ -11,7 +11,8 @@ FEEDERS = Sheet(
                help="Name of the feeder, as the candidates write it."),
         Column(key="spare_capacity_kw", label="Spare capacity", group="feeder", unit="kW",
                minimum=0, maximum=100_000, decimals=0,
-               help="Load that the feeder can still take at its summer peak."),
+               help="Load that the feeder can still take at its summer peak, without the farms of "
+                    "this workbook."),
         Column(key="phase_a_kw", label="Phase A peak load", group="feeder", unit="kW", minimum=0,
                maximum=50_000, decimals=0, help="Present summer peak of phase A."),
         Column(key="phase_b_kw", label="Phase B peak load", group="feeder", unit="kW", minimum=0,

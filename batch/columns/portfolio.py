@@ -8,6 +8,7 @@ from batch.columns.column import output_value as _value
 from batch.columns.list_spread import LIST_SPREAD
 from batch.columns.program import COST_ITEMS, GOALS, item_key
 from batch.columns.results import RESULTS, TEST_LABELS
+from batch.columns.season import APPROVED_FARMS, BUDGET, WAITING_LIST
 
 PARTIES = (("member", "members"), ("cooperative", "the cooperative"),
            ("together", "both together"))
@@ -147,29 +148,31 @@ FEEDER_LOADS = Sheet(
     columns=grouped(
         "feeder",
         _text("feeder_id", "Feeder", "Name of the feeder."),
-        _value("candidates", "Ranked farms", "", 0, "On this feeder."),
-        _value("added_kw", "Added load of ranked farms", "kW", 1, "Undiversified."),
+        _value("candidates", "Farms", "", 0,
+               "Ranked on this feeder, or approved before."),
+        _value("added_kw", "Added load of these farms", "kW", 1, "Undiversified."),
         _value("added_single_phase_kw", "of which single-phase", "kW", 1, "Undiversified."),
-        _value("diversified_kw", "All ranked farms at one time", "kW", 1,
-               "Added load of ranked farms times the coincidence on feeders."),
+        _value("diversified_kw", "All these farms at one time", "kW", 1,
+               "Their added load times the coincidence on feeders."),
         _value("spare_capacity_kw", "Spare capacity", "kW", 0, "As the Feeders sheet gives it."),
-        _value("left_kw", "Left with all ranked farms", "kW", 1, "Spare capacity less the load."),
-        _text("answer", "Answer", "Whether all ranked farms fit."),
+        _value("left_kw", "Left with all of them", "kW", 1, "Spare capacity less the load."),
+        _text("answer", "Answer", "Whether all of them fit."),
         _text("breaking_candidate", "First farm that does not fit",
               "Down the ranking, the farm with which the spare capacity is exceeded."),
-        _value("funded_kw", "Funded farms at one time", "kW", 1,
-               "Their added load times the coincidence on feeders."),
-        _value("funded_left_kw", "Left with funded farms", "kW", 1,
+        _value("funded_kw", "Farms that build at one time", "kW", 1,
+               "Added load of the farms that are funded or were approved before, times the "
+               "coincidence on feeders."),
+        _value("funded_left_kw", "Left with farms that build", "kW", 1,
                "Spare capacity less their load."),
-        *(_value(f"phase_{p}_after_kw", f"Phase {p.upper()} with funded farms", "kW", 1,
-                 "Present peak and the funded farms at one time.") for p in "abc"),
+        *(_value(f"phase_{p}_after_kw", f"Phase {p.upper()} with these farms", "kW", 1,
+                 "Present peak and the farms that build at one time.") for p in "abc"),
         _value("unbalance_before_pct", "Load unbalance today", "%", 1,
                "Largest deviation of a phase from the mean.", "NEMA MG 1 form"),
-        _value("unbalance_after_pct", "Load unbalance with funded farms", "%", 1,
+        _value("unbalance_after_pct", "Load unbalance with these farms", "%", 1,
                "With the phases that keep it least."),
         _yes("is_proven", "Proven least", "yes where no other choice of phases is better."),
         _value("weakest_fault_a", "Weakest tap's fault current", "A", 0,
-               "Least single-phase fault current among the funded farms' taps."),
+               "Least single-phase fault current among these farms' taps."),
         _value("voltage_unbalance_pct", "Voltage unbalance, at most", "%", 2,
                "As if the feeder's whole unbalanced load stood at the weakest tap: an upper "
                "estimate.",
@@ -370,7 +373,8 @@ SCENARIO_VERDICTS = Sheet(
     ))
 
 # Tables whose first column alone does not name a row.
-NAMED_BY = {SHARED_COSTS.name: ("candidate_id",), LINE_CROSSOVER.name: ("shared_line_id", "farms"),
+NAMED_BY = {WAITING_LIST.name: ("farms",), SHARED_COSTS.name: ("candidate_id",),
+            LINE_CROSSOVER.name: ("shared_line_id", "farms"),
             SET_FARMS.name: ("method", "candidate_id")}
 
 
@@ -379,7 +383,8 @@ def row_keys(sheet: Sheet) -> tuple[str, ...]:
     return NAMED_BY.get(sheet.name, (sheet.columns[0].key,))
 
 
-PORTFOLIO_SHEETS = (PROGRAM_TOTALS, BUDGET_SETS, BUDGET_LIMITS, SHARED_COSTS, LINE_ANSWERS,
-                    LINE_CROSSOVER, FEEDER_LOADS, TORNADO, BENEFIT_BY_YEAR, RULE_COSTS, COST_LINES,
+PORTFOLIO_SHEETS = (BUDGET, WAITING_LIST, APPROVED_FARMS, PROGRAM_TOTALS, BUDGET_SETS,
+                    BUDGET_LIMITS, SHARED_COSTS, LINE_ANSWERS, LINE_CROSSOVER, FEEDER_LOADS,
+                    TORNADO, BENEFIT_BY_YEAR, RULE_COSTS, COST_LINES,
                     SET_FARMS, SET_EXCHANGE, BUDGET_STEPS, WITHDRAWALS, LIST_SPREAD,
                     SCENARIO_TOTALS, SCENARIO_VERDICTS)

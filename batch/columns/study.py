@@ -7,6 +7,8 @@ STATES = tuple("""
     AK AL AR AZ CA CO CT DE FL GA HI IA ID IL IN KS KY LA MA MD ME MI MN MO MS MT NC ND NE NH NJ NM
     NV NY OH OK OR PA RI SC SD TN TX UT VA VT WA WI WV WY""".split())
 
+BUDGETS = ("program_budget_usd", "program_budget_year_2_usd", "program_budget_year_3_usd")
+
 STUDY = Sheet(
     name="Study",
     is_table=False,
@@ -30,6 +32,10 @@ STUDY = Sheet(
                minimum=0, decimals=0,
                help="What the board has set aside for incentive cost in this program year. "
                     "Blank: no budget line is drawn."),
+        Column(key="carried_in_usd", label="Carried in", group="study", unit="USD",
+               minimum=0, decimals=2,
+               help="Money of earlier program years that this year's budget adds: what they have "
+                    "committed and not paid, and what the board carries over. Blank: none."),
         *(Column(key=f"program_budget_year_{year}_usd", label=f"Budget of program year {year}",
                  group="study", unit="USD", minimum=0, decimals=0,
                  help=f"Incentive budget of the {words} program year, where the best set may "

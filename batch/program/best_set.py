@@ -12,9 +12,9 @@ from batch.columns.program import FARMS_SERVED, GOALS
 from batch.columns.results import RESULTS
 from batch.portfolio.exact_set import Limit, best_selection
 from batch.portfolio.settled_ranking import CENTS, WATTS, Entry, Line, settled_ranking
+from batch.program.season import budgets_usd
 from batch.program.set_limits import SetLimit, accounts_of, limits_of, rules_in_force
 
-BUDGETS = ("program_budget_usd", "program_budget_year_2_usd", "program_budget_year_3_usd")
 ALL = "all"  # limits
 
 
@@ -50,13 +50,10 @@ class Asked:
     def of(cls, sets, inputs):
         """The question of one study."""
         lines, values = sets.lines(goal_key(inputs.rules))
-        given = [inputs.study[key] for key in BUDGETS]
-        years = 1 + max((k for k, usd in enumerate(given) if usd is not None), default=-1)
         choice = inputs.candidates["funding_choice"]
         return cls(sets, lines, values, settled_ranking(lines),
-                   np.array([usd or 0.0 for usd in given[:years]])
-                   if given[0] is not None else np.empty(0),
-                   inputs.feeders.dropna(subset="spare_capacity_kw"),
+                   budgets_usd(inputs),
+                   _with_room(sets, inputs),
                    inputs.rules["feeder_coincidence_pct"] / 100,
                    frozenset(choice.index[choice == MUST_FUND]), rules_in_force(inputs.rules),
                    accounts_of(inputs.candidates))
@@ -167,6 +164,19 @@ class Asked:
         """Of which configurations the goal and all that the limits ask is known."""
         return np.all([np.isfinite(self.configurations["value"].to_numpy(float)),
                        *(np.isfinite(limit.row.uses) for limit in self.limits)], axis=0)
+
+
+def _with_room(sets, inputs) -> pd.DataFrame:
+    """The feeders of which the spare capacity is known, less what farms that build for sure put on
+    them at one time."""
+    feeders = inputs.feeders.dropna(subset="spare_capacity_kw")
+    if not sets.standing or feeders.empty:
+        return feeders
+    farms = sets.rows_of(sorted(sets.standing), ["feeder_id", "added_load_kw"])
+    load = farms.groupby("feeder_id")["added_load_kw"].sum() * (
+        inputs.rules["feeder_coincidence_pct"] / 100)
+    left = feeders["spare_capacity_kw"] - feeders["feeder_id"].map(load).fillna(0.0)
+    return feeders.assign(spare_capacity_kw=left)
 
 
 def best_set(asked: Asked, *, budget_cents, without=(), must=None) -> tuple:

@@ -12,17 +12,20 @@ OF_PHASES = ["phase_a_after_kw", "phase_b_after_kw", "phase_c_after_kw", "unbala
              "unbalance_after_pct", "is_proven", "weakest_fault_a", "voltage_unbalance_pct"]
 
 
-def feeder_loads(results: pd.DataFrame, is_funded, feeders: pd.DataFrame,
+def feeder_loads(results: pd.DataFrame, is_funded, is_standing, feeders: pd.DataFrame,
                  rules) -> tuple[pd.DataFrame, pd.Series]:
-    """One row per feeder that a ranked candidate or the Feeders sheet names, and the phase of each
-    funded farm (blank where its feeder's phase loads are not given).
+    """One row per feeder that a farm or the Feeders sheet names, and the phase of each farm that
+    builds (blank where its feeder's phase loads are not given): of those funded now, and of those
+    that were approved before, which come first.
 
     A single-phase farm loads one phase, a three-phase farm all alike.
     """
     coincidence = rules["feeder_coincidence_pct"] / 100
-    ranked = results[results["rank"].notna()].sort_values("rank", kind="stable")
+    stands = is_standing & results["added_load_kw"].notna()
+    ranked = results[results["rank"].notna() | stands].sort_values(
+        "rank", kind="stable", na_position="first")
     ranked = ranked.assign(coincident_load_kw=ranked["added_load_kw"] * coincidence,
-                           is_funded=is_funded[ranked.index])
+                           is_funded=(is_funded | stands)[ranked.index])
     single = ranked["service_phases"] == 1
     added = pd.DataFrame({
         "feeder_id": ranked["feeder_id"], "candidates": 1, "added_kw": ranked["added_load_kw"],
@@ -56,7 +59,7 @@ def _breaking(ranked, spare_kw):
 
 
 def _phases_of(name, feeder, ranked):
-    """Phase loads and unbalance of one feeder with its funded farms, and the farms' phases."""
+    """Phase loads and unbalance of one feeder with the farms that build, and their phases."""
     farms = ranked[(ranked["feeder_id"] == name) & ranked["is_funded"]]
     farms = farms.sort_values("candidate_id", kind="stable")  # decides between alike assignments
     present_kw = feeder[[f"phase_{p}_kw" for p in PHASES]].to_numpy(float)

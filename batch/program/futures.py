@@ -19,6 +19,7 @@ from batch.portfolio.uncertainty import (
     Response,
 )
 from batch.program import granting
+from batch.program.season import budgets_usd
 from batch.program.set_groups import counted_by_budget
 
 HOURS_FACTORS = np.linspace(0.4, 1.6, 7)
@@ -93,7 +94,7 @@ def look_ahead(ranked: pd.DataFrame, is_funded, inputs) -> Futures:
     spans = uncertainty.rank_spans(
         cost_response=_flat(COST_FACTORS, by_cost.incentive_cost * _of_group(ranked)),
         counted_load_kw=ranked["counted_load_kw"], draws=drawn,
-        budget_usd=inputs.study["program_budget_usd"],
+        budget_usd=next(iter(budgets_usd(inputs)), None),
         tie_order=ranked["rank"].to_numpy(), qualifies=pays[COOPERATIVE][0],
         may_be_funded=ranked["may_be_funded"] == 1, budget_adds_usd=(
             counted_by_budget(ranked, rules) - ranked["incentive_cost_usd"]).to_numpy())

@@ -25,6 +25,7 @@ from batch.columns.column import APPROVAL, CONSTRUCTION, SCREENING, STAGES
 from batch.columns.working import TYPED_NAMES
 from batch.findings import NOT_ASSESSED
 from batch.program.choosing import INCOMPLETE
+from batch.program.season import has_left
 from batch.step import step
 
 WITHOUT_ENGINE = (ROTARY, PRESENT_POWER[-1])
@@ -95,8 +96,8 @@ def _checks(count):
 
 
 def is_closed_out(candidates: pd.DataFrame) -> pd.Series:
-    """Farms that the board will not fund."""
-    return candidates["funding_choice"] == MUST_NOT_FUND
+    """Farms that the board will not fund, and those that have left."""
+    return (candidates["funding_choice"] == MUST_NOT_FUND) | has_left(candidates)
 
 
 def may_be_funded(results: pd.DataFrame, rules) -> pd.Series:

@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 
 from batch.program.knowledge import may_be_funded
+from batch.program.season import is_standing
 from batch.program.set_groups import SetGroups, qualifies
 from batch.tables import table
 
@@ -23,14 +24,16 @@ def by_builders(farms: pd.DataFrame, sets_of) -> pd.DataFrame:
     """A row for each farm (index `excel_row`), of a shared line for every set that it may build
     with: `builders` names the set by its rows, `farm_row` is the farm's own row, and the index is a
     number of its own for each. A farm on no shared line stands once, without builders. `sets_of`
-    gives the sets of a line's members, by name.
+    gives the sets of a line's members, by name; farms that build for sure are in every set.
     """
+    must = is_standing(farms)
     farms = farms[["candidate_id", "shared_line_id"]]
     alone = farms[farms["shared_line_id"].isna()]
     rows, builders = [], []
     for _, line in farms[farms["shared_line_id"].notna()].groupby("shared_line_id", sort=True):
         members = list(line.sort_values("candidate_id", kind="stable").index)
-        for together in sets_of(members):
+        standing = [row for row in members if must[row]]
+        for together in among(standing, sets_of([row for row in members if not must[row]])):
             rows += together
             builders += [name_of(together)] * len(together)
     first = int(farms.index.max()) + 1 if len(farms) else 0
@@ -85,6 +88,12 @@ def every_set(members: list, more=frozenset()) -> list[tuple]:
     some += [one for one in (tuple(row for row in members if row in rows) for rows in sorted(
         more, key=sorted)) if one]
     return list(dict.fromkeys(some))
+
+
+def among(standing: list, sets: list[tuple]) -> list[tuple]:
+    """Sets of a line's farms together with those that build for sure, and these alone."""
+    alone = [()] if standing else []
+    return [(*standing, *some) for some in (*alone, *(some for some in sets if some))]
 
 
 def whole_line(members: list) -> list[tuple]:
@@ -150,6 +159,11 @@ class StudiedSets(SetGroups):
             rows.setdefault(line, set()).add(farm)
         return rows
 
+    @cached_property
+    def standing(self) -> frozenset:
+        """The rows of the farms that build for sure."""
+        return frozenset(self.chosen.loc[is_standing(self.chosen), "farm_row"])
+
     def mates(self, farm, members) -> list:
         """The others of `members` on the farm's shared line, in rising order of their rows. Many
         members are best given as a set."""
@@ -157,28 +171,32 @@ class StudiedSets(SetGroups):
         return sorted(on_line.intersection(members) - {farm})
 
     def builders_in(self, farm, members) -> str:
-        """The set that a farm builds its shared line with where `members` build; blank for none."""
-        return name_of([farm, *self.mates(farm, members)]) if farm in self.line_of else ""
+        """The set that a farm builds its shared line with where `members` and the farms that build
+        for sure do; blank for none."""
+        if farm not in self.line_of:
+            return ""
+        return name_of({farm, *self.mates(farm, members), *self.mates(farm, self.standing)})
 
     @cached_property
     def limited(self) -> dict:
         """The lines of which not every set is studied: their farms' rows by the line's name."""
         return {line: farms for line, farms in self.on_line.items()
-                if len(farms) > MOST_MEMBERS}
+                if len(farms - self.standing) > MOST_MEMBERS}
 
     def near(self, funded) -> set[frozenset]:
         """The sets of limited lines with one funded farm more or fewer that were not studied."""
         near = set()
         for farms in self.limited.values():
-            now = farms & set(funded)
-            near |= {frozenset(now ^ {farm}) for farm in farms}
-            near |= {frozenset(now ^ {farm, mate}) for farm in farms - now for mate in now}
+            may = farms - self.standing
+            now, sure = may & set(funded), farms & self.standing
+            near |= {frozenset(now ^ {farm}) | sure for farm in may}
+            near |= {frozenset(now ^ {farm, mate}) | sure for farm in may - now for mate in now}
         studied = set(self.farms["builders"].dropna())
         return {rows for rows in near if rows and name_of(rows) not in studied}
 
     def partners(self, farm, members) -> str | None:
         """The names of the other farms that a farm builds its line with; None where none does."""
-        mates = self.mates(farm, members)
+        mates = {*self.mates(farm, members), *self.mates(farm, self.standing)}
         return ", ".join(sorted(self.name_of_farm[mate] for mate in mates)) or None
 
     def rows_of(self, members, keys=None) -> pd.DataFrame:
@@ -226,8 +244,10 @@ class StudiedSets(SetGroups):
     @cached_property
     def groups(self) -> list[tuple]:
         """The farms in groups that may build together: rows and names of each, by candidate name,
-        and the numbers of the rows of each set, whose binary digits tell its farms."""
-        farms = self.farms[self.farms.index.isin(self.chosen.index)].sort_values(
+        and the numbers of the rows of each set, whose binary digits tell its farms. Farms that
+        build for sure are in no group."""
+        farms = self.farms[self.farms.index.isin(self.chosen.index)
+                           & ~self.farms["farm_row"].isin(self.standing)].sort_values(
             "candidate_id", kind="stable")
         own = farms[farms["builders"].isna()]
         groups = [((row,), (name,), {1: [row]})
@@ -238,7 +258,7 @@ class StudiedSets(SetGroups):
             digit = {row: 1 << k for k, row in enumerate(first["farm_row"])}
             sets = {}
             for builders, together in line.groupby("builders", sort=False):
-                if len(together) < len(builders.split()):
+                if len(together) < len(set(map(int, builders.split())) - self.standing):
                     continue  # a farm of it has no option that may be chosen
                 sets[sum(digit[row] for row in together["farm_row"])] = list(together.index)
             groups.append((tuple(first["farm_row"]), tuple(first["candidate_id"]),

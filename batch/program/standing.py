@@ -6,10 +6,11 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from batch.program.best_set import BUDGETS, goal_key
+from batch.program.best_set import goal_key
 from batch.program.budgeting import BEST_WITHIN
 from batch.program.choosing import INCOMPLETE, NOT_QUALIFIED
 from batch.program.knowledge import is_closed_out, may_be_funded
+from batch.program.season import has_left, is_standing
 from batch.program.set_groups import counted_by_budget
 from batch.step import step
 
@@ -114,12 +115,16 @@ def _added(sets, funding, farm, rules):
 
 def _why_not(table, funding, added, inputs):
     """A sentence for each farm that is not funded."""
-    budget = inputs.study[BUDGETS[0]]
-    barred = is_closed_out(table)
+    budget = funding.asked.budgets_usd[0] if funding.asked.has_budget else np.nan
+    barred, stands, left = is_closed_out(table), is_standing(table), has_left(table)
     texts = []
     for farm in table.itertuples():
         if farm.funded:
             texts.append(None)
+        elif stands[farm.Index]:
+            texts.append(f"It is {farm.status} already: see Approved farms.")
+        elif left[farm.Index]:
+            texts.append(f"It is {farm.status}.")
         elif farm.verdict == INCOMPLETE:
             texts.append("It is not assessed.")
         elif barred[farm.Index]:
@@ -145,7 +150,7 @@ def _beside_best(added, table, funding, inputs):
         return f"What it adds to the goal ({goal}) is not known."
     if added["added_goal"] <= 0:
         return f"It would add nothing to the goal ({goal})."
-    left = sum(inputs.study[key] or 0 for key in BUDGETS) - counted_by_budget(
+    left = funding.asked.budgets_usd.sum() - counted_by_budget(
         table.loc[list(funding.funded)], inputs.rules).sum()
     if added["added_to_budget"] > left:
         return (f"It would add {added['added_to_budget']:,.2f} USD; {max(left, 0):,.2f} USD of the "

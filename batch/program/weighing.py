@@ -9,6 +9,7 @@ from batch.money.sharing import SHARE_RULES
 from batch.program import futures, lines, set_tables
 from batch.program.feeders import feeder_loads
 from batch.program.granting import grant_incentive
+from batch.program.season import is_standing
 from batch.step import step
 
 
@@ -40,9 +41,10 @@ class Portfolio:
     makes="assigned_phase",
     gives="feeders")
 def load_feeders(results: pd.DataFrame, inputs):
-    """The phase of each funded farm on its feeder, and the feeders' loads."""
+    """The phase of each farm that builds on its feeder, and the feeders' loads."""
     is_funded = results["funded"] == 1
-    feeders, phase = feeder_loads(results, is_funded, inputs.feeders, inputs.rules)
+    feeders, phase = feeder_loads(results, is_funded, is_standing(inputs.candidates),
+                                  inputs.feeders, inputs.rules)
     return phase.rename("assigned_phase"), feeders
 
 

@@ -4,7 +4,7 @@
 import numpy as np
 
 from batch.columns import CANDIDATES, FEEDERS, STUDY
-from batch.program.best_set import BUDGETS
+from batch.columns.study import BUDGETS
 from batch.program.budgeting import BEST_WITHIN
 from batch.program.set_limits import ACCOUNT_CAP, CEILING, FLOORS, IN_WORDS, RULES, accounts_of
 from batch.trail.lines import CELL, FIGURE, RULE

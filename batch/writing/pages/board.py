@@ -12,9 +12,10 @@ from batch.columns.program import BY_BEST_SET, COST_ITEMS, GOALS, item_key
 from batch.economics.benefit_tests import END_OF_YEAR
 from batch.findings import FAILS, MEETS, NOT_ASSESSED, WATCH
 from batch.portfolio.settled_ranking import order_statement
-from batch.program.best_set import BUDGETS, goal_unit
+from batch.program.best_set import goal_unit
 from batch.program.choosing import CONDITIONS, QUALIFIES
 from batch.program.knowledge import is_closed_out
+from batch.program.season import budgets_usd
 from batch.program.totals import ALL_RANKED, BEST_SET, IN_BUDGET
 from batch.rules import YEAR
 from batch.writing.cautions import conventions
@@ -95,11 +96,8 @@ def _program(study, totals):
 def _budget(study):
     """The budget that the funded farms are held to: of all years for the best set, of the first
     for the ranking's line; None where none is set."""
-    given = [study.inputs.study[key] for key in BUDGETS]
-    if given[0] is None:
-        return None
-    is_best = study.funding.funds_best_set
-    return float(sum(usd or 0 for usd in (given if is_best else given[:1])))
+    given = budgets_usd(study.inputs)
+    return float(sum(given if study.funding.funds_best_set else given[:1])) if len(given) else None
 
 
 def _counts_of(study, funded):
@@ -171,7 +169,7 @@ def _sets(study, rows):
     ranked = study.results[study.results["rank"].notna()].sort_values("rank")
     by_line, in_best = ranked["in_budget"] == 1, ranked["in_best_set"] == 1
     goal = study.inputs.rules["set_goal"]
-    years = sum(study.inputs.study[key] is not None for key in BUDGETS)
+    years = len(budgets_usd(study.inputs))
     return {"years": years, "ranking": sets[0], "skips": sets[1], "within": sets[2],
             "alone": sets[3], "best": sets[4], "goal": goal,
             "is_solved": bool(ranked["in_best_set"].notna().any()),

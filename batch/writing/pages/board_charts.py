@@ -3,6 +3,8 @@ A chart without figures is left out; the page then says why."""
 
 import numpy as np
 
+from batch.program.season import budgets_usd
+
 MOST_BARS, MOST_LINES = 24, 6
 PAYERS = ("members", "cooperative", "incentive", "outside money")
 
@@ -27,7 +29,7 @@ def _ranking(study, funded):
     ranked = study.results[study.results["rank"].notna()].sort_values("rank")
     if ranked.empty:
         return None
-    budget = study.inputs.study["program_budget_usd"]
+    budget = next(iter(budgets_usd(study.inputs)), None)
     is_funded = funded[ranked.index].to_numpy(bool)
     load = study.inputs.rules["ranking_counts"]
     text = (f"{len(ranked)} farms from the least to the highest incentive cost per kW of {load}; "

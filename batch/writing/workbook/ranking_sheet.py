@@ -11,7 +11,7 @@ from openpyxl.utils import get_column_letter
 from batch.columns import PROGRAM, RESULTS
 from batch.columns.results import VERDICTS
 from batch.portfolio.settled_ranking import order_statement
-from batch.program.best_set import BUDGETS
+from batch.program.season import budgets_usd
 from batch.writing.workbook.sheet_tables import (
     LINE_HEIGHT,
     Field,
@@ -60,7 +60,7 @@ def write_ranking(workbook, study, fingerprint: str):
         sheet.worksheet.merge_cells(start_row=row, end_row=row, start_column=1,
                                     end_column=PRINTED)
     gap = [sheet.cell(None)] * (DATA_COLUMN - 1 - len(fields))
-    charted = _chart_rows(ranked, study.inputs.study["program_budget_usd"])
+    charted = _chart_rows(ranked, next(iter(budgets_usd(study.inputs)), None))
     sheet.append_header(fields, more=[*gap, *(sheet.cell(h, SUBTITLE) for h in DATA_HEADERS)])
     rows = study.results[list(KEYS)].sort_values("rank", kind="stable")  # unranked ones last
     rows = in_words(rows, [RESULTS.by_key[key] for key in KEYS])
@@ -112,14 +112,13 @@ def _summary(study, ranked):
     inputs, counts = study.inputs, study.counts
     verdicts = study.results["verdict"].value_counts()
     said = ", ".join(f"{verdicts.get(v, 0)} {v}" for v in VERDICTS)
-    budget = inputs.study["program_budget_usd"]
+    budgets = budgets_usd(inputs)
     within = ranked[ranked["in_budget"] == 1]
     money = (f"All ranked farms: {ranked['incentive_cost_usd'].sum():,.0f} USD of incentive cost "
              f"for {_loads(ranked)}.")
-    if budget is not None:
-        years = sum(inputs.study[key] is not None for key in BUDGETS)
-        of_year = " of the first year" if years > 1 else ""
-        money += (f" Budget{of_year} {budget:,.0f} USD: {len(within)} farms fit, "
+    if len(budgets):
+        of_year = " of the first year" if len(budgets) > 1 else ""
+        money += (f" Budget{of_year} {budgets[0]:,.0f} USD: {len(within)} farms fit, "
                   f"{within['incentive_cost_usd'].sum():,.0f} USD for "
                   f"{_loads(within)}.") + _best_set(study)
     counted = inputs.rules["incentive_cost_counts"]
