@@ -165,6 +165,22 @@ EXAMPLES = {
     "set-limit-unmet":
         "Rule ratepayer_ratio_floor: no set of farms reaches a ratepayer ratio of 2.5; the nearest "
         "has 1.7342: F-12.",
+    "budget-overcommitted":
+        "52,000.00 USD are paid and committed; the budget has 50,000.00 USD with what is carried "
+        "in.",
+    "approval-without-amount":
+        "Candidates!BJ12: Approved incentive is blank, and the farm is approved; the budget counts "
+        "nothing for it.",
+    "approval-expired":
+        "Candidates!BO12: Approval expires is 2026-03-31; the study is of 2026-04-30, and the "
+        "money is still committed.",
+    "history-impossible":
+        "Candidates!BP12: In-service date is 2026-05-01, and the farm is withdrawn.",
+    "rules-year-unknown":
+        "Candidates!BI12: Rules year of the farm is 2019, of which there are no rules.",
+    "rules-year-unused":
+        "Candidates!BI12: Rules year of the farm is 2025; the farm is received and judged by the "
+        "rules of 2026.",
     "account-blank":
         "Candidates row 12: no member account, and the cap per account is 20,000 USD; the farm "
         "counts alone.",

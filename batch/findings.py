@@ -25,6 +25,8 @@ DECIDES = {
         "price-missing", "beyond-table", "waveform-unsettled", "scenario-changed", "rule-changed"),
     "which farms get money": (
         "budget-set-impossible", "set-limit-unmet", "must-fund-unranked", "account-blank",
+        "budget-overcommitted", "approval-without-amount", "approval-expired",
+        "history-impossible", "rules-year-unused",
         "known-too-little", "nothing-meets", "asked-option-fails", "no-added-load",
         "no-useful-load", "line-sets-limited", "feeder-over-capacity"),
     "who pays how much": (

@@ -105,6 +105,11 @@ ON_A_FARM = {
     "incentive-differs": {"approved_incentive_usd": 1.0},
     "known-too-little": {"source_fault_a": None},
     "must-fund-unranked": {"funding_choice": "must fund", "flow_gpm": None},
+    "approval-without-amount": {"status": "approved"},
+    "history-impossible": {"status": "withdrawn", "in_service_date": "2026-05-01"},
+    "rules-year-unknown": {"status": "approved", "approved_incentive_usd": 9_000,
+                           "rules_year": 2019},
+    "rules-year-unused": {"rules_year": 2025},
     "line-use-exceeds": {"shared_line_id": "S1", "shared_line_use_ft": 1200},
     "line-counted-twice": {"shared_line_id": "S1", "single_phase_distance_ft": 1000},
 }
@@ -129,6 +134,10 @@ ALONE = {
                               "study": {"program_budget_usd": 1}},
     "set-limit-unmet": {"study": {"program_budget_usd": 90_000},
                         "program": {"ratepayer_ratio_floor": 19.5}},
+    "approval-expired": {"study": {"study_date": "2026-04-30"}, "rows": [
+        {"status": "approved", "approved_incentive_usd": 9, "approval_expires": "2026-03-31"}]},
+    "budget-overcommitted": {"study": {"program_budget_usd": 10}, "rows": [
+        {}, {"status": "approved", "approved_incentive_usd": 11}]},
     "account-blank": {"program": {"member_account_cap_usd": 20_000}},
     "feeder-unbalanced": {"rows": [{"feeder_id": "F1"}], "feeders": [
         {"feeder_id": "F1", "spare_capacity_kw": 5000, "phase_a_kw": 900, "phase_b_kw": 100,

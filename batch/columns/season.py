@@ -1,4 +1,4 @@
-"""The dictionary of the season's tables: the budget, who waits, and the farms that were approved."""
+"""The dictionary of the season's tables: the budget, who waits, and approved farms."""
 
 from batch.columns.column import Sheet, grouped
 from batch.columns.column import output_text as _text

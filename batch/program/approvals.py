@@ -7,6 +7,7 @@ from batch.canonical import cell_text, rounded_text
 from batch.columns.lists import cost_items
 from batch.columns.program import PROGRAM, item_key
 from batch.economics.incentive import FLAT, PER_HP, PER_KW, PERCENT, TIERS
+from batch.program.season import by_rules, rules_year_of
 
 CENT = 0.01
 FIELDS = (("candidate_id", "Candidate"), ("approved_usd", "Approved [USD]"),
@@ -31,8 +32,9 @@ def approvals(study) -> pd.DataFrame:
     difference = approved - results["incentive_usd"]
     answer = np.select([difference.isna(), difference.abs() < CENT, difference > 0],
                        [OPEN, SAME, MORE], LESS)
-    reasons = [_reason(row, answer_of_row, study.inputs.rules)
-               for answer_of_row, (_, row) in zip(answer, results.iterrows())]
+    under, year_of = by_rules(study.inputs), rules_year_of(study.inputs)
+    reasons = [_reason(row, answer_of_row, under[year_of[place]].rules)
+               for answer_of_row, (place, row) in zip(answer, results.iterrows())]
     return pd.DataFrame({
         "candidate_id": results["candidate_id"], "approved_usd": approved,
         "computed_usd": results["incentive_usd"], "difference_usd": difference,

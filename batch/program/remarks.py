@@ -7,6 +7,7 @@ from batch.columns.program import USEFUL_LOAD
 from batch.columns.unit_costs import ITEMS, LINE, UNIT_COSTS
 from batch.findings import WATCH
 from batch.program.choosing import may_be_chosen, meets_limits, standing
+from batch.program.season import is_standing
 from batch.program.set_limits import ACCOUNT_CAP
 from batch.program.sets import MOST_MEMBERS
 
@@ -207,6 +208,14 @@ def _whole_set(study):
         study.findings.add(
             "budget-set-impossible", study.funding.conflict, sheet="Study",
             key="program_budget_usd", value=f"{study.funding.asked.budgets_usd.sum():,.2f}")
+    budget = study.season.budget.head(1)
+    for row in budget[budget["left_usd"] + budget["funded_now_usd"] < -CENT / 2].itertuples():
+        study.findings.add(
+            "budget-overcommitted", f"{row.paid_usd + row.committed_usd:,.2f} USD are paid and "
+            f"committed; the budget has {row.budget_usd + row.carried_in_usd:,.2f} USD with what "
+            "is carried in.", sheet="Study", key="program_budget_usd",
+            value=f"{row.paid_usd + row.committed_usd:.2f}",
+            limit=f"{row.budget_usd + row.carried_in_usd:.2f}")
     for unmet in study.funding.unmet:
         study.findings.add("set-limit-unmet", unmet.told, sheet="Program", key=unmet.rule,
                            value=f"{unmet.nearest:.4f}", limit=f"{unmet.bound:g}")
@@ -238,7 +247,8 @@ def _shared_lines(study):
 def _compare_approvals(study, add):
     approved = study.inputs.candidates["approved_incentive_usd"]
     computed = study.results["incentive_usd"]
-    differs = approved.notna() & computed.notna() & ((approved - computed).abs() >= CENT)
+    differs = (approved.notna() & computed.notna() & ((approved - computed).abs() >= CENT)
+               & ~is_standing(study.inputs.candidates))
     for row in approved.index[differs]:
         add("incentive-differs", row,
             f"Candidates row {row}: {approved[row]:,.2f} USD were approved; the rules of "

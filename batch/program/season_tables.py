@@ -140,8 +140,9 @@ def _told(farm) -> str:
     else:
         texts.append(f"{farm.promised_usd:,.2f} USD stay promised.")
     if abs(farm.change_usd) >= 0.005:
+        more = "more" if farm.change_usd > 0 else "less"
         texts.append(f"Judged again, the rules give {farm.today_usd:,.2f} USD, "
-                     f"{abs(farm.change_usd):,.2f} USD {'more' if farm.change_usd > 0 else 'less'}.")
+                     f"{abs(farm.change_usd):,.2f} USD {more}.")
     for change, what, unit in ((farm.load_change_kw, "The added load", "kW"),
                                (farm.cost_change_usd, "The project's cost", "USD")):
         if abs(change) >= 0.05:

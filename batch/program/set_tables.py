@@ -102,7 +102,8 @@ def withdrawals(sets, funding, inputs) -> pd.DataFrame:
     """A row for each funded farm: what changes if it withdraws and the others stay."""
     of = goal_key(inputs.rules)
     keys = dict.fromkeys(("candidate_id", "verdict", "funding_choice", "status",
-                          "incentive_cost_usd", "cooperative_npv_usd", "line_cost_usd", "member_npv_usd", of))
+                          "incentive_cost_usd", "cooperative_npv_usd", "line_cost_usd",
+                          "member_npv_usd", of))
     rows = []
     for farm in funding.funded:
         mates = sets.mates(farm, funding.funded)

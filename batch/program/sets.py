@@ -235,9 +235,10 @@ class StudiedSets(SetGroups):
 
     @property
     def alone(self) -> pd.DataFrame:
-        """All options of the farms of shared lines, as if no other farm built, under their own
-        rows."""
-        is_alone = self.farms["builders"] == self.farms["farm_row"].astype(str)
+        """All options of the farms of shared lines, as if no other farm built but those that do for
+        sure, under their own rows."""
+        is_alone = self.farms["builders"] == [self.builders_in(farm, ())
+                                              for farm in self.farms["farm_row"]]
         mine = self.options[self.options["excel_row"].isin(self.farms.index[is_alone])]
         return mine.assign(excel_row=mine["excel_row"].map(self.farms["farm_row"]))
 

@@ -27,6 +27,7 @@ from batch.reading.check_rows import (
     check_references,
     repeated_names,
 )
+from batch.reading.check_season import check_season
 from batch.reading.column_cells import ColumnCells
 from batch.reading.defaults import Defaults
 from batch.reading.guard import WorkbookFile, check_file
@@ -157,6 +158,7 @@ def _read(workbook: WorkbookCells, path: Path, findings: Findings, stops: Stops,
                                   defaults, stops.sheets)
     defaults.tell(CANDIDATES.name, candidates["candidate_id"].to_dict(), findings)
     check_candidate_rows(candidates, cells[CANDIDATES.name], findings)
+    check_season(candidates, study | {"rules_year": rules.year}, cells[CANDIDATES.name], findings)
     if not laid.left_out:
         check_quotations(unit_costs, candidates, cells.get(UNIT_COSTS.name), findings)
     faulty = findings.rows_with_errors(CANDIDATES.name)

@@ -88,11 +88,13 @@ class Ends:
             return Line(end, CELL, place, column.label, value, f"the cell says {raw} {header.unit}")
         return Line(end, CELL, place, column.label, value)
 
-    def _rule(self, end, key):
-        rule, column = self.inputs.rules.by_key[key], PROGRAM.by_key[key]
-        place = self._key_places[PROGRAM.name].get(key)
+    def _rule(self, end, key, year=None):
+        """A rule of the study, or of another year."""
+        of = self.inputs.rules if year is None else rules.load(year)
+        rule, column = of.by_key[key], PROGRAM.by_key[key]
+        place = None if year else self._key_places[PROGRAM.name].get(key)
         if place is None:
-            place = f"rules of {self.inputs.rules.year}, {key}"
+            place = f"rules of {of.year}, {key}"
         return Line(end, RULE, place, column.label, rule_text(rule.value, column), rule.source)
 
     def _price(self, end, row):

@@ -27,9 +27,10 @@ from batch.columns.worked_by_rule import allowance_key
 from batch.columns.working import COST_SHARES, TYPED_NAMES
 from batch.money.prices import SHARED_PART, cost_lines, in_words
 from batch.program.best_set import goal_key
+from batch.program.season import by_rules, rules_year_of
 from batch.study import FLOW
 from batch.trail.ends import value_text
-from batch.trail.limit_figures import BUDGET_ADDS, of_set_rules
+from batch.trail.limit_figures import BUDGET_ADDS, budget_cells, of_set_rules
 from batch.trail.lines import CELL, FIGURE, RATE, RULE, Line, sum_of
 from batch.trail.look_ups import table_rows
 from batch.trail.shared_line import (
@@ -80,6 +81,7 @@ class FarmFigures:
     def __init__(self, study):
         self.study = study
         self._rows, self._lines, self._made = {}, {}, {}
+        self._under, self._year_of = by_rules(study.inputs), rules_year_of(study.inputs)
 
     def line(self, figure: tuple) -> Line:
         """The line of a figure's id."""
@@ -98,8 +100,8 @@ class FarmFigures:
                         value_text(column, row.get(key)), str(row["verdict_reason"]),
                         ((CELL, CANDIDATES.name, place, "candidate_id"),),
                         farm=str(row["candidate_id"]))
-        parts, arithmetic = self._made_of(figure, row)
-        tables = table_rows(key, row, self.study.inputs.rules)
+        parts, arithmetic = self._by_its_rules(row, *self._made_of(figure, row))
+        tables = table_rows(key, row, self._rules_of(row))
         source = column.source or ("" if arithmetic or parts or tables else column.help)
         if column.group == FUTURES:
             source = drawn_in_words(self.study)
@@ -108,6 +110,21 @@ class FarmFigures:
         return Line(figure, FIGURE, self._place(of, row, key), column.label,
                     value_text(column, row.get(key)), source,
                     tuple(dict.fromkeys([*parts, *tables])), arithmetic, str(row["candidate_id"]))
+
+    def _rules_of(self, row):
+        """The rules by which a farm is judged."""
+        return self._under[self._year_of[row["excel_row"]]].rules
+
+    def _by_its_rules(self, row, parts, arithmetic):
+        """Parts and arithmetic with the rules of the farm's own year, where it is another."""
+        year = int(self._year_of[row["excel_row"]])
+        if year == self.study.inputs.rules.year:
+            return parts, arithmetic
+
+        def own(part):
+            return (*part, year) if part[0] == RULE and len(part) == 2 else part
+        return [own(part) for part in parts], arithmetic and (
+            lambda marked: arithmetic(lambda part: marked(own(part))))
 
     def row(self, of, place):
         """Everything that is known of a farm or design, by key."""
@@ -167,7 +184,7 @@ class FarmFigures:
         if key == "trunk_load_ratio" and isinstance(row["builders"], str):
             design = self.chosen.get(place) if of == "farm" else place
             return load_of_builders(self.study, figure, row, design)
-        rules = self.study.inputs.rules
+        rules = self._rules_of(row)
         if names := names_in(key, row, rules):
             ids = {name: self._id(figure, row, name) for name in names}
 
@@ -341,7 +358,7 @@ class FarmFigures:
         def of_farms(*keys, among=farms):
             return [(FIGURE, "farm", farm, one) for one in keys for farm in among]
 
-        budget = (CELL, STUDY.name, 0, "program_budget_usd")
+        budget = budget_cells(self.study)
         if key == "rank":
             return [(FIGURE, "farm", place, "verdict"),
                     *of_farms("incentive_cost_usd", "counted_load_kw")], None
@@ -351,14 +368,14 @@ class FarmFigures:
             return [*parts, (FIGURE, "farm", place, "rank")], arithmetic
         if key == "in_budget":
             return [*((FIGURE, "farm", place, one) for one in (
-                "running_incentive_cost_usd", "may_be_funded")), budget,
+                "running_incentive_cost_usd", "may_be_funded")), *budget,
                     *((RULE, rule) for rule in BUDGET_ADDS)], None
         if key in ("in_best_set", "best_set_year"):
             goal = goal_key(self.study.inputs.rules)
             feeders = [(CELL, FEEDERS.name, int(feeder), "spare_capacity_kw")
                        for feeder in self.study.inputs.feeders.index]
-            return [*of_farms("incentive_cost_usd", goal, "added_load_kw", "may_be_funded"), budget,
-                    *feeders, *of_set_rules()], None
+            return [*of_farms("incentive_cost_usd", goal, "added_load_kw", "may_be_funded"),
+                    *budget, *feeders, *of_set_rules()], None
         if column_of(key).group == FUTURES:
             return self._of_futures(place, key, of_farms, budget)
         return None
@@ -372,5 +389,5 @@ class FarmFigures:
                          "cooperative_payback_yr") if key in OF_ALL else []
         limits = [(RULE, f"maximum_{party}_payback_yr") for party in ("member", "cooperative")]
         chance = self.row("farm", place)[key] if key.endswith("_chance_pct") else np.nan
-        return [*((FIGURE, "farm", place, one) for one in own), *among, budget, *limits,
+        return [*((FIGURE, "farm", place, one) for one in own), *among, *budget, *limits,
                 *DRAWN_RULES], of_draws(self.study, chance)

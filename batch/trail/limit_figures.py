@@ -6,12 +6,31 @@ import numpy as np
 from batch.columns import CANDIDATES, FEEDERS, STUDY
 from batch.columns.study import BUDGETS
 from batch.program.budgeting import BEST_WITHIN
+from batch.program.season import committed_usd, given_away_usd, paid_usd
 from batch.program.set_limits import ACCOUNT_CAP, CEILING, FLOORS, IN_WORDS, RULES, accounts_of
 from batch.trail.lines import CELL, FIGURE, RULE
 from batch.trail.table_figures import COINCIDENCE, of_farms
 
 BUDGET_ADDS = ("budget_adds_administration", "budget_adds_refunds")
+APPROVED = ("approved_incentive_usd", "approved_cooperative_usd")
 RULE_OF_LIMIT = {IN_WORDS[rule]: rule for rule in (*FLOORS, CEILING)}
+
+
+def cells_of(rows, *keys):
+    """Ids of cells of the Candidates sheet."""
+    return tuple((CELL, CANDIDATES.name, int(row), key) for key in keys for row in rows)
+
+
+def budget_cells(study, year=0) -> tuple:
+    """Ids of the cells that a year's money for new farms comes of."""
+    first = ((CELL, STUDY.name, 0, BUDGETS[year]),)
+    if year or not (study.inputs.study["carried_in_usd"] or given_away_usd(study.inputs)):
+        return first
+    candidates = study.inputs.candidates
+    rows = candidates.index[(committed_usd(candidates) + paid_usd(
+        candidates, study.inputs.study["rules_year"])) > 0]
+    return (*first, (CELL, STUDY.name, 0, "carried_in_usd"),
+            *cells_of(rows, "status", *APPROVED))
 
 
 def of_set_rules() -> tuple:
@@ -75,7 +94,11 @@ class LimitFigures:
                                 "set: batch/portfolio/exact_set.py"
         if kind == "feeder":
             if key == "limit":
-                return (self._spare(feeder),), None, ""
+                mine = of_farms([row for row in sorted(self.study.sets.standing)
+                                 if self.study.results.at[row, "feeder_id"] == feeder],
+                                "added_load_kw")
+                words = "less what farms that were approved put on it" if mine else ""
+                return (self._spare(feeder), *mine, *((COINCIDENCE,) if mine else ())), None, words
             mine = best[best["feeder_id"] == feeder]
             parts, added = self.farms.sum_over(mine, "added_load_kw")
             share = self.rules[COINCIDENCE[1]]
@@ -83,7 +106,8 @@ class LimitFigures:
                 f"({added(marked)}) x {share:g} %{marked(COINCIDENCE)} / 100"), ""
         number = int(name.rpartition(" ")[2])
         if key == "limit":
-            return ((CELL, STUDY.name, 0, BUDGETS[number - 1]),), None, ""
+            cells = budget_cells(self.study, number - 1)
+            return cells, None, "less what is paid and committed" if len(cells) > 1 else ""
         year = best[[years[row] == number - 1 for row in best.index]]
         parts, used = self.farms.sum_over(year, "incentive_cost_usd")
         if more := counted_by_budget(self.farms, year, self.rules):

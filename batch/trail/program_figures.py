@@ -17,8 +17,9 @@ from batch.program.totals import ALL_RANKED, BEST_SET, groups_of
 from batch.supply.checks import CHECKS as LIMITS
 from batch.trail.ends import value_text
 from batch.trail.farm_figures import MAKERS
-from batch.trail.limit_figures import LimitFigures, of_set_rules
+from batch.trail.limit_figures import LimitFigures, budget_cells, of_set_rules
 from batch.trail.lines import CELL, FIGURE, PRICE, RULE, Line, sum_of
+from batch.trail.season_figures import SeasonFigures
 from batch.trail.set_figures import SetFigures
 from batch.trail.table_figures import BOTH, TableFigures, of_farms
 
@@ -52,6 +53,7 @@ class ProgramFigures:
         self.tables = TableFigures(study, portfolio_frames, farms)
         self.sets = SetFigures(study, farms)
         self.limits = LimitFigures(study, farms)
+        self.season = SeasonFigures(study, farms)
 
     def line(self, figure: tuple) -> Line:
         """The line of a figure's id. Errors: LookupError where no file has such a figure."""
@@ -72,12 +74,13 @@ class ProgramFigures:
                     tuple(dict.fromkeys(parts)), arithmetic)
 
     def _made_of(self, file, name, key, row):
-        tables, sets = self.tables, self.sets
+        tables, sets, season = self.tables, self.sets, self.season
         return {"totals": self._total, "budget_sets": self._set, "budget_limits": self.limits.limit,
                 "feeders": tables.feeder, "line_crossover": tables.crossover,
                 "line_answers": tables.answer, "drivers": tables.driver,
                 "benefit_by_year": tables.year, "dearest_rules": tables.rule,
-                "list_spread": tables.spread,
+                "list_spread": tables.spread, "budget": season.budget,
+                "waiting_list": season.waiting, "approved_farms": season.approved,
                 "shared_lines": self._of_row, "approvals": self._of_row,
                 "set_farms": sets.farm, "set_exchange": sets.exchange, "budget_steps": sets.step,
                 "withdrawals": sets.withdrawal}[file](name, key, row)
@@ -145,7 +148,7 @@ class ProgramFigures:
             parts = [(FIGURE, "budget_sets", way, "goal_value") for way in (name, first)]
             return tuple(parts), lambda marked: " - ".join(
                 f"{sets[way]:.10g}{marked(part)}" for way, part in zip((name, first), parts))
-        cells = [(CELL, STUDY.name, 0, "program_budget_usd"),
+        cells = [*budget_cells(self.study),
                  *((CELL, FEEDERS.name, int(feeder), "spare_capacity_kw")
                    for feeder in self.study.inputs.feeders.index)]
         ranked = self.study.results.index[self.study.results["rank"].notna()]

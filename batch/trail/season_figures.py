@@ -1,0 +1,110 @@
+"""The figures of the season's tables: the budget to the cent, the waiting list, and the farms that
+were approved. Each method gives the parts of a figure, its arithmetic or None, and words."""
+
+import numpy as np
+
+from batch.columns import CANDIDATES, STUDY
+from batch.columns.study import BUDGETS
+from batch.program.season import approved_usd, committed_usd, paid_usd
+from batch.trail.limit_figures import APPROVED, budget_cells, cells_of, counted_by_budget
+from batch.trail.lines import CELL, FIGURE, sum_of
+
+OF_BUDGET = ("budget_usd", "carried_in_usd", "paid_usd", "committed_usd", "funded_now_usd")
+LESS = {"change_usd": ("today_usd", "promised_usd"),
+        "load_change_kw": ("added_load_kw", "approved_added_load_kw"),
+        "cost_change_usd": ("project_cost_usd", "approved_project_cost_usd")}
+TODAY = {"today_usd": "incentive_cost_usd", "added_load_kw": "added_load_kw",
+         "project_cost_usd": "project_cost_usd", "verdict": "verdict"}
+
+
+class SeasonFigures:
+    """Parts, arithmetic and words of a figure by the name of its row, its key and the row."""
+
+    def __init__(self, study, farms):
+        """`farms` are the figures of the farms."""
+        self.study, self.farms = study, farms
+
+    def budget(self, name, key, row):
+        """A year's money: given, promised, funded now, and left."""
+        inputs, figure = self.study.inputs, (FIGURE, "budget", name)
+        first = inputs.study["rules_year"]
+        if key == "left_usd":
+            parts = [(*figure, of) for of in OF_BUDGET]
+            terms = [row[of] for of in OF_BUDGET]
+            return parts, lambda marked: " ".join(
+                f"{sign}{value:.10g}{marked(part)}" for sign, value, part in zip(
+                    ("", "+ ", "- ", "- ", "- "), terms, parts)), ""
+        if key == "budget_usd":
+            return ((CELL, STUDY.name, 0, BUDGETS[int(row["program_year"]) - first]),), None, ""
+        if key == "carried_in_usd":
+            return ((CELL, STUDY.name, 0, key),), None, ""
+        if key in ("paid_usd", "committed_usd"):
+            usd = (committed_usd(inputs.candidates) if key == "committed_usd"
+                   else paid_usd(inputs.candidates, first))
+            rows = usd.index[usd > 0] if row["program_year"] == first else usd.index[:0]
+            parts, added = self._promised(rows)
+            by = ("status", "in_service_date") if key == "paid_usd" else ("status",)
+            return (*parts, *cells_of(rows, *by)), added, ""
+        if key == "funded_now_usd":
+            years = self.study.funding.year_by.get(self.study.funding.by, {})
+            mine = [farm for farm in self.study.funding.funded
+                    if years.get(farm, 0) == row["program_year"] - first]
+            funded = self.study.sets.rows_of(mine)
+            parts, added = self.farms.sum_over(funded, "incentive_cost_usd")
+            more = counted_by_budget(self.farms, funded, inputs.rules)
+            told = tuple((FIGURE, "farm", farm, "funded") for farm in mine)
+            return (*parts, *more, *told), None if more else added, (
+                "incentive cost, and what the rules add to it" if more else "")
+        if key == "waiting_usd" and not np.isnan(row[key]):
+            waiting = self.study.season.waiting
+            return (*sum_of([(FIGURE, "waiting_list", farms, "asks_usd")
+                             for farms in waiting["farms"]], waiting["asks_usd"]), "")
+        return (), None, ""
+
+    def _promised(self, rows):
+        candidates = self.study.inputs.candidates
+        given = [(row, key) for row in rows for key in APPROVED
+                 if candidates.at[row, key] == candidates.at[row, key]]
+        return sum_of([cell for row, key in given for cell in cells_of([row], key)],
+                      [candidates.at[row, key] for row, key in given])
+
+    def waiting(self, name, key, row):
+        """What a group asks, with all before it, and what is missing."""
+        table, place = self.study.season.waiting, int(row["place"])
+        figures = [(FIGURE, "waiting_list", farms, "asks_usd") for farms in table["farms"][:place]]
+        if key == "so_far_usd":
+            return (*sum_of(figures, table["asks_usd"][:place]), "")
+        so_far = (FIGURE, "waiting_list", name, "so_far_usd")
+        if key == "must_be_free_usd":
+            free = budget_cells(self.study)
+            funded = tuple((FIGURE, "farm", farm, "incentive_cost_usd")
+                           for farm in self.study.funding.funded)
+            return (so_far, *free, *funded), None, "asked so far less what is left, not below 0"
+        ranked = tuple((FIGURE, "farm", row, key) for row in self.study.funding.entered
+                       for key in ("incentive_cost_usd", "rank"))
+        return ranked, None, "cost of the funded set with it less without it, settled"
+
+    def approved(self, name, key, row):
+        """What was promised to a farm, what today gives, and the difference."""
+        farm = self.farms.row_of[name]
+        if key in LESS:
+            parts = [(FIGURE, "approved_farms", name, one) for one in LESS[key]]
+            if np.isnan(row[key]):
+                return parts, None, ""
+            values = [row[one] for one in LESS[key]]
+            return parts, lambda marked: " - ".join(
+                f"{value:.10g}{marked(part)}" for value, part in zip(values, parts)), ""
+        if key == "promised_usd":
+            return (*self._promised([farm]), "") if not np.isnan(
+                approved_usd(self.study.inputs.candidates)[farm]) else (
+                cells_of([farm], *APPROVED), None, "")
+        if key in TODAY:
+            return ((FIGURE, "farm", farm, TODAY[key]),), None, ""
+        if key == "partners_left_usd":
+            on_line = self.study.sets.on_line.get(self.study.sets.line_of.get(farm), ())
+            return ((FIGURE, "farm", farm, "project_cost_usd"), *cells_of(on_line, "status")), (
+                None), "less the cost if the farms that left still built"
+        if key in CANDIDATES.by_key:
+            return cells_of([farm], key), None, ""
+        return (), None, ""
+
