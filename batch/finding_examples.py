@@ -181,6 +181,14 @@ EXAMPLES = {
     "rules-year-unused":
         "Candidates!BI12: Rules year of the farm is 2025; the farm is received and judged by the "
         "rules of 2026.",
+    "delivered-unknown-farm":
+        "Delivered!A4: no candidate is called 'F-21'; the row counts nowhere. Closest is 'F-12'.",
+    "delivered-twice":
+        "Delivered!C5: 'F-12' has the season 2026 in row 4 already; this row counts nowhere.",
+    "delivered-without-service":
+        "Delivered!A4: 'F-12' is approved on Candidates, and not in service.",
+    "meter-unlikely":
+        "Delivered!K4: 'F-12' shows 140.0 kW on a transformer of 75 kVA.",
     "account-blank":
         "Candidates row 12: no member account, and the cap per account is 20,000 USD; the farm "
         "counts alone.",

@@ -1,20 +1,11 @@
 """The catalogue of findings: what each slug means, for ever. A slug is never used again for another
 thing."""
 
-from dataclasses import dataclass
-
-ERROR, WATCH, NOTE = "error", "watch", "note"
-
-
-@dataclass(frozen=True)
-class Kind:
-    """One kind of finding: how grave it is, what it means, and how it is mended."""
-
-    severity: str
-    title: str
-    cause: str
-    remedy: str
-
+from batch.finding_kind import ERROR as ERROR
+from batch.finding_kind import NOTE as NOTE
+from batch.finding_kind import WATCH as WATCH
+from batch.finding_kind import Kind as Kind
+from batch.finding_kinds_season import SEASON_KINDS
 
 CATALOGUE = {
     # Cells
@@ -351,29 +342,6 @@ CATALOGUE = {
         "The rules ask a ratio or a cost per kW of the best set that no farm reaches, nor farms "
         "of one line together: the best set is empty.",
         "Change the rule on the Program sheet; 0 is no such rule."),
-    "budget-overcommitted": Kind(
-        WATCH, "More is promised than there is",
-        "What was paid and committed is more than the budget and what is carried in.",
-        "Raise the budget or what is carried in, or mend the amounts of the approved farms."),
-    "approval-without-amount": Kind(
-        WATCH, "An approval without an amount",
-        "The farm was approved, and neither approved incentive nor cooperative's cost is given.",
-        "Fill the amounts from the approval's papers, 0 where nothing was approved."),
-    "approval-expired": Kind(
-        WATCH, "An approval has expired",
-        "The last day of the approval is before the study's date; its money is still committed.",
-        "Set the status to withdrawn, or type the day to which the board extended it."),
-    "history-impossible": Kind(
-        WATCH, "States and dates that do not fit",
-        "Status and dates of an application contradict each other.", "Mend one of them."),
-    "rules-year-unknown": Kind(
-        ERROR, "A rules year without rules",
-        "The farm was approved by the rules of a year that this program does not hold.",
-        "Type a year that it holds, or leave the cell blank."),
-    "rules-year-unused": Kind(
-        WATCH, "A rules year that is not used",
-        "Only farms that were approved keep the rules of their year.",
-        "Leave the cell blank, or mend the status."),
     "account-blank": Kind(
         WATCH, "A farm has no member account under a cap per account",
         "The rules cap what all farms of one account may get. The row names no account, so that "
@@ -397,4 +365,5 @@ CATALOGUE = {
         WATCH, "A feeder would be overloaded",
         "The added load of its candidates is above the feeder's spare capacity.",
         "Choose among the candidates, or strengthen the feeder."),
+    **SEASON_KINDS,
 }

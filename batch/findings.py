@@ -26,7 +26,8 @@ DECIDES = {
     "which farms get money": (
         "budget-set-impossible", "set-limit-unmet", "must-fund-unranked", "account-blank",
         "budget-overcommitted", "approval-without-amount", "approval-expired",
-        "history-impossible", "rules-year-unused",
+        "history-impossible", "rules-year-unused", "delivered-unknown-farm", "delivered-twice",
+        "delivered-without-service", "meter-unlikely",
         "known-too-little", "nothing-meets", "asked-option-fails", "no-added-load",
         "no-useful-load", "line-sets-limited", "feeder-over-capacity"),
     "who pays how much": (

@@ -123,6 +123,9 @@ ON_A_SHEET = {"list-unreadable", "blank-row-skipped", "header-row-skipped",
 # Made by hand in test_scenario_changes.py and test_settled_sets.py.
 BY_HAND = {"scenario-unusable", "line-sets-limited"}
 WITH_A_SMALL_BUS = {"waveform-unsettled"}
+DELIVERED_ROW = {"candidate_id": "F-1", "program_year": 2026, "season": 2026, "metered_kw": 50}
+IN_SERVICE = {"status": "in service", "in_service_date": "2026-04-01",
+              "approved_incentive_usd": 9_000}
 # Kind -> a workbook of its own.
 ALONE = {
     "price-missing": {"rows": [{"supply_option": "rotary converter"}],
@@ -138,6 +141,10 @@ ALONE = {
         {"status": "approved", "approved_incentive_usd": 9, "approval_expires": "2026-03-31"}]},
     "budget-overcommitted": {"study": {"program_budget_usd": 10}, "rows": [
         {}, {"status": "approved", "approved_incentive_usd": 11}]},
+    "delivered-unknown-farm": {"delivered": [DELIVERED_ROW | {"candidate_id": "F-9"}]},
+    "delivered-twice": {"delivered": [DELIVERED_ROW, DELIVERED_ROW], "rows": [IN_SERVICE]},
+    "delivered-without-service": {"delivered": [DELIVERED_ROW]},
+    "meter-unlikely": {"delivered": [DELIVERED_ROW | {"metered_kw": 400}], "rows": [IN_SERVICE]},
     "account-blank": {"program": {"member_account_cap_usd": 20_000}},
     "feeder-unbalanced": {"rows": [{"feeder_id": "F1"}], "feeders": [
         {"feeder_id": "F1", "spare_capacity_kw": 5000, "phase_a_kw": 900, "phase_b_kw": 100,
@@ -256,7 +263,7 @@ def likeness(one, other):
 
 def test_every_slug_stands_in_the_catalogue_once_and_has_an_example():
     package = Path(batch.__file__).parent
-    for name in ("finding_kinds.py", "finding_examples.py"):
+    for name in ("finding_kinds.py", "finding_kinds_season.py", "finding_examples.py"):
         tree = ast.parse((package / name).read_text(encoding="utf-8"))
         for node in ast.walk(tree):
             if isinstance(node, ast.Dict):

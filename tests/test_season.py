@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from batch.audit.trace import Tracer
-from batch.columns import CANDIDATES
+from batch.columns import CANDIDATES, DELIVERED
 from batch.columns.candidates import STATUS_MEANS, STATUSES
 from batch.program.season import budgets_usd, committed_usd, given_away_usd, paid_usd
 from batch.reading.validate import validate
@@ -34,7 +34,8 @@ def applications(**columns):
                           for column in CANDIDATES.columns}).assign(**columns)
     for key in ("approved_incentive_usd", "approved_cooperative_usd"):
         frame[key] = frame[key].astype(float)
-    return SimpleNamespace(candidates=frame, study={
+    delivered = pd.DataFrame({column.key: pd.Series(dtype=object) for column in DELIVERED.columns})
+    return SimpleNamespace(candidates=frame, delivered=delivered, study={
         "rules_year": 2026, "program_budget_usd": 300_000.0, "carried_in_usd": None,
         "program_budget_year_2_usd": None, "program_budget_year_3_usd": None})
 
@@ -63,7 +64,7 @@ def test_ledger_of_five_projects_closes_after_every_change():
             status=[status for status, _ in now.values()],
             approved_incentive_usd=[usd for _, usd in now.values()],
             in_service_date=["2026-06-01"] * len(now))
-        assert paid_usd(inputs.candidates, 2026).sum() == paid
+        assert paid_usd(inputs).sum() == paid
         assert committed_usd(inputs.candidates).sum() == committed
         assert budgets_usd(inputs)[0] == free
 
@@ -75,7 +76,7 @@ def test_any_history_closes_to_the_cent(history):
     status, cents, began = zip(*history)
     inputs = applications(status=status, in_service_date=began,
                           approved_incentive_usd=[c / 100 for c in cents])
-    committed, paid = committed_usd(inputs.candidates), paid_usd(inputs.candidates, 2026)
+    committed, paid = committed_usd(inputs.candidates), paid_usd(inputs)
     assert not ((committed > 0) & (paid > 0)).any()
     by_hand = sum(c for s, c, b in history if s in ("approved", "under construction")
                   or (s == "in service" and b != "2025-09-01"))
@@ -125,7 +126,8 @@ AMONG_ALL = {"excel_row", "rank", "ranking_usd_per_kw", "running_incentive_cost_
              "added_usd_per_kw", "may_be_funded", "rank_p10", "rank_p90", "budget_chance_pct",
              "builders", "farm_row", "design", "assigned_phase", "status", "rules_year",
              "approved_incentive_usd", "approved_cooperative_usd", "approved_added_load_kw",
-             "net_cost_if_one_leaves_usd", "funded_with", "farm_label"}
+             "net_cost_if_one_leaves_usd", "funded_with", "farm_label",
+             "qualifies_alone"}  # where a line has approved farms, nobody builds it alone
 
 
 def test_newcomer_builds_with_the_approved_and_without_those_that_left(season):

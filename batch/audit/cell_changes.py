@@ -6,7 +6,15 @@ import numpy as np
 import pandas as pd
 
 from batch import rules
-from batch.columns import CANDIDATES, FEEDERS, RATES, SHARED_LINES, STUDY, UNIT_COSTS
+from batch.columns import (
+    CANDIDATES,
+    DELIVERED,
+    FEEDERS,
+    RATES,
+    SHARED_LINES,
+    STUDY,
+    UNIT_COSTS,
+)
 from batch.columns.column import Sheet
 from batch.reading.column_cells import quoted
 
@@ -14,7 +22,8 @@ CLOSE = 1e-9  # unit conversions leave a tail of that size
 NAMED_BY = ((CANDIDATES, "candidates", ("candidate_id",)), (RATES, "rates", ("rate_id",)),
             (UNIT_COSTS, "unit_costs", ("item", "line_build", "phases", "size", "candidate_id")),
             (FEEDERS, "feeders", ("feeder_id",)), (SHARED_LINES, "shared_lines",
-                                                   ("shared_line_id",)))
+                                                   ("shared_line_id",)),
+            (DELIVERED, "delivered", ("candidate_id", "season")))
 ROW, RULES_SHEET = "(row)", "Rules in force"
 
 

@@ -5,6 +5,7 @@ from dataclasses import replace
 from batch.columns.column import Column, Sheet, grouped
 from batch.columns.column import output_text as _text
 from batch.columns.column import output_value as _value
+from batch.columns.delivered import DELIVERED_FARMS, REALIZATION
 from batch.columns.list_spread import LIST_SPREAD
 from batch.columns.program import COST_ITEMS, GOALS, item_key
 from batch.columns.results import RESULTS, TEST_LABELS
@@ -373,7 +374,8 @@ SCENARIO_VERDICTS = Sheet(
     ))
 
 # Tables whose first column alone does not name a row.
-NAMED_BY = {WAITING_LIST.name: ("farms",), SHARED_COSTS.name: ("candidate_id",),
+NAMED_BY = {DELIVERED_FARMS.name: ("candidate_id", "season"),
+            WAITING_LIST.name: ("farms",), SHARED_COSTS.name: ("candidate_id",),
             LINE_CROSSOVER.name: ("shared_line_id", "farms"),
             SET_FARMS.name: ("method", "candidate_id")}
 
@@ -383,7 +385,8 @@ def row_keys(sheet: Sheet) -> tuple[str, ...]:
     return NAMED_BY.get(sheet.name, (sheet.columns[0].key,))
 
 
-PORTFOLIO_SHEETS = (BUDGET, WAITING_LIST, APPROVED_FARMS, PROGRAM_TOTALS, BUDGET_SETS,
+PORTFOLIO_SHEETS = (BUDGET, WAITING_LIST, APPROVED_FARMS, DELIVERED_FARMS, REALIZATION,
+                    PROGRAM_TOTALS, BUDGET_SETS,
                     BUDGET_LIMITS, SHARED_COSTS, LINE_ANSWERS, LINE_CROSSOVER, FEEDER_LOADS,
                     TORNADO, BENEFIT_BY_YEAR, RULE_COSTS, COST_LINES,
                     SET_FARMS, SET_EXCHANGE, BUDGET_STEPS, WITHDRAWALS, LIST_SPREAD,

@@ -1,7 +1,9 @@
 """Findings that only the results can tell: no option that meets, no load, old prices."""
 
+import numpy as np
 import pandas as pd
 
+from batch.columns import DELIVERED
 from batch.columns.candidates import MUST_FUND, SINGLE_PHASE_DRIVE
 from batch.columns.program import USEFUL_LOAD
 from batch.columns.unit_costs import ITEMS, LINE, UNIT_COSTS
@@ -13,6 +15,7 @@ from batch.program.sets import MOST_MEMBERS
 
 OLD_PRICES_YR = 2
 CENT = 0.01
+HOURS_YR = 8_784  # of a leap year
 
 
 def remark_on_results(study):
@@ -46,6 +49,7 @@ def remark_on_results(study):
     _unused_steps(study)
     _limited_lines(study)
     _whole_set(study)
+    _meters(study)
     _shared_lines(study)
     unsettled = study.variants[study.variants["is_unsettled"]].groupby("excel_row")["variant"]
     for row, variants in unsettled.agg(", ".join).items():
@@ -219,6 +223,28 @@ def _whole_set(study):
     for unmet in study.funding.unmet:
         study.findings.add("set-limit-unmet", unmet.told, sheet="Program", key=unmet.rule,
                            value=f"{unmet.nearest:.4f}", limit=f"{unmet.bound:g}")
+
+
+def _meters(study):
+    """Readings of the Delivered sheet that can hardly be."""
+    kva = dict(zip(study.results["candidate_id"], study.results["transformer_kva"]))
+    cells = study.inputs.cells.get(DELIVERED.name)
+    letters = {header.key: header.letter for header in cells.headers} if cells else {}
+    for row in study.season.delivered.itertuples():
+        name, hours = row.candidate_id, min(row.hours_run, HOURS_YR)
+        hours = HOURS_YR if np.isnan(hours) else hours
+        for key, is_unlikely, what in (
+                ("metered_kw", row.metered_kw > kva[name],
+                 f"{row.metered_kw:,.1f} kW on a transformer of {kva[name]:g} kVA"),
+                ("metered_kwh", row.metered_kwh > row.metered_kw * hours,
+                 f"{row.metered_kwh:,.0f} kWh, more than {row.metered_kw:,.1f} kW in {hours:,.0f} "
+                 "hours")):
+            if is_unlikely:
+                study.findings.add(
+                    "meter-unlikely", f"{DELIVERED.name}!{letters.get(key, '')}{row.Index}: "
+                    f"'{name}' shows {what}.", sheet=DELIVERED.name, row=int(row.Index),
+                    column=letters.get(key, ""), key=key, value=getattr(row, key),
+                    candidate_id=name)
 
 
 def _unused_steps(study):

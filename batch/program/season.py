@@ -55,19 +55,27 @@ def committed_usd(candidates: pd.DataFrame) -> pd.Series:
     return approved_usd(candidates).where(candidates["status"].isin(COMMITTED_WHILE), 0.0).fillna(0)
 
 
-def paid_usd(candidates: pd.DataFrame, program_year: int) -> pd.Series:
-    """What this program year has paid for each farm [USD]: of farms in service since then, or at a
-    date that is not given, what was approved."""
-    year = pd.to_numeric(candidates["in_service_date"].str[:4], errors="coerce")
-    of_year = (candidates["status"] == IN_SERVICE) & (year.isna() | (year == program_year))
-    return approved_usd(candidates).where(of_year, 0.0).fillna(0)
+def paid_usd(inputs) -> pd.Series:
+    """What this program year has paid for each farm [USD]: what the Delivered sheet says of the
+    year; else, of farms in service since then or at a date that is not given, what was approved."""
+    candidates, delivered = inputs.candidates, inputs.delivered
+    program_year = inputs.study["rules_year"]
+    began = pd.to_numeric(candidates["in_service_date"].str[:4], errors="coerce")
+    of_year = (candidates["status"] == IN_SERVICE) & (began.isna() | (began == program_year))
+    paid = approved_usd(candidates).where(of_year, 0.0)
+    parts = {}
+    for of in ("incentive", "cooperative"):
+        given = delivered.loc[delivered["program_year"] == program_year].groupby("candidate_id")[
+            f"paid_{of}_usd"].sum(min_count=1)
+        approved = candidates[f"approved_{of}_usd"].where(of_year)
+        parts[of] = candidates["candidate_id"].map(given).astype(float).fillna(approved)
+    return pd.DataFrame(parts).sum(axis=1, min_count=1).fillna(paid).fillna(0.0)
 
 
 def given_away_usd(inputs) -> float:
     """What is committed or paid of the first year's budget [USD]."""
     candidates = inputs.candidates
-    return float((committed_usd(candidates)
-                  + paid_usd(candidates, inputs.study["rules_year"])).sum())
+    return float((committed_usd(candidates) + paid_usd(inputs)).sum())
 
 
 def budgets_usd(inputs) -> np.ndarray:

@@ -10,6 +10,7 @@ from batch.columns.candidates import IN_SERVICE, STATUSES
 from batch.columns.season import APPROVED_FARMS, BUDGET, WAITING_LIST
 from batch.columns.study import BUDGETS
 from batch.portfolio.settled_ranking import CENTS
+from batch.program import delivered
 from batch.program.choosing import CONDITIONS, INCOMPLETE, QUALIFIES
 from batch.program.season import (
     approved_usd,
@@ -28,12 +29,15 @@ class Season(NamedTuple):
     budget: pd.DataFrame
     waiting: pd.DataFrame
     approved: pd.DataFrame
+    delivered: pd.DataFrame
+    realization: pd.DataFrame
 
 
 def of(results, sets, funding, inputs) -> Season:
     """The tables of one study."""
+    farms = delivered.delivered_farms(inputs, results)
     return Season(budget(sets, funding, inputs), waiting_list(sets, funding, inputs),
-                  approved_farms(results, sets, inputs))
+                  approved_farms(results, sets, inputs), farms, delivered.realization(farms))
 
 
 def budget(sets, funding, inputs) -> pd.DataFrame:
@@ -51,7 +55,7 @@ def budget(sets, funding, inputs) -> pd.DataFrame:
                "paid_usd": 0.0, "committed_usd": 0.0, "funded_now_usd": now, "waiting_usd": np.nan}
         if k == 0:
             row |= {"carried_in_usd": inputs.study["carried_in_usd"] or 0.0,
-                    "paid_usd": paid_usd(candidates, first).sum(),
+                    "paid_usd": paid_usd(inputs).sum(),
                     "committed_usd": committed_usd(candidates).sum(),
                     "waiting_usd": waiting_list(sets, funding, inputs)["asks_usd"].sum()}
         cents = {key: round(CENTS * row[key]) for key in row if key.endswith("_usd")

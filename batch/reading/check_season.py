@@ -3,6 +3,7 @@
 import pandas as pd
 
 from batch import rules
+from batch.columns import DELIVERED
 from batch.columns.candidates import (
     APPROVED,
     BUILDING,
@@ -13,6 +14,7 @@ from batch.columns.candidates import (
 )
 from batch.findings import Findings
 from batch.reading.check_rows import RowCells
+from batch.reading.header import closest
 from batch.reading.sheet_cells import SheetCells
 
 
@@ -49,6 +51,41 @@ def check_season(candidates: pd.DataFrame, study: dict, cells: SheetCells, findi
     tell("history-impossible", "approval_expires",
          status.isin([APPROVED]) & (expires != "") & (expires < said),
          lambda row: f"is {expires[row]}, before the approval of {said[row]}.")
+
+
+def check_delivered(delivered: pd.DataFrame, candidates: pd.DataFrame, cells: SheetCells | None,
+                    findings: Findings) -> pd.DataFrame:
+    """The rows of the Delivered sheet that count: without an error, each farm known and each
+    season of it once. The others are told."""
+    if cells is None or delivered.empty:
+        return delivered
+    letters = {header.key: header.letter for header in cells.headers}
+    status_of = dict(zip(candidates["candidate_id"], candidates["status"]))
+    faulty, seen = findings.rows_with_errors(DELIVERED.name), {}
+
+    def tell(slug, row, key, text):
+        name = delivered.at[row, "candidate_id"]
+        findings.add(slug, f"{DELIVERED.name}!{letters.get(key, '')}{row}: {text}",
+                     sheet=DELIVERED.name, row=int(row), column=letters.get(key, ""), key=key,
+                     value=name, candidate_id=name)
+
+    kept = []
+    for row in delivered.index[~delivered.index.isin(faulty)]:
+        name, season = delivered.loc[row, ["candidate_id", "season"]]
+        first = seen.setdefault((name, season), row)
+        if name not in status_of:
+            near = closest(name, [one for one in status_of if one]) or ""
+            tell("delivered-unknown-farm", row, "candidate_id", f"no candidate is called '{name}'; "
+                 "the row counts nowhere." + (f" Closest is '{near}'." if near else ""))
+        elif first != row:
+            tell("delivered-twice", row, "season", f"'{name}' has the season {season:.0f} in row "
+                 f"{first} already; this row counts nowhere.")
+        else:
+            kept.append(row)
+            if status_of[name] != IN_SERVICE:
+                tell("delivered-without-service", row, "candidate_id", f"'{name}' is "
+                     f"{status_of[name] or RECEIVED} on Candidates, and not in service.")
+    return delivered.loc[kept]
 
 
 def _check_rules_years(candidates, stands, rules_year, row_cells):

@@ -10,6 +10,7 @@ import pandas as pd
 
 from batch.columns import (
     CANDIDATES,
+    DELIVERED,
     FEEDERS,
     INPUT_SHEETS,
     PROGRAM,
@@ -27,7 +28,7 @@ from batch.reading.check_rows import (
     check_references,
     repeated_names,
 )
-from batch.reading.check_season import check_season
+from batch.reading.check_season import check_delivered, check_season
 from batch.reading.column_cells import ColumnCells
 from batch.reading.defaults import Defaults
 from batch.reading.guard import WorkbookFile, check_file
@@ -69,6 +70,7 @@ class Inputs:
     unit_costs: pd.DataFrame
     feeders: pd.DataFrame
     shared_lines: pd.DataFrame
+    delivered: pd.DataFrame
     cells: dict[str, SheetCells]
     findings: Findings
     scenario: Scenario | None = None
@@ -148,6 +150,7 @@ def _read(workbook: WorkbookCells, path: Path, findings: Findings, stops: Stops,
     unit_costs = _table(UNIT_COSTS, priced_rows(cells, laid, findings), findings, laid)
     feeders = _named_table(FEEDERS, cells, findings, laid)
     shared_lines = _named_table(SHARED_LINES, cells, findings, laid)
+    delivered = _table(DELIVERED, cells, findings, laid)
     _must_have_prices(rates, unit_costs, findings, stops)
     found = CANDIDATES.name in cells and stops.attempt(
         CANDIDATES.name, _candidates, cells[CANDIDATES.name], findings, laid)
@@ -166,7 +169,9 @@ def _read(workbook: WorkbookCells, path: Path, findings: Findings, stops: Stops,
     return Inputs(path, workbook.file_sha256, study, rules, candidates, has_error,
                   _first_of_each(rates, "rate_id"), unit_costs,
                   _first_of_each(feeders, "feeder_id"),
-                  _first_of_each(shared_lines, "shared_line_id"), cells, findings,
+                  _first_of_each(shared_lines, "shared_line_id"),
+                  check_delivered(delivered, candidates, cells.get(DELIVERED.name), findings),
+                  cells, findings,
                   workbook=workbook)
 
 

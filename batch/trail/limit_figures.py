@@ -27,8 +27,7 @@ def budget_cells(study, year=0) -> tuple:
     if year or not (study.inputs.study["carried_in_usd"] or given_away_usd(study.inputs)):
         return first
     candidates = study.inputs.candidates
-    rows = candidates.index[(committed_usd(candidates) + paid_usd(
-        candidates, study.inputs.study["rules_year"])) > 0]
+    rows = candidates.index[(committed_usd(candidates) + paid_usd(study.inputs)) > 0]
     return (*first, (CELL, STUDY.name, 0, "carried_in_usd"),
             *cells_of(rows, "status", *APPROVED))
 

@@ -81,6 +81,7 @@ class ProgramFigures:
                 "benefit_by_year": tables.year, "dearest_rules": tables.rule,
                 "list_spread": tables.spread, "budget": season.budget,
                 "waiting_list": season.waiting, "approved_farms": season.approved,
+                "delivered": season.delivered, "realization": season.realization,
                 "shared_lines": self._of_row, "approvals": self._of_row,
                 "set_farms": sets.farm, "set_exchange": sets.exchange, "budget_steps": sets.step,
                 "withdrawals": sets.withdrawal}[file](name, key, row)

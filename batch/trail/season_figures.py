@@ -3,13 +3,17 @@ were approved. Each method gives the parts of a figure, its arithmetic or None, 
 
 import numpy as np
 
-from batch.columns import CANDIDATES, STUDY
+from batch.columns import CANDIDATES, DELIVERED, STUDY
+from batch.columns.delivered import APPROVED_KEYS, DELIVERED_FARMS
 from batch.columns.study import BUDGETS
+from batch.program.delivered import EQUAL, MEASURES, amount_of
 from batch.program.season import approved_usd, committed_usd, paid_usd
 from batch.trail.limit_figures import APPROVED, budget_cells, cells_of, counted_by_budget
 from batch.trail.lines import CELL, FIGURE, sum_of
 
 OF_BUDGET = ("budget_usd", "carried_in_usd", "paid_usd", "committed_usd", "funded_now_usd")
+TOLD_BY = ("metered_kw", "metered_kwh", "hours_run", "water_acre_ft", "planned_hours",
+           "planned_acre_ft", "final_project_cost_usd", "approved_project_cost_usd")
 LESS = {"change_usd": ("today_usd", "promised_usd"),
         "load_change_kw": ("added_load_kw", "approved_added_load_kw"),
         "cost_change_usd": ("project_cost_usd", "approved_project_cost_usd")}
@@ -40,7 +44,7 @@ class SeasonFigures:
             return ((CELL, STUDY.name, 0, key),), None, ""
         if key in ("paid_usd", "committed_usd"):
             usd = (committed_usd(inputs.candidates) if key == "committed_usd"
-                   else paid_usd(inputs.candidates, first))
+                   else paid_usd(inputs))
             rows = usd.index[usd > 0] if row["program_year"] == first else usd.index[:0]
             parts, added = self._promised(rows)
             by = ("status", "in_service_date") if key == "paid_usd" else ("status",)
@@ -108,3 +112,62 @@ class SeasonFigures:
             return cells_of([farm], key), None, ""
         return (), None, ""
 
+    def delivered(self, name, key, row):
+        """A farm's season: cells of the Delivered sheet, else of its row on Candidates, and what is
+        worked of them."""
+        column, farm = DELIVERED_FARMS.by_key[key], self.farms.row_of[row["candidate_id"]]
+        if column.worked and not np.isnan(row[key]):
+            ids = {one: (FIGURE, "delivered", name, one) for one in DELIVERED_FARMS.by_key
+                   if one in column.worked.split()}
+            return tuple(ids.values()), lambda marked: " ".join(
+                f"{row[word]:.10g}{marked(ids[word])}" if word in ids else word
+                for word in column.worked.split()), ""
+        if key in ("planned_hours", "planned_acre_ft"):
+            hours = (FIGURE, "farm", farm, "season_hours")
+            more = cells_of([farm], "flow_gpm") if key == "planned_acre_ft" else ()
+            return (hours, *more), None, "flow times hours" if more else ""
+        place = self._row_of(name)
+        if key in ("promised_usd", "paid_usd"):
+            paid = ("paid_incentive_usd", "paid_cooperative_usd") if key == "paid_usd" else ()
+            parts = [*((CELL, DELIVERED.name, place, one) for one in paid),
+                     *(part for one in APPROVED for part in self._given(place, farm, one))]
+            return parts, None, "the sum of both"
+        if key in DELIVERED.by_key:
+            return self._given(place, farm, key), None, ""
+        return [(FIGURE, "delivered", name, one) for one in TOLD_BY], None, ""
+
+    def _row_of(self, name) -> int:
+        """The row of the Delivered sheet of a farm's season."""
+        farms = self.study.season.delivered
+        names = farms["candidate_id"] + "|" + farms["season"].map("{:g}".format)
+        return int(farms.index[names == name][0])
+
+    def _given(self, place, farm, key):
+        """The cell that a value comes of: of the row itself, or of the farm's."""
+        value = self.study.inputs.delivered.at[place, key]
+        if key in APPROVED_KEYS and value != value:
+            return cells_of([farm], key)
+        return ((CELL, DELIVERED.name, place, key),)
+
+    def realization(self, name, key, row):
+        """The sums of what is known of both, and their ratio."""
+        promised, has = MEASURES[name]
+        farms = self.study.season.delivered
+        known = farms[farms[promised].notna() & amount_of(farms, has).notna()]
+        names = known["candidate_id"] + "|" + known["season"].map("{:g}".format)
+
+        def figures(of):
+            return [(FIGURE, "delivered", one, of) for one in names]
+        if key == "promised":
+            return (*sum_of(figures(promised), known[promised]), "")
+        if key == "delivered":
+            if has in EQUAL:
+                parts = [*figures(has), *figures(promised)]
+                return parts, None, "their shares of what was promised"
+            return (*sum_of(figures(has), known[has]), "")
+        both = [(FIGURE, "realization", name, one) for one in ("promised", "delivered")]
+        if key == "ratio" and not np.isnan(row["ratio"]):
+            return both, lambda marked: " / ".join(
+                f"{row[one]:.10g}{marked(part)}" for one, part in zip(
+                    ("delivered", "promised"), reversed(both))), ""
+        return [*figures(promised), *figures(has)], None, "batch/portfolio/realization.py"

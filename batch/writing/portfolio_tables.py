@@ -15,11 +15,14 @@ def portfolio_tables(study) -> list[tuple[Sheet, str, pd.DataFrame]]:
         (columns.SCENARIO_TOTALS, "scenario_totals.csv", study.comparison.totals),
         (columns.SCENARIO_VERDICTS, "scenario_verdicts.csv", study.comparison.verdicts)]
     approved = [(columns.APPROVED_FARMS, "approved_farms.csv", study.season.approved)]
+    delivered = [(columns.DELIVERED_FARMS, "delivered.csv", study.season.delivered),
+                 (columns.REALIZATION, "realization.csv", study.season.realization)]
     spread = [(columns.LIST_SPREAD, "list_spread.csv", study.list_spread)]
     return [*beside, *(spread if len(study.list_spread) else ()),
             (columns.BUDGET, "budget.csv", study.season.budget),
             (columns.WAITING_LIST, "waiting_list.csv", study.season.waiting),
             *(approved if len(study.season.approved) else ()),
+            *(delivered if len(study.season.delivered) else ()),
             (columns.PROGRAM_TOTALS, "totals.csv", study.totals),
             (columns.BUDGET_SETS, "budget_sets.csv", p.sets),
             (columns.BUDGET_LIMITS, "budget_limits.csv", p.limits),

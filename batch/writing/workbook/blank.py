@@ -10,6 +10,7 @@ from openpyxl.worksheet.pagebreak import Break
 from batch import rules
 from batch.columns import (
     CANDIDATES,
+    DELIVERED,
     FEEDERS,
     INPUT_SHEETS,
     PROGRAM,
@@ -50,7 +51,8 @@ from batch.writing.workbook.table_sheets import (
 LISTS = "Lists"
 # Sheets that few programs need: the word that asks for one, and the sheet. They stand behind the
 # others, hidden unless they are asked for.
-ON_REQUEST = {"program": PROGRAM, "feeders": FEEDERS, "lines": SHARED_LINES}
+ON_REQUEST = {"program": PROGRAM, "feeders": FEEDERS, "lines": SHARED_LINES,
+              "delivered": DELIVERED}
 ALL = "all"
 SHEET_ORDER = (read_me.NAME, STUDY.name, CANDIDATES.name, RATES.name, UNIT_COSTS.name,
                *(sheet.name for sheet in ON_REQUEST.values()), LISTS)
