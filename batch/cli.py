@@ -271,6 +271,29 @@ def compare(one, other, workbook, overwrite, as_json):
 
 @main.command()
 @click.argument("result", type=WORKBOOK)
+@click.option("--into", "workbook", type=WORKBOOK, required=True,
+              help="The next season's workbook, made new.")
+@click.option("--year", type=int, help="Its program year.  [default: the year after the run's]")
+@click.option("--overwrite", is_flag=True, help="Replace an existing file.")
+def carry(result, workbook, year, overwrite):
+    """Take a finished RESULT into the next season's workbook; the run stays as it is."""
+    from batch.audit.carrying import finished_study
+    from batch.program.next_season import next_season
+    from batch.writing.new_file import must_be_free, must_be_workbook
+    from batch.writing.terminal import carried_text
+    from batch.writing.workbook.carried import write_carried
+
+    must_be_free(workbook, overwrite)
+    must_be_workbook(workbook)
+    study = finished_study(result)
+    year = study.inputs.rules.year + 1 if year is None else year
+    season = next_season(study, year)
+    write_carried(workbook, season, year)
+    say(carried_text(workbook, season, year))
+
+
+@main.command()
+@click.argument("result", type=WORKBOOK)
 @click.option("--count", type=click.IntRange(min=1), required=True, help="How many farms to draw.")
 @click.option("--seed", type=int, default=1, show_default=True,
               help="Another seed draws other farms; the same seed draws the same.")

@@ -36,6 +36,7 @@ LEAST_FIRST_COST, LEAST_LIFE_COST, MEMBERS_NPV = OPTION_CHOICES = (
 NO_CREDIT = "no refund by credit"
 NO_CAP = "no such cap"
 NO_LIMIT = "no such limit on a set"
+LAPSES, CARRIED_OVER = "lapses", "is carried over"
 COST_ALONE = "the budget paid incentive cost alone"
 NO_FLOOR = -10_000_000
 BY_LISTED_SIZE, BY_BANK = "the listed size", "the bank of three for three phases"
@@ -519,6 +520,15 @@ PORTFOLIO = grouped(
            default=False, source=COST_ALONE,
            help="yes where the budget pays the refund by credit of each funded farm, too, all its "
                 "years added up."),
+    Column(key="unspent_budget", label="Budget that is left at the year's end", group="",
+           kind="choice", choices=(LAPSES, CARRIED_OVER), default=LAPSES,
+           source="common practice of yearly budgets, no source",
+           help="What becomes of a year's money that is neither paid nor committed. Committed money "
+                "is always carried into the next year."),
+    Column(key="approval_months", label="Months that an approval holds", group="",
+           kind="integer", minimum=1, maximum=60, decimals=0, default=12,
+           source="common practice, no source",
+           help="The approval of a farm that is funded expires so long after the study's date."),
     _later("feeder_coincidence_pct", "Coincidence on feeders", "%", 20, 100, 100,
            "undiversified sum",
            "Share of the farms' added load that stands on a feeder at one time.", 0),

@@ -191,3 +191,17 @@ def check_summary(checked) -> dict:
     prices = None if checked.prices is None else checked.prices.to_dict("records")
     return {"counts": checked.counts, "stops": list(map(str, checked.stops)),
             "findings": checked.findings.listed(), "missing_prices": prices}
+
+
+def carried_text(workbook, season, year: int) -> str:
+    """What was carried into the next season, and what the planner does next."""
+    farms = ", ".join(f"{count} {status}" for status, count in season.counts.items())
+    money = season.study["carried_in_usd"]
+    lines = [f"{workbook}: the season of {year}. {farms}."
+             + (f" {money:,.2f} USD are carried in." if money else "")]
+    if season.own_rules:
+        lines.append("Not carried, since a year's rules are its own: "
+                     f"{', '.join(season.own_rules)}. Type what holds in {year} on Program.")
+    lines.append("Next: renew rates and prices, type the study's date and budget, bring states up "
+                 f"to date, then farmbatch check {workbook}")
+    return "\n".join(lines)
