@@ -31,7 +31,7 @@ def carried(tmp_path_factory):
         folder, rows, shared_lines=LINE, name="2025.xlsx", delivered=[
             {"candidate_id": "BUILT", "program_year": 2025, "season": 2025, "metered_kw": 55}],
         study={"rules_year": 2025, "study_name": "Round 2025", "study_date": "2025-11-30",
-               "cooperative_name": "Example Electric Cooperative", "program_budget_usd": 64_000})
+               "cooperative_name": "Example Electric Cooperative", "program_budget_usd": 70_000})
     run = write_run(run_study(validate(path)), folder / "out", overwrite=False, options={},
                     farm_pages=0)
     before = digests(run)

@@ -53,6 +53,8 @@ ENDS = {
     'farmbatch run my_program.xlsx --scenario "Tight budget"': DONE,
     "farmbatch run my_program.xlsx --scenario all": DONE,
     "farmbatch run my_program.xlsx --set program_budget_usd=500000": DONE,
+    "farmbatch run input_workbooks/season_2026.xlsx --out out --overwrite": DONE,
+    "farmbatch carry FOLDER --into next_season.xlsx": DONE,
     "farmbatch columns": DONE,
     "farmbatch columns --format csv": DONE,
     "farmbatch columns --format json": DONE,

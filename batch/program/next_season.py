@@ -6,8 +6,9 @@ from dataclasses import dataclass
 import pandas as pd
 
 from batch.columns import CANDIDATES, DELIVERED, FEEDERS, RATES, SHARED_LINES, UNIT_COSTS
-from batch.columns.candidates import APPROVED, GIVEN_UP
+from batch.columns.candidates import APPROVED, GIVEN_UP, STANDING
 from batch.columns.program import CARRIED_OVER
+from batch.program.season import rules_year_of
 from batch.reading.cell_text import is_blank
 from batch.rules import WORKBOOK
 
@@ -54,10 +55,12 @@ def _carried(study, row) -> dict:
     inputs, farm = study.inputs, study.results.loc[row]
     typed = _typed(inputs, CANDIDATES, inputs.candidates, row)
     if row not in study.funding.funded:
-        return typed
+        year = int(rules_year_of(inputs)[row])
+        return typed | ({"rules_year": year} if typed["status"] in STANDING else {})
     date = inputs.study["study_date"]
     return typed | {
         "funding_choice": None, "status": APPROVED, "status_date": date,
+        "supply_option": farm["supply_option"],
         "rules_year": int(inputs.study["rules_year"]),
         "approved_incentive_usd": round(farm["incentive_usd"], 2),
         "approved_cooperative_usd": round(farm["incentive_cost_usd"] - farm["incentive_usd"], 2),

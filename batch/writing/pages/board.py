@@ -7,7 +7,7 @@ import pandas as pd
 from batch.canonical import canonical_frame
 from batch.columns import PROGRAM, RESULTS
 from batch.columns import portfolio as columns
-from batch.columns.candidates import MUST_FUND
+from batch.columns.candidates import IN_SERVICE, MUST_FUND
 from batch.columns.program import BY_BEST_SET, COST_ITEMS, GOALS, item_key
 from batch.economics.benefit_tests import END_OF_YEAR
 from batch.findings import FAILS, MEETS, NOT_ASSESSED, WATCH
@@ -15,7 +15,7 @@ from batch.portfolio.settled_ranking import order_statement
 from batch.program.best_set import goal_unit
 from batch.program.choosing import CONDITIONS, QUALIFIES
 from batch.program.knowledge import is_closed_out
-from batch.program.season import budgets_usd
+from batch.program.season import budgets_usd, has_left
 from batch.program.totals import ALL_RANKED, BEST_SET, IN_BUDGET
 from batch.rules import YEAR
 from batch.writing.cautions import conventions
@@ -33,6 +33,10 @@ UNRANKED_KEYS = ("candidate_id", "farm_label", "verdict", "verdict_reason")
 SET_KEYS = ("method", "farms", "incentive_cost_usd", "added_load_kw", "cooperative_npv_usd",
             "together_npv_usd", "total_resource_npv_usd", "member_saving_usd_yr", "goal_gain",
             "is_proven")
+APPROVED_KEYS = ("candidate_id", "status", "promised_usd", "today_usd", "partners_left_usd", "told")
+DELIVERED_KEYS = ("candidate_id", "season", "realization_kw_pct", "realization_kwh_pct",
+                  "realization_kwh_equal_hours_pct", "realization_cost_pct",
+                  "promised_usd_per_kw", "paid_usd_per_kw", "told")
 FEEDER_KEYS = ("feeder_id", "candidates", "funded_kw", "diversified_kw", "spare_capacity_kw",
                "answer", "breaking_candidate", "unbalance_before_pct", "unbalance_after_pct",
                "unbalance_answer")
@@ -80,7 +84,7 @@ def board_page(study, pages_of: dict[int, str]) -> dict:
             "farms": _counts_of(study, funded), "risk": _risks(study, funded, rows),
             "administration": {"farm": study.inputs.rules["administration_usd"],
                                "all": funded.sum() * study.inputs.rules["administration_usd"]},
-            "sets": _sets(study, rows), "tests": TESTS}
+            "season": _season(study, rows), "sets": _sets(study, rows), "tests": TESTS}
     page |= {"charts": board_charts(study, funded, page),
              **_tables(study, results, funded, page, pages_of), **_assumptions(study)}
     return page
@@ -113,6 +117,23 @@ def _counts_of(study, funded):
             "with_conditions": int((mine["verdict"] == CONDITIONS).sum()),
             "on_shared_lines": int((mine["shared_line_members"] > 1).sum()),
             "verdicts": [(int(n), name) for name, n in results["verdict"].value_counts().items()]}
+
+
+def _season(study, rows):
+    """What the page says of money given away before and of meters; None where there is nothing of
+    it, so that a first round says nothing."""
+    candidates, season = study.inputs.candidates, study.season
+    status = candidates["status"]
+    carried_in = study.inputs.study["carried_in_usd"]
+    if not (carried_in or status.notna().any() or len(season.delivered)):
+        return None
+    open_farms = season.approved[season.approved["status"] != IN_SERVICE]
+    fails = open_farms[~open_farms["verdict"].isin([QUALIFIES, CONDITIONS])]
+    measures = {row.text("measure").partition(" [")[0]: row for row in rows.get("realization", [])
+                if row.has("ratio")}
+    return {"approved": len(open_farms), "failing": list(fails["candidate_id"]),
+            "left": [str(name) for name in candidates.loc[has_left(candidates), "candidate_id"]],
+            "measures": measures}
 
 
 def _risks(study, funded, rows):
@@ -183,6 +204,14 @@ def _sets(study, rows):
 
 # The page's tables that show a file's rows: file, the sheet that names its keys, keys, caption.
 TABLES = {
+    "waiting": ("waiting_list", columns.WAITING_LIST, tuple(columns.WAITING_LIST.by_key),
+                "Who waits, in order"),
+    "approved": ("approved_farms", columns.APPROVED_FARMS, APPROVED_KEYS,
+                 "Farms approved before, judged again"),
+    "delivered": ("delivered", columns.DELIVERED_FARMS, DELIVERED_KEYS,
+                  "What each farm's meter showed of what was promised"),
+    "realization": ("realization", columns.REALIZATION, tuple(columns.REALIZATION.by_key),
+                    "What the program delivered of what it promised"),
     "sets_table": ("budget_sets", columns.BUDGET_SETS, SET_KEYS, "Ways to give out the budget"),
     "limits": ("budget_limits", columns.BUDGET_LIMITS, tuple(columns.BUDGET_LIMITS.by_key),
                "What holds the best set back"),
@@ -223,7 +252,7 @@ def _tables(study, results, funded, page, pages_of):
         return made
 
     def of_file(file, sheet, keys, caption):
-        shown = rows[file] if file in WHOLE else rows[file][:MOST_OF_LINES]
+        shown = rows.get(file, []) if file in WHOLE else rows.get(file, [])[:MOST_OF_LINES]
         return table(shown, [sheet.by_key[k] for k in keys], caption) if shown else None
 
     return {

@@ -6,12 +6,16 @@ import numpy as np
 from batch.program.season import budgets_usd
 
 MOST_BARS, MOST_LINES = 24, 6
+MONEY = {"paid_usd": "paid", "committed_usd": "promised", "funded_now_usd": "funded now",
+         "left_usd": "left"}
 PAYERS = ("members", "cooperative", "incentive", "outside money")
 
 
 def board_charts(study, funded, page) -> dict:
     """The charts by name as SVG; None where there is nothing to draw."""
     return {"ranking": _ranking(study, funded), "payers": _payers(page["program"]),
+            "promised": _promised(study.season.delivered),
+            "money": _money(study.season.budget, page["season"]),
             "feeders": _feeders(study.feeders), "years": _years(study.portfolio.years),
             "tests": _tests(page["tests"], page["program"]),
             "tornado": _tornado(study.portfolio.tornado, page["program"]),
@@ -51,6 +55,29 @@ def _payers(program):
     text = "Of the funded work: " + ", ".join(
         f"{name} {value:,.0f} dollars" for name, value in zip(PAYERS, usd)) + "."
     return _drawn("payers", "Who pays for the work", text, PAYERS, usd)
+
+
+def _money(budget, season):
+    """The first year's money: paid, promised, funded now and left."""
+    if season is None or budget.empty:
+        return None
+    year = budget.iloc[0]
+    usd = [max(year[key], 0.0) for key in MONEY]
+    text = f"Of the money of {year['program_year']:.0f}: " + ", ".join(
+        f"{word} {value:,.0f} dollars" for word, value in zip(MONEY.values(), usd)) + "."
+    return _drawn("money", "Where the money stands", text, list(MONEY.values()), usd)
+
+
+def _promised(delivered):
+    """Promised energy against metered, a point for each farm and season."""
+    known = delivered[delivered[["approved_energy_kwh", "metered_kwh"]].notna().all(axis=1)]
+    if known.empty:
+        return None
+    pairs = zip(known["candidate_id"], known["approved_energy_kwh"], known["metered_kwh"])
+    text = "; ".join(f"{name}: {x:,.0f} kWh promised, {y:,.0f} metered" for name, x, y in pairs)
+    return _drawn("promised", "Promised energy against metered", text + ".",
+                  list(known["candidate_id"].astype(str)),
+                  *(known[key].to_numpy(float) for key in ("approved_energy_kwh", "metered_kwh")))
 
 
 def _feeders(feeders):

@@ -139,6 +139,35 @@ def payers(names, usd):
     return figure
 
 
+def money(names, usd):
+    """A year's money in one bar, part behind part."""
+    figure, axes = _axes(0.85, bottom_in=0.3, top_in=0.34, left_in=0.15)
+    starts = np.concatenate([[0.0], np.cumsum(usd)])
+    for k, (name, value) in enumerate(zip(names, usd)):
+        axes.barh(0, value, left=starts[k], height=0.6, label=name, edgecolor=INK, linewidth=0.7,
+                  color=[INK, TEAL, OCHRE, "white"][k], hatch=["", "", HATCH, ""][k])
+    axes.set_yticks([])
+    axes.set_xlim(0, starts[-1] or 1)
+    _dollars(axes.xaxis)
+    axes.legend(loc="lower left", bbox_to_anchor=(-0.01, 1.0), ncols=4, handlelength=1.6)
+    return figure
+
+
+def promised(names, promised_kwh, metered_kwh):
+    """Metered energy over promised; on the line as much came as was promised."""
+    figure, axes = _axes(2.6, left_in=0.75, top_in=0.3)
+    most = 1.1 * max([*promised_kwh, *metered_kwh, 1.0]) / 1000
+    axes.plot([0, most], [0, most], color=GREY, linewidth=1, linestyle="--")
+    axes.plot(promised_kwh / 1000, metered_kwh / 1000, "o", color=TEAL)
+    for name, x, y in list(zip(names, promised_kwh / 1000, metered_kwh / 1000))[:MOST_EDGED]:
+        axes.annotate(_clipped(name), (x, y), (5, -9), textcoords="offset points")
+    axes.set_xlim(0, most)
+    axes.set_ylim(0, most)
+    axes.set_xlabel("promised, MWh in a season")
+    axes.set_title("metered, MWh", loc="left")
+    return figure
+
+
 def tests(names, ratio):
     """Benefit over cost of each test, and the line at which they are equal."""
     figure, axes = _names_axes(names, right_in=0.6)
