@@ -72,10 +72,11 @@ def farm_page(study, row, text, design, checks, ledger, flows, way_back) -> dict
 
 
 def letter_page(farm_values: dict, *, is_funded: bool, has_budget: bool,
-                funds_best: bool) -> dict:
-    """What the letter needs beyond the farm's sheet."""
+                funds_best: bool, leaving: Row | None) -> dict:
+    """What the letter needs beyond the farm's sheet. `leaving` is the row of withdrawals.csv that
+    tells what the others bear if the farm leaves; None for one that is not funded."""
     return {**farm_values, "is_funded": is_funded, "has_budget": has_budget,
-            "funds_best": funds_best,
+            "funds_best": funds_best, "leaving": leaving,
             "letter_cautions": (CAUTIONS[0], CAUTIONS[3])}
 
 

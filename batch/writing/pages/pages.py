@@ -5,6 +5,7 @@ from pathlib import Path
 
 from batch.canonical import canonical_frame
 from batch.columns import RESULTS
+from batch.columns.portfolio import WITHDRAWALS
 from batch.money.valuation import cash_flows
 from batch.run_names import farm_file_names
 from batch.shown_text import cleaned
@@ -12,8 +13,10 @@ from batch.writing.cautions import CAUTIONS
 from batch.writing.outputs import listed_ledger
 from batch.writing.pages.board import board_page
 from batch.writing.pages.farm_sheet import farm_page, letter_page
+from batch.writing.pages.figures import rows_of
 from batch.writing.pages.templates import Pages, Templates, read_templates
 from batch.writing.pages.way_back import WayBack
+from batch.writing.portfolio_tables import with_columns
 
 BOARD, FARM, LETTER = "board.html", "farm.html", "offer.html"
 
@@ -34,6 +37,9 @@ def write_pages(study, folder: Path, fingerprint: str, farm_pages: int | None = 
     for name in ("farms", "offers"):
         (folder / name).mkdir()
     funded = study.results["funded"] == 1
+    leaving = {row.text("candidate_id"): row for row in rows_of("withdrawals", canonical_frame(
+        with_columns(study.portfolio.withdrawals, WITHDRAWALS), WITHDRAWALS.columns),
+        "candidate_id")}
     funds_best = study.funding.funds_best_set
     for row, page in _farm_pages(study, index):
         name, page = f"{names[row]}.html", shared | page
@@ -42,6 +48,7 @@ def write_pages(study, folder: Path, fingerprint: str, farm_pages: int | None = 
                pages.render(FARM, page | {"file": name, "has_letter": has_letter}))
         if has_letter:
             letter = letter_page(page, is_funded=bool(funded[row]), funds_best=funds_best,
+                                 leaving=leaving.get(str(study.results.at[row, "candidate_id"])),
                                  has_budget=study.inputs.study["program_budget_usd"] is not None)
             _write(folder / "offers" / name, pages.render(LETTER, letter | {"file": name}))
 
