@@ -29,8 +29,8 @@ def main():
 @click.argument("workbook", type=WORKBOOK)
 @click.option("--year", type=int, help="Program year whose rules are prefilled.  [default: newest]")
 @click.option("--with", "shown", default="", metavar="SHEETS",
-              help="Sheets that few programs need, with commas: program, feeders, lines, or all. "
-                   "Otherwise they are hidden.")
+              help="Sheets that few programs need, with commas: program, feeders, lines, limits, "
+                   "or all. Otherwise they are hidden.")
 @click.option("--prices", type=WORKBOOK,
               help="Put the prices of another workbook beside those to be filled in.")
 @click.option("--overwrite", is_flag=True, help="Replace an existing file.")

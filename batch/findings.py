@@ -26,7 +26,7 @@ DECIDES = {
     "which farms get money": (
         "budget-set-impossible", "set-limit-unmet", "must-fund-unranked", "account-blank",
         "known-too-little", "nothing-meets", "asked-option-fails", "no-added-load",
-        "no-useful-load", "line-sets-limited", "feeder-over-capacity"),
+        "no-useful-load", "line-sets-limited", "limit-exceeded", "feeder-over-capacity"),
     "who pays how much": (
         "incentive-differs", "share-above-farm-cap", "shared-line-incomplete",
         "line-counted-twice", "fuel-price-missing", "comparison-unknown", "cost-year-old",

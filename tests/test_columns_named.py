@@ -14,6 +14,7 @@ import pytest
 from batch.columns import (
     CANDIDATES,
     FEEDERS,
+    LIMITS,
     PROGRAM,
     RATES,
     RESULTS,
@@ -39,7 +40,7 @@ def frames(demo_run):
     inputs = replace(study.inputs, findings=Findings())
     farms = assessable(inputs)
     typed = (("candidates", CANDIDATES), ("rates", RATES), ("unit_costs", UNIT_COSTS),
-             ("feeders", FEEDERS), ("shared_lines", SHARED_LINES))
+             ("feeders", FEEDERS), ("shared_lines", SHARED_LINES), ("limits", LIMITS))
     return [
         *((name, getattr(inputs, name), (sheet,)) for name, sheet in typed),
         ("pump load and present plant", farms, (CANDIDATES, RESULTS, WORKING)),

@@ -34,7 +34,7 @@ FILLED = {"KEY": "incentive_usd_per_kw", "FOLDER": "out/test-study", "ID": "F-1"
 ENDS = {
     "farmbatch blank my_program.xlsx": DONE,
     "farmbatch blank next_year.xlsx --prices my_program.xlsx": DONE,
-    "farmbatch blank next_year.xlsx --with program,feeders,lines": DONE,
+    "farmbatch blank next_year.xlsx --with program,feeders,lines,limits": DONE,
     "farmbatch form my_forms": DONE,
     "farmbatch form my_forms --cooperative 'Example Electric Cooperative'": DONE,
     "farmbatch adopt my_list.csv --into my_program.xlsx": DONE,

@@ -6,15 +6,15 @@ import numpy as np
 import pandas as pd
 
 from batch import rules
-from batch.columns import CANDIDATES, FEEDERS, RATES, SHARED_LINES, STUDY, UNIT_COSTS
+from batch.columns import CANDIDATES, FEEDERS, LIMITS, RATES, SHARED_LINES, STUDY, UNIT_COSTS
 from batch.columns.column import Sheet
 from batch.reading.column_cells import quoted
 
 CLOSE = 1e-9  # unit conversions leave a tail of that size
 NAMED_BY = ((CANDIDATES, "candidates", ("candidate_id",)), (RATES, "rates", ("rate_id",)),
             (UNIT_COSTS, "unit_costs", ("item", "line_build", "phases", "size", "candidate_id")),
-            (FEEDERS, "feeders", ("feeder_id",)), (SHARED_LINES, "shared_lines",
-                                                   ("shared_line_id",)))
+            (FEEDERS, "feeders", ("feeder_id",)),
+            (SHARED_LINES, "shared_lines", ("shared_line_id",)), (LIMITS, "limits", ("name",)))
 ROW, RULES_SHEET = "(row)", "Rules in force"
 
 

@@ -6,7 +6,16 @@ import numpy as np
 import pandas as pd
 
 from batch import rules, tables
-from batch.columns import CANDIDATES, FEEDERS, PROGRAM, RATES, SHARED_LINES, STUDY, UNIT_COSTS
+from batch.columns import (
+    CANDIDATES,
+    FEEDERS,
+    LIMITS,
+    PROGRAM,
+    RATES,
+    SHARED_LINES,
+    STUDY,
+    UNIT_COSTS,
+)
 from batch.columns.unit_costs import SIZE_UNITS
 from batch.reading.cell_text import is_blank
 from batch.reading.key_values import places_of, rule_text
@@ -38,7 +47,7 @@ class Ends:
         self.tables = {sheet.name: (sheet, frame) for sheet, frame in (
             (CANDIDATES, inputs.candidates), (RATES, inputs.rates),
             (UNIT_COSTS, inputs.unit_costs), (FEEDERS, inputs.feeders),
-            (SHARED_LINES, inputs.shared_lines))}
+            (SHARED_LINES, inputs.shared_lines), (LIMITS, inputs.limits))}
 
     def line(self, end: tuple) -> Line:
         """The line of an end's id."""

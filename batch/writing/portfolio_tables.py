@@ -14,6 +14,7 @@ def portfolio_tables(study) -> list[tuple[Sheet, str, pd.DataFrame]]:
     beside = [] if study.comparison is None else [
         (columns.SCENARIO_TOTALS, "scenario_totals.csv", study.comparison.totals),
         (columns.SCENARIO_VERDICTS, "scenario_verdicts.csv", study.comparison.verdicts)]
+    bought = [(columns.BUYING_LIST, "buying_list.csv", p.buying_list)]
     spread = [(columns.LIST_SPREAD, "list_spread.csv", study.list_spread)]
     return [*beside, *(spread if len(study.list_spread) else ()),
             (columns.PROGRAM_TOTALS, "totals.csv", study.totals),
@@ -30,6 +31,7 @@ def portfolio_tables(study) -> list[tuple[Sheet, str, pd.DataFrame]]:
             (columns.SET_EXCHANGE, "set_exchange.csv", p.exchange),
             (columns.BUDGET_STEPS, "budget_steps.csv", p.budget_steps),
             (columns.WITHDRAWALS, "withdrawals.csv", p.withdrawals),
+            *(bought if len(p.buying_list) else ()),
             (columns.COST_LINES, "cost_lines.csv", study.cost_lines)]
 
 

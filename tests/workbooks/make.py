@@ -7,7 +7,7 @@ from pathlib import Path
 
 import openpyxl
 
-from batch.columns import CANDIDATES, FEEDERS, RATES, SHARED_LINES, STUDY, UNIT_COSTS
+from batch.columns import CANDIDATES, FEEDERS, LIMITS, RATES, SHARED_LINES, STUDY, UNIT_COSTS
 from batch.reading.cells import read_workbook
 from batch.reading.validate import validate
 
@@ -58,8 +58,8 @@ def example_row(number: int = 1, **changes) -> dict:
 
 
 def candidate_workbook(folder, rows=({},), headers=None, study=None, program=None, rates=None,
-                       unit_costs=None, feeders=None, shared_lines=None, edit=None,
-                       name="study.xlsx") -> Path:
+                       unit_costs=None, feeders=None, shared_lines=None, limits=None,
+                       edit=None, name="study.xlsx") -> Path:
     """Write a minimal valid workbook and return its path.
 
     rows : one dict per candidate, key -> value; what it leaves out is the dictionary's example
@@ -69,9 +69,9 @@ def candidate_workbook(folder, rows=({},), headers=None, study=None, program=Non
         or under an alias. None as text leaves the column out.
     study, program : key -> value on these sheets; (value, unit, source) is possible for program.
         A study value of None leaves its key out.
-    rates, unit_costs, feeders, shared_lines : list of dicts, key -> value. Rates and unit costs
-        have one rate 'IRR' and a short price list when not given; the other two sheets are left
-        out when not given.
+    rates, unit_costs, feeders, shared_lines, limits : list of dicts, key -> value. Rates and unit
+        costs have one rate 'IRR' and a short price list when not given; the other three sheets are
+        left out when not given.
     edit : function of the openpyxl workbook, called before it is saved, for anything else.
 
     The header of Candidates is row 1, the first candidate is row 2.
@@ -89,6 +89,8 @@ def candidate_workbook(folder, rows=({},), headers=None, study=None, program=Non
         _add_table(book, FEEDERS, feeders)
     if shared_lines is not None:
         _add_table(book, SHARED_LINES, shared_lines)
+    if limits is not None:
+        _add_table(book, LIMITS, limits)
     if edit:
         edit(book)
     path = Path(folder) / name
