@@ -14,7 +14,7 @@ from batch.findings import Findings
 from batch.money.quantities import SHARED_JOB, SHARED_LINE, _shared
 from batch.program import budgeting, standing
 from batch.program.stock import buying_list
-from batch.reading.validate import validate
+from batch.reading.validate import examine, validate
 from batch.rules import Rule
 from batch.study import run_study
 from batch.writing.portfolio_tables import portfolio_tables
@@ -77,6 +77,15 @@ def test_rows_with_faults_are_told_by_cell_and_left_out(tmp_path):
         ("D", 6): "list-unreadable", ("D", 7): "limit-unusable", ("D", 8): "limit-unusable",
         ("A", 9): "id-repeated", ("D", 10): "limit-unusable"}
     assert not inputs.has_error.any()
+
+
+@pytest.mark.parametrize("column", range(1, 5))
+def test_sheet_without_a_column_is_told(tmp_path, column):
+    path = candidate_workbook(tmp_path, limits=[row("Line", "ft", 100, "line")],
+                              edit=lambda book: book["Limits"].delete_cols(column))
+    found = examine(path)
+    assert found.inputs.limits.empty
+    assert [LIMITS.name in str(fault) for fault in found.stops.faults] == [True]
 
 
 # --- a shared line counted once -------------------------------------------------------------------

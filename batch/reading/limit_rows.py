@@ -17,6 +17,7 @@ def usable_limits(limits: pd.DataFrame, unit_costs: pd.DataFrame, cells: SheetCe
     """The rows without a fault, their units as the ledger writes them."""
     letters = {header.key: header.letter for header in cells.headers} if cells else {}
     good = limits[~limits.index.isin(findings.rows_with_errors(LIMITS.name))]
+    good = good.dropna(subset=list(LIMITS.by_key))  # a column that is missing is told by itself
     first: dict = {}
     kept = []
     for row, limit in good.iterrows():
