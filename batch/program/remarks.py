@@ -3,8 +3,8 @@
 import pandas as pd
 
 from batch.columns.candidates import MUST_FUND, SINGLE_PHASE_DRIVE
-from batch.columns.program import USEFUL_LOAD
 from batch.columns.limits import LIMITS
+from batch.columns.program import USEFUL_LOAD
 from batch.columns.unit_costs import ITEMS, LINE, UNIT_COSTS
 from batch.findings import WATCH
 from batch.program.choosing import may_be_chosen, meets_limits, standing

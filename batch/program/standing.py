@@ -145,11 +145,11 @@ def _why_not(table, funding, added, inputs):
 def _narrow_limits(funding):
     """A function of a farm that the best set leaves out: the limits beside the budget that have no
     room for it as well, each with what it would take and what is left, in the limit's unit."""
-    asked = funding.asked
+    asked, funded = funding.asked, set(funding.funded)
     place, now = {}, []
     for line, (rows, _, _) in enumerate(asked.sets.groups):
         place |= {row: (line, 1 << k) for k, row in enumerate(rows)}
-        now.append(sum(1 << k for k, row in enumerate(rows) if row in funding.funded))
+        now.append(sum(1 << k for k, row in enumerate(rows) if row in funded))
     left = asked.room - sum(asked.uses(line, number) for line, number in enumerate(now))
 
     def of(farm):
