@@ -29,8 +29,8 @@ def main():
 @click.argument("workbook", type=WORKBOOK)
 @click.option("--year", type=int, help="Program year whose rules are prefilled.  [default: newest]")
 @click.option("--with", "shown", default="", metavar="SHEETS",
-              help="Sheets that few programs need, with commas: program, feeders, lines, or all. "
-                   "Otherwise they are hidden.")
+              help="Sheets that few programs need, with commas: program, feeders, lines, limits, "
+                   "or all. Otherwise they are hidden.")
 @click.option("--prices", type=WORKBOOK,
               help="Put the prices of another workbook beside those to be filled in.")
 @click.option("--overwrite", is_flag=True, help="Replace an existing file.")
@@ -277,7 +277,7 @@ def compare(one, other, workbook, overwrite, as_json):
 @click.option("--overwrite", is_flag=True, help="Replace an existing file.")
 def carry(result, workbook, year, overwrite):
     """Take a finished RESULT into the next season's workbook; the run stays as it is."""
-    from batch.audit.carrying import finished_study
+    from batch.audit.carrying import finished_study, must_have_rules
     from batch.program.next_season import next_season
     from batch.writing.new_file import must_be_free, must_be_workbook
     from batch.writing.terminal import carried_text
@@ -287,6 +287,7 @@ def carry(result, workbook, year, overwrite):
     must_be_workbook(workbook)
     study = finished_study(result)
     year = study.inputs.rules.year + 1 if year is None else year
+    must_have_rules(year)
     season = next_season(study, year)
     write_carried(workbook, season, year)
     say(carried_text(workbook, season, year))

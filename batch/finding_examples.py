@@ -48,6 +48,8 @@ EXAMPLES = {
     "example-row-skipped": "Candidates!A26: 1 example row of the blank workbook.",
     "quotation-unused":
         "Unit costs!M51: no candidate is called 'A-9', and the row prices nothing.",
+    "limit-unusable":
+        "Limits!B3: Unit is 'm', and what the row counts is counted in ft.",
     "price-row-open": "Unit costs!F50: 1 row without a price, not offered.",
     "header-row-skipped": "Candidates, row 56: repeats the headers.",
     "hidden-rows-read": "Candidates: rows that are hidden or filtered out were read: 4, 7 to 9.",
@@ -199,6 +201,9 @@ EXAMPLES = {
     "line-counted-twice":
         "Candidates!E12: Single-phase line to build is 5,600 ft, and the farm uses 5,280 ft of the "
         "shared line 'S1' besides; both are paid for.",
+    "limit-exceeded":
+        "Limits row 2: the funded farms take 5,300 ft of 'three-phase line'; 5,000 ft are "
+        "available.",
     "feeder-over-capacity":
         "Feeder Heron 1: 946 kW of all ranked farms stand against 900 kW of spare capacity; down "
         "the ranking, F-12 is the first that does not fit.",

@@ -82,7 +82,8 @@ CATALOGUE = {
         "Set the cell's format to Text and type it again; leave it if the date is meant."),
     "list-unreadable": Kind(
         ERROR, "A list that cannot be read",
-        "The cell holds no list of months, shares, tiers or cost items in the form of the help.",
+        "The cell holds no list of months, shares, tiers, cost items or counted things in the form "
+        "of the help.",
         "Write the list as in the example of the message."),
     "text-cleaned": Kind(
         NOTE, "Text was cleaned", "The text held control characters or was too long.",
@@ -104,6 +105,11 @@ CATALOGUE = {
         WATCH, "A price for one candidate prices nothing",
         "No row of Candidates has the name, or the item is a line, whose price is that of all.",
         "Write the candidate's name as on Candidates, or delete the row."),
+    "limit-unusable": Kind(
+        ERROR, "A row of Limits that cannot be held",
+        "Its unit is not that of what it counts, the price list has no such size, or an earlier "
+        "row counts the same. The study goes on without the row.",
+        "Mend the cell, or delete the row."),
     "price-row-open": Kind(
         NOTE, "Rows of the price list have no price",
         "The price's cell is blank, so that the row is not offered.",
@@ -361,6 +367,10 @@ CATALOGUE = {
         "The farm's own line is as long as what it uses of its shared line, or up to twice as "
         "long: it may contain it.",
         "Give the farm's own spur beyond the shared line alone; if it is this long, leave it."),
+    "limit-exceeded": Kind(
+        WATCH, "The funded farms take more than there is",
+        "The ranking's line does not look at the Limits sheet; the best set does.",
+        "Provide for more, fund the best set (rule budget_method), or change the row of Limits."),
     "feeder-over-capacity": Kind(
         WATCH, "A feeder would be overloaded",
         "The added load of its candidates is above the feeder's spare capacity.",

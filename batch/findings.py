@@ -29,7 +29,7 @@ DECIDES = {
         "history-impossible", "rules-year-unused", "delivered-unknown-farm", "delivered-twice",
         "delivered-without-service", "meter-unlikely",
         "known-too-little", "nothing-meets", "asked-option-fails", "no-added-load",
-        "no-useful-load", "line-sets-limited", "feeder-over-capacity"),
+        "no-useful-load", "line-sets-limited", "limit-exceeded", "feeder-over-capacity"),
     "who pays how much": (
         "incentive-differs", "share-above-farm-cap", "shared-line-incomplete",
         "line-counted-twice", "fuel-price-missing", "comparison-unknown", "cost-year-old",

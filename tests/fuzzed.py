@@ -4,7 +4,16 @@ import datetime
 
 from hypothesis import strategies as st
 
-from batch.columns import CANDIDATES, FEEDERS, PROGRAM, RATES, SHARED_LINES, STUDY, UNIT_COSTS
+from batch.columns import (
+    CANDIDATES,
+    FEEDERS,
+    LIMITS,
+    PROGRAM,
+    RATES,
+    SHARED_LINES,
+    STUDY,
+    UNIT_COSTS,
+)
 
 ODD_TEXT = (
     "1,300", "1.300,5", "12,5", " 140\xa0", "140 ft", "42 m", "1e3", "-0", "1e400", "nan", "inf",
@@ -78,4 +87,5 @@ def other_sheets(cells):
 
     return st.fixed_dictionaries({
         "rates": few(RATES), "unit_costs": few(UNIT_COSTS), "feeders": few(FEEDERS),
-        "shared_lines": few(SHARED_LINES), "study": few(STUDY), "program": few(PROGRAM)})
+        "shared_lines": few(SHARED_LINES), "limits": few(LIMITS), "study": few(STUDY),
+        "program": few(PROGRAM)})

@@ -84,7 +84,8 @@ def test_a_year_without_rules_is_refused(tmp_path):
 
 def test_sheets_stand_in_order(book):
     assert tuple(book.sheetnames) == ("Read me", "Study", "Candidates", "Rates", "Unit costs",
-                                      "Program", "Feeders", "Shared lines", "Lists")
+                                      "Program", "Feeders", "Shared lines", "Limits", "Delivered",
+                                      "Lists")
 
 
 def test_four_input_sheets_are_shown_and_others_on_request(book):
@@ -95,7 +96,8 @@ def test_four_input_sheets_are_shown_and_others_on_request(book):
     help_lines = [row for row in book["Read me"].values if any(row)]
     assert len(help_lines) <= 24
     more = blank.new_workbook(YEAR, shown=blank.asked_sheets("Program, lines"))
-    assert [sheet.title for sheet in more if sheet.sheet_state == "hidden"] == ["Feeders", "Lists"]
+    assert [sheet.title for sheet in more if sheet.sheet_state == "hidden"] == [
+        "Feeders", "Limits", "Delivered", "Lists"]
     assert blank.asked_sheets("all") == tuple(blank.ON_REQUEST)
     with pytest.raises(StudyError, match="'lanes'.*") as refused:
         blank.asked_sheets("lanes")

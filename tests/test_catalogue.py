@@ -119,7 +119,7 @@ ON_A_SHEET = {"list-unreadable", "blank-row-skipped", "header-row-skipped",
               "hidden-rows-read", "hidden-sheet-read",
               "shared-line-incomplete", "cost-year-old", "feeder-over-capacity",
               "scenario-changed", "scenario-without-effect", "price-step-ignored",
-              "price-row-open", "quotation-unused"}
+              "price-row-open", "quotation-unused", "limit-unusable", "limit-exceeded"}
 # Made by hand in test_scenario_changes.py and test_settled_sets.py.
 BY_HAND = {"scenario-unusable", "line-sets-limited"}
 WITH_A_SMALL_BUS = {"waveform-unsettled"}
@@ -187,6 +187,8 @@ def found(tmp_path_factory):
         feeders=[{"feeder_id": "F1", "spare_capacity_kw": 1}],
         shared_lines=[{"shared_line_id": "S1", "shared_single_phase_ft": 900,
                        "shared_three_phase_ft": 900}],
+        limits=[{"name": "wire", "unit": "ft", "available": 0, "counts": "line"},
+                {"name": "again", "unit": "m", "available": 9, "counts": "line, overhead"}],
         program={"tower_span_ft": (185, "ft", "Resolution 9"), "tower_spam_ft": 1}, edit=finish)
     with_stored_value(path, b"300+500", b"800")
     scenario = folder / "dear.toml"

@@ -15,6 +15,7 @@ from batch.columns import (
     CANDIDATES,
     DELIVERED,
     FEEDERS,
+    LIMITS,
     PROGRAM,
     RATES,
     RESULTS,
@@ -40,7 +41,8 @@ def frames(demo_run):
     inputs = replace(study.inputs, findings=Findings())
     farms = assessable(inputs)
     typed = (("candidates", CANDIDATES), ("rates", RATES), ("unit_costs", UNIT_COSTS),
-             ("feeders", FEEDERS), ("shared_lines", SHARED_LINES), ("delivered", DELIVERED))
+             ("feeders", FEEDERS), ("shared_lines", SHARED_LINES), ("limits", LIMITS),
+             ("delivered", DELIVERED))
     return [
         *((name, getattr(inputs, name), (sheet,)) for name, sheet in typed),
         ("pump load and present plant", farms, (CANDIDATES, RESULTS, WORKING)),

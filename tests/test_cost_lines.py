@@ -49,6 +49,20 @@ def test_price_is_in_the_row_that_is_named(demo):
         assert row[0] == line.priced_as and float(row[price]) == line.unit_price_usd
 
 
+def test_buying_list_adds_up_to_the_lines_of_the_funded_farms(demo):
+    """Two ways to one figure: thing by thing over all farms, and farm by farm."""
+    study, lines, _ = demo
+    funded = study.results.loc[study.results["funded"] == 1, "candidate_id"]
+    mine = lines[lines["candidate_id"].isin(funded)]
+    bought = study.portfolio.buying_list
+    item = bought["thing"].str.partition(",")[0]
+    assert len(funded) > 10 and bought["bought_usd"].sum() == pytest.approx(
+        mine["amount_usd"].sum())
+    for one in ("drive", "transformer", "motor lead", "service conductor", "line job"):
+        assert bought.loc[item == one, "quantity"].sum() == pytest.approx(
+            mine.loc[mine["priced_as"] == one, "quantity"].sum())
+
+
 def test_every_line_is_counted_within_its_farm(demo):
     _, lines, chosen = demo
     for _, numbers in lines.groupby("candidate_id")["line_number"]:

@@ -52,6 +52,8 @@ def workbook_of(folder, rows, others=None):
         feeders=[{"feeder_id": "F1"} | others["feeders"]],
         shared_lines=[{"shared_line_id": "S1", "shared_single_phase_ft": 900}
                       | others["shared_lines"]],
+        limits=[{"name": "Line", "unit": "ft", "available": 3_000, "counts": "line"}
+                | others["limits"]],
         study=others["study"], program=others["program"])
 
 

@@ -22,19 +22,21 @@ from tests.workbooks.make import candidate_workbook, unit_cost_rows
 
 CODES = dict(re.findall(r"^\| (\d+) \| (.*) \|$", TEXTS[README], re.MULTILINE))
 DONE, NOT_ASSESSED, DIFFERENT = 0, 1, 1
+LAST_SEASON = "out/season-2025-demo-055713"
 DEMO_FOLDER = "out/irrigation-round-2026-demo-9ce1ea"
 # What stands in the texts for something of the reader's, and what the tests put there.
 FILLED = {"KEY": "incentive_usd_per_kw", "FOLDER": "out/test-study", "ID": "F-1",
           "FILE": "results", "ROW": "F-1",
           "SLUG": "value-missing", "RESULT": "out/test-study", "ONE": "out/test-study",
           "OTHER": "other.xlsx", "N": "1", "MY_TEMPLATES": "my_templates",
-          DEMO_FOLDER: "out/test-study", OF_FARM: "F-1"}
+          DEMO_FOLDER: "out/test-study", OF_FARM: "F-1",
+          LAST_SEASON: "out/last-season", "LAST_RUN": "out/last-season"}
 # The exit code of every command that README and manual show, of a program of three farms of which
 # one lacks its flow.
 ENDS = {
     "farmbatch blank my_program.xlsx": DONE,
     "farmbatch blank next_year.xlsx --prices my_program.xlsx": DONE,
-    "farmbatch blank next_year.xlsx --with program,feeders,lines": DONE,
+    "farmbatch blank next_year.xlsx --with program,feeders,lines,limits": DONE,
     "farmbatch form my_forms": DONE,
     "farmbatch form my_forms --cooperative 'Example Electric Cooperative'": DONE,
     "farmbatch adopt my_list.csv --into my_program.xlsx": DONE,
@@ -54,7 +56,10 @@ ENDS = {
     "farmbatch run my_program.xlsx --scenario all": DONE,
     "farmbatch run my_program.xlsx --set program_budget_usd=500000": DONE,
     "farmbatch run input_workbooks/season_2026.xlsx --out out --overwrite": DONE,
-    "farmbatch carry FOLDER --into next_season.xlsx": DONE,
+    "farmbatch run input_workbooks/season_2025.xlsx --out out --overwrite": DONE,
+    "farmbatch carry LAST_RUN --into next_season.xlsx": DONE,
+    f"farmbatch carry {LAST_SEASON} --into next_season.xlsx": DONE,
+    "farmbatch blank next_year.xlsx --with delivered": DONE,
     "farmbatch columns": DONE,
     "farmbatch columns --format csv": DONE,
     "farmbatch columns --format json": DONE,
@@ -144,9 +149,14 @@ def program(tmp_path_factory):
         shutil.copy(source, folder / name)
     (folder / "my_templates").mkdir()
     shutil.copy(ROOT / "templates" / "offer.html", folder / "my_templates")
-    made = CliRunner().invoke(main, ["run", str(folder / "my_program.xlsx"), "--out",
-                                     str(folder / "out")])
-    assert made.exit_code == 0, made.output
+    candidate_workbook(folder, name="last.xlsx", study={
+        "study_name": "Last season", "rules_year": 2025, "program_budget_usd": 60_000})
+    for name in ("my_program.xlsx", "last.xlsx"):
+        made = CliRunner().invoke(main, ["run", str(folder / name), "--out", str(folder / "out")])
+        assert made.exit_code == 0, made.output
+    (folder / "input_workbooks").mkdir()
+    for path in (ROOT / "input_workbooks").glob("season_*.xlsx"):
+        shutil.copy(path, folder / "input_workbooks")
     return folder
 
 

@@ -15,11 +15,13 @@ from batch.program import budgeting
 from batch.program.best_set import Asked, best_set
 from batch.program.conflict import conflict
 from batch.program.set_limits import RULES, accounts_of
+from batch.program.stock import StockRow
 from batch.reading.validate import validate
 from batch.rules import Rule
 from batch.study import run_study
 from tests.workbooks.make import candidate_workbook
 
+STOCK = ("wire", "drives")  # what a farm takes of two rows of the Limits sheet
 FIGURES = ("ratepayer_benefits_usd", "ratepayer_costs_usd", "total_resource_benefits_usd",
            "total_resource_costs_usd")
 
@@ -41,7 +43,8 @@ def drawn(seed):
                     "farm_row": row, "feeder_id": "FG"[row % 2], "value": draw.integers(-2, 9),
                     "added_load_kw": draw.integers(1, 6) * 10.0, **dict(zip(
                         FIGURES, draw.integers(0, 9, 4) * 100.0)),
-                    "incentive_cost_usd": draw.integers(1, 9) * 10.0})
+                    "incentive_cost_usd": draw.integers(1, 9) * 10.0,
+                    "wire": draw.integers(0, 9) / 4, "drives": float(draw.integers(0, 3))})
         mine = [pd.DataFrame(chosen).loc[numbers[n]] for n in numbers]
         yes, some = np.ones(2 ** m, bool), np.append(True, draw.random(2 ** m - 1) < 0.9)
         lines.append(Line(tuple(f"{'abc'[k]}{j}" for j in range(m)), np.arange(2 ** m),
@@ -55,11 +58,16 @@ def drawn(seed):
     rules = {rule: most for rule, most in zip(RULES, (
         draw.integers(5, 15) / 10, draw.integers(5, 15) / 10, draw.integers(10, 40) / 10,
         draw.integers(5, 20) * 10.0)) if draw.random() < 0.5}
+    limits = [StockRow(2 + k, name, "ft", draw.integers(0, 12) / 2, ())
+              for k, name in enumerate(STOCK) if draw.random() < 0.5]
+    stock = SimpleNamespace(rows=limits, amounts=lambda chosen: [
+        chosen[row.name].to_numpy(float) for row in limits])
     return Asked(
         SimpleNamespace(groups=groups, chosen=pd.DataFrame(chosen), limited={}), lines, values,
         settled_ranking(lines), draw.integers(5, 25, draw.integers(1, 3)) * 10.0,
         pd.DataFrame({"feeder_id": ["F"], "spare_capacity_kw": [draw.integers(2, 12) * 10.0]}),
-        1.0, must, rules, pd.Series([f"owner {row % 3}" for row in rows], rows))
+        1.0, must, rules, pd.Series([f"owner {row % 3}" for row in rows], rows),
+        stock)
 
 
 def counted_out(asked):
@@ -97,7 +105,8 @@ def keeps(asked, rows):
                     if feeder == "F")
     by_owner = {owner: sum(usd for usd, row in zip(cost, rows["farm_row"])
                            if asked.accounts[row] == owner) for owner in asked.accounts}
-    return (on_feeder <= asked.feeders["spare_capacity_kw"][0]
+    return (all(sum(rows[row.name]) <= row.available for row in asked.stock.rows)
+            and on_feeder <= asked.feeders["spare_capacity_kw"][0]
             and all(10 * sum(rows[f"{test}_benefits_usd"])
                     >= round(10 * rules.get(f"{test}_ratio_floor", 0))
                     * sum(rows[f"{test}_costs_usd"]) for test in ("ratepayer", "total_resource"))

@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+from batch import rules
 from batch.audit.answers import GRAVE, answers_by_candidate, differences
 from batch.audit.evidence import gather
 from batch.canonical import canonical_frame
@@ -26,3 +27,11 @@ def finished_study(path: str | Path) -> Study:
         raise StudyError(f"The run '{path}' cannot be carried on: {what}.",
                          f"See farmbatch rerun {path}; carry from the run as it was approved.")
     return study
+
+
+def must_have_rules(year: int):
+    """Errors: StudyError where the program holds no rules of the year."""
+    if year not in rules.years():
+        raise StudyError(f"There are no rules for the year {year} yet.",
+                         "They come with a release of the program; DEVELOPERS.md tells how to add "
+                         "a year, and --year takes another one.")

@@ -10,6 +10,7 @@ from batch.columns import (
     CANDIDATES,
     DELIVERED,
     FEEDERS,
+    LIMITS,
     RATES,
     SHARED_LINES,
     STUDY,
@@ -21,8 +22,8 @@ from batch.reading.column_cells import quoted
 CLOSE = 1e-9  # unit conversions leave a tail of that size
 NAMED_BY = ((CANDIDATES, "candidates", ("candidate_id",)), (RATES, "rates", ("rate_id",)),
             (UNIT_COSTS, "unit_costs", ("item", "line_build", "phases", "size", "candidate_id")),
-            (FEEDERS, "feeders", ("feeder_id",)), (SHARED_LINES, "shared_lines",
-                                                   ("shared_line_id",)),
+            (FEEDERS, "feeders", ("feeder_id",)),
+            (SHARED_LINES, "shared_lines", ("shared_line_id",)), (LIMITS, "limits", ("name",)),
             (DELIVERED, "delivered", ("candidate_id", "season")))
 ROW, RULES_SHEET = "(row)", "Rules in force"
 

@@ -163,7 +163,7 @@ def _workbook_of(path: Path) -> Path:
 
 def _cell_change(cell, key_at: dict[str, str]) -> Change:
     inputs = [copy_name(sheet) for sheet in ("Study", "Program", "Rates", "Unit costs", "Feeders",
-                                             "Shared lines")]
+                                             "Shared lines", "Limits")]
     kind = SHOWN
     if cell.sheet in ("Candidates", "Scenario", "Input formulas", *inputs):
         kind = INPUT

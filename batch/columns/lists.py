@@ -2,6 +2,7 @@
 
 import re
 
+from batch.columns import limits
 from batch.columns.program import COOPERATIVE_WORK, COST_ITEMS
 
 MONTH_NAMES = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
@@ -113,4 +114,5 @@ READERS = {
     "incentive_tiers": (tiers, "20: 150, 50: 120, 100: 80"),
     "incentive_eligible_items": (cost_items, "drive, filter"),
     "refund_credit_items": (work_items, "line, service"),
+    "counts": (limits.counted, limits.EXAMPLE),
 }

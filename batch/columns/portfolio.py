@@ -6,6 +6,7 @@ from batch.columns.column import Column, Sheet, grouped
 from batch.columns.column import output_text as _text
 from batch.columns.column import output_value as _value
 from batch.columns.delivered import DELIVERED_FARMS, REALIZATION
+from batch.columns.limits import BUYING_LIST
 from batch.columns.list_spread import LIST_SPREAD
 from batch.columns.program import COST_ITEMS, GOALS, item_key
 from batch.columns.results import RESULTS, TEST_LABELS
@@ -386,8 +387,7 @@ def row_keys(sheet: Sheet) -> tuple[str, ...]:
 
 
 PORTFOLIO_SHEETS = (BUDGET, WAITING_LIST, APPROVED_FARMS, DELIVERED_FARMS, REALIZATION,
-                    PROGRAM_TOTALS, BUDGET_SETS,
-                    BUDGET_LIMITS, SHARED_COSTS, LINE_ANSWERS, LINE_CROSSOVER, FEEDER_LOADS,
-                    TORNADO, BENEFIT_BY_YEAR, RULE_COSTS, COST_LINES,
-                    SET_FARMS, SET_EXCHANGE, BUDGET_STEPS, WITHDRAWALS, LIST_SPREAD,
+                    PROGRAM_TOTALS, BUDGET_SETS, BUDGET_LIMITS, SHARED_COSTS, LINE_ANSWERS,
+                    LINE_CROSSOVER, FEEDER_LOADS, TORNADO, BENEFIT_BY_YEAR, RULE_COSTS, COST_LINES,
+                    SET_FARMS, SET_EXCHANGE, BUDGET_STEPS, WITHDRAWALS, BUYING_LIST, LIST_SPREAD,
                     SCENARIO_TOTALS, SCENARIO_VERDICTS)

@@ -523,8 +523,8 @@ PORTFOLIO = grouped(
     Column(key="unspent_budget", label="Budget that is left at the year's end", group="",
            kind="choice", choices=(LAPSES, CARRIED_OVER), default=LAPSES,
            source="common practice of yearly budgets, no source",
-           help="What becomes of a year's money that is neither paid nor committed. Committed money "
-                "is always carried into the next year."),
+           help="What becomes of a year's money that is neither paid nor committed. Committed "
+                "money is always carried into the next year."),
     Column(key="approval_months", label="Months that an approval holds", group="",
            kind="integer", minimum=1, maximum=60, decimals=0, default=12,
            source="common practice, no source",

@@ -14,6 +14,7 @@ from batch.portfolio.exact_set import Limit, best_selection
 from batch.portfolio.settled_ranking import CENTS, WATTS, Entry, Line, settled_ranking
 from batch.program.season import budgets_usd
 from batch.program.set_limits import SetLimit, accounts_of, limits_of, rules_in_force
+from batch.program.stock import Stock
 
 ALL = "all"  # limits
 
@@ -32,8 +33,8 @@ def goal_unit(rules) -> str:
 class Asked:
     """What the ways to give out the budget go by: the groups of farms with all their sets, the
     goal's sum over each of these, the budgets of the years (none: no budget), the rows of the
-    farms that must be funded, the rules of a set as a whole that are in force, and each farm's
-    account by row."""
+    farms that must be funded, the rules of a set as a whole that are in force, each farm's
+    account by row, and what there is of crews and stock."""
 
     sets: object
     lines: list[Line]
@@ -45,6 +46,7 @@ class Asked:
     must: frozenset
     rules: dict = field(default_factory=dict)
     accounts: pd.Series | None = None
+    stock: Stock | None = None
 
     @classmethod
     def of(cls, sets, inputs):
@@ -56,7 +58,7 @@ class Asked:
                    _with_room(sets, inputs),
                    inputs.rules["feeder_coincidence_pct"] / 100,
                    frozenset(choice.index[choice == MUST_FUND]), rules_in_force(inputs.rules),
-                   accounts_of(inputs.candidates))
+                   accounts_of(inputs.candidates), Stock.of(inputs))
 
     @property
     def has_budget(self) -> bool:

@@ -12,7 +12,7 @@ from batch.portfolio.exact_set import Selection
 from batch.portfolio.settled_ranking import CENTS, WATTS, down_the_ranking
 from batch.program.best_set import ALL, Asked, best_set, goal_key
 from batch.program.conflict import conflict
-from batch.program.set_limits import CEILING, FEEDERS, FLOORS, IN_WORDS, told_limit
+from batch.program.set_limits import CEILING, FEEDERS, FLOORS, IN_WORDS, STOCK, told_limit
 from batch.program.totals import known_sum, together_usd
 from batch.program.wider import with_free_options
 
@@ -217,8 +217,11 @@ def _limits_table(asked, best, taken, inputs):
         return pd.DataFrame(rows)
     cents = asked.budget_cents
     lifted = {TENTH_MORE: {"budget_cents": np.floor(asked.budgets_usd * 1.1 * CENTS + 1e-3)}}
-    for family in (FEEDERS, *asked.rules):
+    stock = [limit.row.name for limit in asked.limits if limit.family == STOCK]
+    for family in (FEEDERS, *([STOCK] if len(stock) > 1 else ()), *asked.rules):
         lifted[IN_WORDS[family]] = {"budget_cents": cents, "without": (family,)}
+    for name in stock:
+        lifted[name] = {"budget_cents": cents, "without": (name,)}
     lifted["farms that must be funded"] = {"budget_cents": cents, "must": ()}
     gains = [_gain(name, best_set(asked, **how)[0], best) for name, how in lifted.items()]
     if wider := with_free_options(asked, inputs):

@@ -7,7 +7,7 @@ import numpy as np
 from batch.portfolio.exact_set import best_selection
 from batch.portfolio.settled_ranking import CENTS
 from batch.program.best_set import Asked, best_set
-from batch.program.set_limits import ACCOUNT_CAP, CEILING, FEEDERS, told_limit
+from batch.program.set_limits import ACCOUNT_CAP, CEILING, FEEDERS, STOCK, told_limit
 
 BUDGET = "budget"
 
@@ -98,6 +98,11 @@ def _of_limit(limit, taken, farms, one):
         put = "puts" if one == "it" else "together put"
         return (f"{farms} {put} {has:,.1f} kW on {limit.row.name}; {limit.allowed:,.1f} kW are "
                 f"spare. Free {short:,.1f} kW, or release {one}.")
+    if limit.family == STOCK:
+        takes = "takes" if one == "it" else "together take"
+        return (f"{farms} {takes} {has:,.7g} {limit.unit} of {limit.row.name}; "
+                f"{limit.allowed:,.7g} {limit.unit} are available. Provide for {short:,.7g} "
+                f"{limit.unit} more, or release {one}.")
     if limit.family == ACCOUNT_CAP:
         takes = "costs" if one == "it" else "cost"
         return (f"{farms} {takes} {has:,.2f} USD{together}, all of {limit.row.name}; the cap of an "
@@ -113,7 +118,7 @@ def _of_limit(limit, taken, farms, one):
 
 
 def _short(limit, taken) -> float:
-    """What is missing [USD or kW]."""
+    """What is missing [USD, kW or the unit of a stock]."""
     return float((limit.row.uses[taken].sum() - limit.row.at_most) / limit.row.unit)
 
 
@@ -125,7 +130,8 @@ def _of_several(asked, taken, farms, limits):
         short, unit = (spent - asked.budget_cents.sum()) / CENTS, "USD"
     else:
         [limit] = [limit for limit in asked.limits if limit.row.name == limits[-1]]
-        short, unit = _short(limit, taken), "kW" if limit.family == FEEDERS else "USD"
+        unit = limit.unit if limit.family in (FEEDERS, STOCK) else "USD"
+        short = _short(limit, taken)
     lacks = (f"Where the others hold, {short:,.2f} {unit} are missing of the last. "
              if short > 0 else "")
     return (f"{farms} each of these, and not all at once: {'; '.join(names)}. {lacks}Widen "

@@ -5,6 +5,7 @@ import pandas as pd
 
 from batch.columns import DELIVERED
 from batch.columns.candidates import MUST_FUND, SINGLE_PHASE_DRIVE
+from batch.columns.limits import LIMITS
 from batch.columns.program import USEFUL_LOAD
 from batch.columns.unit_costs import ITEMS, LINE, UNIT_COSTS
 from batch.findings import WATCH
@@ -12,6 +13,7 @@ from batch.program.choosing import may_be_chosen, meets_limits, standing
 from batch.program.season import is_standing
 from batch.program.set_limits import ACCOUNT_CAP
 from batch.program.sets import MOST_MEMBERS
+from batch.program.stock import SLACK, Stock
 
 OLD_PRICES_YR = 2
 CENT = 0.01
@@ -56,6 +58,7 @@ def remark_on_results(study):
         add("waveform-unsettled", row, f"Candidates row {row}: no steady waveform with {variants}.")
     _compare_approvals(study, add)
     _over_capacity(study)
+    _over_stock(study)
     _old_prices(study, rules)
 
 
@@ -299,3 +302,18 @@ def _over_capacity(study):
                 f"{feeder.voltage_unbalance_pct:.1f} % voltage unbalance with the funded farms "
                 f"(limit {limit:g} %).", sheet="Feeders",
                 value=f"{feeder.voltage_unbalance_pct:.4g}", limit=f"{limit:g}")
+
+
+def _over_stock(study):
+    """Rows of the Limits sheet of which the funded farms take more than there is."""
+    stock = Stock.of(study.inputs)
+    if not stock.rows or not study.funding.funded:
+        return
+    farms = study.sets.rows_of(list(study.funding.funded))
+    for row, each in zip(stock.rows, stock.amounts(farms)):
+        if (taken := each.sum()) > row.available + SLACK:
+            study.findings.add(
+                "limit-exceeded", f"{LIMITS.name} row {row.row}: the funded farms take "
+                f"{taken:,.7g} {row.unit} of '{row.name}'; {row.available:,.7g} {row.unit} are "
+                "available.", sheet=LIMITS.name, row=row.row, key="available",
+                value=f"{taken:.7g}", limit=f"{row.available:.7g}")

@@ -1,7 +1,8 @@
-"""What limits a set of farms as a whole beside the budget: feeders, and what the rules ask of it.
+"""What limits a set of farms as a whole beside the budget: feeders, crews and stock, and what the
+rules ask of it.
 
-Money is held in whole cents, load in whole watts, and a ratio to its fourth decimal, so that no
-limit is missed or passed by rounding.
+Money is held in whole cents, load in whole watts, a ratio and what there is of crews and stock to
+the fourth decimal, so that no limit is missed or passed by rounding.
 """
 
 from dataclasses import dataclass
@@ -14,18 +15,22 @@ from batch.portfolio.settled_ranking import CENTS, WATTS, whole_cents, whole_wat
 from batch.reading.cell_text import looks_of_name
 
 RATIO = 10_000  # in a ratio of 1
+OF_STOCK = 10_000  # in a unit of crews and stock
 FEEDERS, CEILING, ACCOUNT_CAP = "feeders", "usd_per_kw_ceiling", "member_account_cap_usd"
+STOCK = "stock"
 FLOORS = {"ratepayer_ratio_floor": "ratepayer", "total_resource_ratio_floor": "total_resource"}
 RULES = (*FLOORS, CEILING, ACCOUNT_CAP)  # each is off at 0
 IN_WORDS = {FEEDERS: "capacity of feeders", "ratepayer_ratio_floor": "ratepayer ratio, at least",
             "total_resource_ratio_floor": "total resource ratio, at least",
-            CEILING: "incentive cost per kW, at most", ACCOUNT_CAP: "cap of member accounts"}
+            CEILING: "incentive cost per kW, at most", ACCOUNT_CAP: "cap of member accounts",
+            STOCK: "crews and stock"}
 
 
 @dataclass(frozen=True)
 class SetLimit:
-    """A limit with what a reader is told of it: `family` is FEEDERS or the rule's key, `allowed`
-    as it was given; what a set has is the sum of `over` (k,), by that of `under` where given."""
+    """A limit with what a reader is told of it: `family` is FEEDERS, STOCK or the rule's key,
+    `allowed` as it was given; what a set has is the sum of `over` (k,), by that of `under` where
+    given."""
 
     row: Limit
     family: str
@@ -72,7 +77,8 @@ def limits_of(asked, every: pd.DataFrame) -> list[SetLimit]:
     def total(values):
         return np.bincount(at, weights=values, minlength=len(every))
 
-    return [*_feeders(asked, rows, total), *_floors(asked, rows, total), *_ceiling(asked, every),
+    return [*_feeders(asked, rows, total), *_stock(asked, flat, total),
+            *_floors(asked, rows, total), *_ceiling(asked, every),
             *_account_caps(asked, rows, at, every)]
 
 
@@ -83,6 +89,23 @@ def _feeders(asked, rows, total):
         uses = total(np.where(rows["feeder_id"] == feeder, watts, 0.0))
         yield SetLimit(Limit(f"feeder {feeder}", uses, room, WATTS), FEEDERS, spare, "kW",
                        uses / WATTS)
+
+
+def _stock(asked, flat, total):
+    """What a set takes of each row of the Limits sheet."""
+    if not asked.stock or not asked.stock.rows:
+        return
+    at = asked.sets.chosen.index.get_indexer(flat)
+    for row, taken in zip(asked.stock.rows, asked.stock.amounts(asked.sets.chosen)):
+        uses = np.round(total(taken[at]) * OF_STOCK)
+        room = np.floor(row.available * OF_STOCK + 1e-3)
+        yield SetLimit(Limit(name_of_stock(row.name), uses, room, OF_STOCK), STOCK, row.available,
+                       row.unit, uses / OF_STOCK)
+
+
+def name_of_stock(name: str) -> str:
+    """What the limit of a row of the Limits sheet is called among the limits."""
+    return f"limit {name}"
 
 
 def _floors(asked, rows, total):

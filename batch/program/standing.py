@@ -12,6 +12,7 @@ from batch.program.choosing import INCOMPLETE, NOT_QUALIFIED
 from batch.program.knowledge import is_closed_out, may_be_funded
 from batch.program.season import has_left, is_standing
 from batch.program.set_groups import counted_by_budget
+from batch.program.set_limits import ACCOUNT_CAP, CEILING, FLOORS, told_limit
 from batch.step import step
 
 MADE = ("rank", "ranking_usd_per_kw", "running_incentive_cost_usd", "in_budget", "in_best_set",
@@ -117,6 +118,7 @@ def _why_not(table, funding, added, inputs):
     """A sentence for each farm that is not funded."""
     budget = funding.asked.budgets_usd[0] if funding.asked.has_budget else np.nan
     barred, stands, left = is_closed_out(table), is_standing(table), has_left(table)
+    narrow = _narrow_limits(funding) if funding.by == BEST_WITHIN else None
     texts = []
     for farm in table.itertuples():
         if farm.funded:
@@ -136,7 +138,8 @@ def _why_not(table, funding, added, inputs):
         elif not farm.may_be_funded:
             texts.append(f"Not yet enough is known of it: {farm.next_cells}.")
         elif funding.by == BEST_WITHIN:
-            texts.append(_beside_best(added.loc[farm.Index], table, funding, inputs))
+            texts.append(_beside_best(
+                added.loc[farm.Index], table, funding, inputs, narrow(farm.Index)))
         else:
             texts.append(f"The budget ends before it: with it the running total is "
                          f"{funding.entered[farm.Index].counted_usd:,.2f} USD of "
@@ -144,7 +147,27 @@ def _why_not(table, funding, added, inputs):
     return texts
 
 
-def _beside_best(added, table, funding, inputs):
+def _narrow_limits(funding):
+    """A function of a farm that the best set leaves out: the limits beside the budget that have no
+    room for it as well, each with what it would take and what is left, in the limit's unit."""
+    asked, funded = funding.asked, set(funding.funded)
+    place, now = {}, []
+    for line, (rows, _, _) in enumerate(asked.sets.groups):
+        place |= {row: (line, 1 << k) for k, row in enumerate(rows)}
+        now.append(sum(1 << k for k, row in enumerate(rows) if row in funded))
+    left = asked.room - sum(asked.uses(line, number) for line, number in enumerate(now))
+
+    def of(farm):
+        line, digit = place[farm]
+        more = asked.uses(line, now[line] | digit) - asked.uses(line, now[line])
+        if np.isinf(more).any():  # with it not all on its line may be funded
+            return []
+        return [(limit, *(some[k] / limit.row.unit for some in (more, left)))
+                for k, limit in enumerate(asked.limits) if more[k] > max(left[k], 0.0)]
+    return of
+
+
+def _beside_best(added, table, funding, inputs, narrow):
     goal = inputs.rules["set_goal"]
     if np.isnan(added["added_goal"]):
         return f"What it adds to the goal ({goal}) is not known."
@@ -155,4 +178,11 @@ def _beside_best(added, table, funding, inputs):
     if added["added_to_budget"] > left:
         return (f"It would add {added['added_to_budget']:,.2f} USD; {max(left, 0):,.2f} USD of the "
                 "budget are left, and no exchange for it reaches more of the goal.")
-    return "A limit beside the budget leaves it out: see Budget limits."
+    if len(narrow) != 1:
+        return "A limit beside the budget leaves it out: see Budget limits."
+    (limit, more, rest), = narrow
+    if limit.family in (*FLOORS, CEILING):
+        return f"With it the set would not keep {told_limit(limit)}, and no exchange for it would."
+    what = f"the cap of {limit.row.name}" if limit.family == ACCOUNT_CAP else limit.row.name
+    return (f"It would take {more:,.7g} {limit.unit} of {what}; {max(rest, 0):,.7g} {limit.unit} "
+            "are left, and no exchange for it reaches more of the goal.")

@@ -6,7 +6,7 @@ import pandas as pd
 
 from batch.money.rates import bills_and_supply
 from batch.money.sharing import SHARE_RULES
-from batch.program import futures, lines, set_tables
+from batch.program import futures, lines, set_tables, stock
 from batch.program.feeders import feeder_loads
 from batch.program.granting import grant_incentive
 from batch.program.season import is_standing
@@ -32,6 +32,7 @@ class Portfolio:
     exchange: pd.DataFrame
     budget_steps: pd.DataFrame
     withdrawals: pd.DataFrame
+    buying_list: pd.DataFrame
 
 
 @step(
@@ -97,4 +98,5 @@ def portfolio_of(options, costs_of_rules, at_hand) -> Portfolio:
     return Portfolio(given.sets, given.limits, shared,
                      lines.crossover(options, rules),
                      ahead.tornado, ahead.years, *costs_of_rules, ahead.draws,
-                     *set_tables.all_of(at_hand["sets"], given, at_hand["inputs"]))
+                     *set_tables.all_of(at_hand["sets"], given, at_hand["inputs"]),
+                     stock.buying_list(at_hand["sets"], given, at_hand["inputs"]))

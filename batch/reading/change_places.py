@@ -4,7 +4,7 @@ import re
 from dataclasses import dataclass
 from difflib import get_close_matches
 
-from batch.columns import CANDIDATES, FEEDERS, RATES, SHARED_LINES, STUDY, UNIT_COSTS
+from batch.columns import CANDIDATES, FEEDERS, LIMITS, RATES, SHARED_LINES, STUDY, UNIT_COSTS
 from batch.columns.column import Column, Sheet
 from batch.columns.scenarios import ALL, CHANGED_SHEETS
 from batch.findings import StudyError
@@ -13,7 +13,7 @@ from batch.reading.changes import Change, is_out
 from batch.reading.header import columns_by_name, name_and_unit, plain_name
 
 TABLES = {CANDIDATES: "candidates", RATES: "rates", UNIT_COSTS: "unit_costs", FEEDERS: "feeders",
-          SHARED_LINES: "shared_lines"}
+          SHARED_LINES: "shared_lines", LIMITS: "limits"}
 # What tells rows apart: a scenario changes none of it.
 NAMES = {STUDY: ("study_name",), UNIT_COSTS: ("item", "line_build", "phases", "size", "from_ft"),
          **{sheet: (sheet.columns[0].key,) for sheet in TABLES if sheet is not UNIT_COSTS}}

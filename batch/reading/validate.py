@@ -13,6 +13,7 @@ from batch.columns import (
     DELIVERED,
     FEEDERS,
     INPUT_SHEETS,
+    LIMITS,
     PROGRAM,
     RATES,
     SHARED_LINES,
@@ -35,6 +36,7 @@ from batch.reading.guard import WorkbookFile, check_file
 from batch.reading.header import closest_by_words, closest_header, plain_name
 from batch.reading.key_values import read_program, read_study
 from batch.reading.laying import Laid
+from batch.reading.limit_rows import usable_limits
 from batch.reading.scenario import Scenario, apply, scenario_of_result
 from batch.reading.sheet_cells import MOST_COLUMNS, SheetCells
 from batch.reading.skipped_rows import listed_rows, priced_rows, ranges, without_examples
@@ -54,10 +56,10 @@ class Inputs:
     Tables have the Excel row as index (named `excel_row`) and every key of the dictionary as a
     column: float64 with NaN for unknown (yes/no as 1.0 and 0.0), or object with None for unknown
     text; dates are ISO text. `has_error` tells the candidates that carry an error. `cells` are the
-    engineer's own cells. The ids of rates, feeders and shared lines are unique. `file_sha256` is
-    the hash of the file as it was read, whatever became of it since. `scenario` is the one that
-    lies over the workbook, where there is one, and `laid` what it put over cells and values.
-    `workbook` is what was read.
+    engineer's own cells. The ids of rates, feeders and shared lines are unique; of `limits` only
+    rows without a fault are there. `file_sha256` is the hash of the file as it was read, whatever
+    became of it since. `scenario` is the one that lies over the workbook, where there is one, and
+    `laid` what it put over cells and values. `workbook` is what was read.
     """
 
     path: Path
@@ -70,6 +72,7 @@ class Inputs:
     unit_costs: pd.DataFrame
     feeders: pd.DataFrame
     shared_lines: pd.DataFrame
+    limits: pd.DataFrame
     delivered: pd.DataFrame
     cells: dict[str, SheetCells]
     findings: Findings
@@ -151,6 +154,8 @@ def _read(workbook: WorkbookCells, path: Path, findings: Findings, stops: Stops,
     feeders = _named_table(FEEDERS, cells, findings, laid)
     shared_lines = _named_table(SHARED_LINES, cells, findings, laid)
     delivered = _table(DELIVERED, cells, findings, laid)
+    limits = usable_limits(_named_table(LIMITS, cells, findings, laid), unit_costs,
+                           cells.get(LIMITS.name), findings)
     _must_have_prices(rates, unit_costs, findings, stops)
     found = CANDIDATES.name in cells and stops.attempt(
         CANDIDATES.name, _candidates, cells[CANDIDATES.name], findings, laid)
@@ -169,7 +174,7 @@ def _read(workbook: WorkbookCells, path: Path, findings: Findings, stops: Stops,
     return Inputs(path, workbook.file_sha256, study, rules, candidates, has_error,
                   _first_of_each(rates, "rate_id"), unit_costs,
                   _first_of_each(feeders, "feeder_id"),
-                  _first_of_each(shared_lines, "shared_line_id"),
+                  _first_of_each(shared_lines, "shared_line_id"), limits,
                   check_delivered(delivered, candidates, cells.get(DELIVERED.name), findings),
                   cells, findings,
                   workbook=workbook)

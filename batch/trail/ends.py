@@ -10,6 +10,7 @@ from batch.columns import (
     CANDIDATES,
     DELIVERED,
     FEEDERS,
+    LIMITS,
     PROGRAM,
     RATES,
     SHARED_LINES,
@@ -47,7 +48,8 @@ class Ends:
         self.tables = {sheet.name: (sheet, frame) for sheet, frame in (
             (CANDIDATES, inputs.candidates), (RATES, inputs.rates),
             (UNIT_COSTS, inputs.unit_costs), (FEEDERS, inputs.feeders),
-            (SHARED_LINES, inputs.shared_lines), (DELIVERED, inputs.delivered))}
+            (SHARED_LINES, inputs.shared_lines), (LIMITS, inputs.limits),
+            (DELIVERED, inputs.delivered))}
 
     def line(self, end: tuple) -> Line:
         """The line of an end's id."""

@@ -12,7 +12,6 @@ import pandas as pd
 from batch.columns import (
     CANDIDATES,
     EVERY_SHEET,
-    FEEDERS,
     PROGRAM,
     RATES,
     RESULTS,
@@ -30,7 +29,7 @@ from batch.program.best_set import goal_key
 from batch.program.season import by_rules, rules_year_of
 from batch.study import FLOW
 from batch.trail.ends import value_text
-from batch.trail.limit_figures import BUDGET_ADDS, budget_cells, of_set_rules
+from batch.trail.limit_figures import BUDGET_ADDS, budget_cells, of_set_cells, of_set_rules
 from batch.trail.lines import CELL, FIGURE, RATE, RULE, Line, sum_of
 from batch.trail.look_ups import table_rows
 from batch.trail.shared_line import (
@@ -372,10 +371,8 @@ class FarmFigures:
                     *((RULE, rule) for rule in BUDGET_ADDS)], None
         if key in ("in_best_set", "best_set_year"):
             goal = goal_key(self.study.inputs.rules)
-            feeders = [(CELL, FEEDERS.name, int(feeder), "spare_capacity_kw")
-                       for feeder in self.study.inputs.feeders.index]
             return [*of_farms("incentive_cost_usd", goal, "added_load_kw", "may_be_funded"),
-                    *budget, *feeders, *of_set_rules()], None
+                    *budget, *of_set_cells(self.study.inputs), *of_set_rules()], None
         if column_of(key).group == FUTURES:
             return self._of_futures(place, key, of_farms, budget)
         return None

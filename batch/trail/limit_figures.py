@@ -3,12 +3,13 @@
 
 import numpy as np
 
-from batch.columns import CANDIDATES, FEEDERS, STUDY
+from batch.columns import CANDIDATES, FEEDERS, LIMITS, STUDY
 from batch.columns.study import BUDGETS
 from batch.program.budgeting import BEST_WITHIN
 from batch.program.season import committed_usd, given_away_usd, paid_usd
 from batch.program.set_limits import ACCOUNT_CAP, CEILING, FLOORS, IN_WORDS, RULES, accounts_of
 from batch.trail.lines import CELL, FIGURE, RULE
+from batch.trail.stock_figures import StockFigures
 from batch.trail.table_figures import COINCIDENCE, of_farms
 
 BUDGET_ADDS = ("budget_adds_administration", "budget_adds_refunds")
@@ -36,6 +37,13 @@ def of_set_rules() -> tuple:
     """Ids of the rules by which the best set is sought."""
     return tuple((RULE, rule) for rule in ("set_goal", "feeder_coincidence_pct", *RULES,
                                            *BUDGET_ADDS))
+
+
+def of_set_cells(inputs) -> tuple:
+    """Ids of the cells that limit the best set beside its budgets."""
+    return (*((CELL, FEEDERS.name, int(row), "spare_capacity_kw") for row in inputs.feeders.index),
+            *((CELL, LIMITS.name, int(row), key) for row in inputs.limits.index
+              for key in ("available", "counts")))
 
 
 def rule_of(name: str) -> str | None:
@@ -77,6 +85,7 @@ class LimitFigures:
     def __init__(self, study, farms):
         """`farms` are the figures of the farms."""
         self.study, self.farms, self.rules = study, farms, study.inputs.rules
+        self.stock = StockFigures(study, farms)
 
     def limit(self, name, key, row):
         """What a limit allows, what the best set uses of it, or what was found by search."""
@@ -87,6 +96,8 @@ class LimitFigures:
         rule = rule_of(name)
         if key in ("limit", "used") and rule and not np.isnan(row["limit"]):
             return limit_of_rule(self.study, self.farms, best, name, key)
+        if kind == "limit" and key in ("limit", "used"):
+            return self.stock.limit(best, name, key)
         if key == "gain_if_lifted" or kind not in ("budget,", "feeder") or np.isnan(row["limit"]):
             parts = ((FIGURE, "budget_sets", sets.iloc[-1], "goal_bound"),) if len(sets) else ()
             return parts, None, "the best set sought once more without this limit, less the best "\

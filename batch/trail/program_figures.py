@@ -3,7 +3,7 @@ of a farm in the long files. Each is made of figures of farms, of others here, o
 
 from decimal import ROUND_HALF_UP, Decimal
 
-from batch.columns import FEEDERS, PROGRAM, STUDY
+from batch.columns import PROGRAM, STUDY
 from batch.columns.portfolio import COST_LINES, SUMS, row_keys
 from batch.columns.program import item_key
 from batch.columns.results import TEST_LABELS
@@ -17,7 +17,12 @@ from batch.program.totals import ALL_RANKED, BEST_SET, groups_of
 from batch.supply.checks import CHECKS as LIMITS
 from batch.trail.ends import value_text
 from batch.trail.farm_figures import MAKERS
-from batch.trail.limit_figures import LimitFigures, budget_cells, of_set_rules
+from batch.trail.limit_figures import (
+    LimitFigures,
+    budget_cells,
+    of_set_cells,
+    of_set_rules,
+)
 from batch.trail.lines import CELL, FIGURE, PRICE, RULE, Line, sum_of
 from batch.trail.season_figures import SeasonFigures
 from batch.trail.set_figures import SetFigures
@@ -84,7 +89,8 @@ class ProgramFigures:
                 "delivered": season.delivered, "realization": season.realization,
                 "shared_lines": self._of_row, "approvals": self._of_row,
                 "set_farms": sets.farm, "set_exchange": sets.exchange, "budget_steps": sets.step,
-                "withdrawals": sets.withdrawal}[file](name, key, row)
+                "withdrawals": sets.withdrawal,
+                "buying_list": self.limits.stock.bought}[file](name, key, row)
 
     def _of_row(self, name, key, row):
         """A figure of a table with a row for a farm."""
@@ -149,9 +155,7 @@ class ProgramFigures:
             parts = [(FIGURE, "budget_sets", way, "goal_value") for way in (name, first)]
             return tuple(parts), lambda marked: " - ".join(
                 f"{sets[way]:.10g}{marked(part)}" for way, part in zip((name, first), parts))
-        cells = [*budget_cells(self.study),
-                 *((CELL, FEEDERS.name, int(feeder), "spare_capacity_kw")
-                   for feeder in self.study.inputs.feeders.index)]
+        cells = [*budget_cells(self.study), *of_set_cells(self.study.inputs)]
         ranked = self.study.results.index[self.study.results["rank"].notna()]
         return (*of_farms(ranked, "incentive_cost_usd", goal, "may_be_funded", "rank"), *cells,
                 *of_set_rules()), None

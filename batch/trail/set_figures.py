@@ -8,7 +8,7 @@ from batch.columns.portfolio import OF_A_SET
 from batch.program.best_set import goal_key
 from batch.program.budgeting import BEST_WITHIN, STOPS
 from batch.program.set_tables import ALL_RANKED, TOGETHER
-from batch.trail.limit_figures import budget_cells, of_set_rules
+from batch.trail.limit_figures import budget_cells, of_set_cells, of_set_rules
 from batch.trail.lines import CELL
 
 
@@ -55,7 +55,7 @@ class SetFigures:
     def step(self, name, key, row):
         """Found by a search over all ranked farms with another budget."""
         ranked, goal = self._rows_of(ALL_RANKED), goal_key(self.study.inputs.rules)
-        return (*budget_cells(self.study), *of_set_rules(),
+        return (*budget_cells(self.study), *of_set_cells(self.study.inputs), *of_set_rules(),
                 *self.farms.in_set(ranked, "incentive_cost_usd"),
                 *self.farms.in_set(ranked, goal)), None
 

@@ -17,6 +17,7 @@ def portfolio_tables(study) -> list[tuple[Sheet, str, pd.DataFrame]]:
     approved = [(columns.APPROVED_FARMS, "approved_farms.csv", study.season.approved)]
     delivered = [(columns.DELIVERED_FARMS, "delivered.csv", study.season.delivered),
                  (columns.REALIZATION, "realization.csv", study.season.realization)]
+    bought = [(columns.BUYING_LIST, "buying_list.csv", p.buying_list)]
     spread = [(columns.LIST_SPREAD, "list_spread.csv", study.list_spread)]
     return [*beside, *(spread if len(study.list_spread) else ()),
             (columns.BUDGET, "budget.csv", study.season.budget),
@@ -37,6 +38,7 @@ def portfolio_tables(study) -> list[tuple[Sheet, str, pd.DataFrame]]:
             (columns.SET_EXCHANGE, "set_exchange.csv", p.exchange),
             (columns.BUDGET_STEPS, "budget_steps.csv", p.budget_steps),
             (columns.WITHDRAWALS, "withdrawals.csv", p.withdrawals),
+            *(bought if len(p.buying_list) else ()),
             (columns.COST_LINES, "cost_lines.csv", study.cost_lines)]
 
 

@@ -11,6 +11,7 @@ from batch.columns import (
     CANDIDATES,
     DELIVERED,
     FEEDERS,
+    LIMITS,
     RATES,
     SHARED_LINES,
     STUDY,
@@ -66,7 +67,7 @@ def example_row(number: int = 1, **changes) -> dict:
 
 
 def candidate_workbook(folder, rows=({},), headers=None, study=None, program=None, rates=None,
-                       unit_costs=None, feeders=None, shared_lines=None, edit=None,
+                       unit_costs=None, feeders=None, shared_lines=None, limits=None, edit=None,
                        name="study.xlsx", delivered=None) -> Path:
     """Write a minimal valid workbook and return its path.
 
@@ -77,9 +78,9 @@ def candidate_workbook(folder, rows=({},), headers=None, study=None, program=Non
         or under an alias. None as text leaves the column out.
     study, program : key -> value on these sheets; (value, unit, source) is possible for program.
         A study value of None leaves its key out.
-    rates, unit_costs, feeders, shared_lines, delivered : list of dicts, key -> value. Rates and
-        unit costs have one rate 'IRR' and a short price list when not given; the other sheets are
-        left out when not given.
+    rates, unit_costs, feeders, shared_lines, limits, delivered : list of dicts, key -> value.
+        Rates and unit costs have one rate 'IRR' and a short price list when not given; the other
+        sheets are left out when not given.
     edit : function of the openpyxl workbook, called before it is saved, for anything else.
 
     The header of Candidates is row 1, the first candidate is row 2.
@@ -97,8 +98,9 @@ def candidate_workbook(folder, rows=({},), headers=None, study=None, program=Non
         _add_table(book, FEEDERS, feeders)
     if shared_lines is not None:
         _add_table(book, SHARED_LINES, shared_lines)
-    if delivered is not None:
-        _add_table(book, DELIVERED, delivered)
+    for sheet, listed in ((LIMITS, limits), (DELIVERED, delivered)):
+        if listed is not None:
+            _add_table(book, sheet, listed)
     if edit:
         edit(book)
     path = Path(folder) / name

@@ -13,6 +13,7 @@ from batch.columns import (
     DELIVERED,
     FEEDERS,
     INPUT_SHEETS,
+    LIMITS,
     PROGRAM,
     RATES,
     SHARED_LINES,
@@ -52,7 +53,7 @@ LISTS = "Lists"
 # Sheets that few programs need: the word that asks for one, and the sheet. They stand behind the
 # others, hidden unless they are asked for.
 ON_REQUEST = {"program": PROGRAM, "feeders": FEEDERS, "lines": SHARED_LINES,
-              "delivered": DELIVERED}
+              "limits": LIMITS, "delivered": DELIVERED}
 ALL = "all"
 SHEET_ORDER = (read_me.NAME, STUDY.name, CANDIDATES.name, RATES.name, UNIT_COSTS.name,
                *(sheet.name for sheet in ON_REQUEST.values()), LISTS)
@@ -97,10 +98,10 @@ def fill_prices(workbook: Workbook, last: Path | None = None):
 def new_workbook(year: int, has_example: bool = True, shown=(), is_shut: bool = True) -> Workbook:
     """The blank workbook of a year, open for filling; rows begin at FIRST_ROW.
 
-    Rates, Feeders and Shared lines have no example row: it would be studied as if it were true,
-    where those of Candidates are skipped. What few programs use is hidden or grouped shut: the
-    sheets on request but for those `shown`, and if `is_shut`, what no screening needs and the rules
-    that no board decides.
+    Rates, Feeders, Shared lines and Limits have no example row: it would be studied as if it were
+    true, where those of Candidates are skipped. What few programs use is hidden or grouped shut:
+    the sheets on request but for those `shown`, and if `is_shut`, what no screening needs and the
+    rules that no board decides.
     """
     year_rules = rules.load(year)
     book = Workbook()

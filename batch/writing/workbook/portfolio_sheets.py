@@ -93,7 +93,7 @@ def _statement(sheet, study) -> tuple[str, ...]:
     if sheet in (columns.LINE_ANSWERS, columns.LINE_CROSSOVER):
         return (sheet.help, "Only farms count whose two options are priced; those that fail a "
                 "check are counted in, since this compares costs alone.")
-    if sheet is columns.COST_LINES:
+    if sheet in (columns.COST_LINES, columns.BUYING_LIST):
         return (sheet.help, f"Overhead is {rules['overhead_adder_pct']:g} %.")
     return (f"{study.portfolio.draws:,} futures, seed {rules['uncertainty_seed']:g}: normal "
             "distributions about the study's values, spreads by the rules; construction cost is "
