@@ -237,15 +237,15 @@ def ranked(demo):
     return demo.results[demo.results["rank"].notna()]
 
 
-def worth_of(demo, farms, change=futures._with_hours, factors=(1.0,)):
+def worth_of(demo, farms, change=futures.with_hours, factors=(1.0,)):
     """What the farms are worth at some factors, all of them counted as funded."""
-    return futures._worth(change, factors, farms, np.ones(len(farms), bool), demo.inputs)
+    return futures.worth_at(change, factors, farms, np.ones(len(farms), bool), demo.inputs)
 
 
 @pytest.mark.parametrize("at_once", [7, 1_000])
 def test_responses_begin_at_the_study_itself(demo, ranked, at_once, monkeypatch):
     monkeypatch.setattr(futures, "FARMS_AT_ONCE", at_once)
-    for change in (futures._with_hours, futures._with_cost):
+    for change in (futures.with_hours, futures.with_cost):
         worth = worth_of(demo, ranked, change, (0.8, 1.0, 1.3))
         for party in futures.PARTIES:
             assert worth.npv[party].shape == (len(ranked), 3)
@@ -288,7 +288,7 @@ def test_a_response_is_what_the_whole_study_computes_anew(demo, ranked, name):
 
 def test_straight_lines_between_hours_are_near_the_bill_computed_anew(demo, ranked):
     by_hours = worth_of(demo, ranked, factors=futures.HOURS_FACTORS)
-    response = futures._response(by_hours, "member", FUEL)
+    response = futures.response_of(by_hours, "member", FUEL)
     between = worth_of(demo, ranked, factors=(0.9,)).npv["member"][:, 0]
     read = response.at(np.array([0.9]))[:, 0]
     swing = np.abs(by_hours.npv["member"][:, -1] - by_hours.npv["member"][:, 0])

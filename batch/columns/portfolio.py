@@ -183,6 +183,29 @@ FEEDER_LOADS = Sheet(
               "estimate is an upper one."),
     ))
 
+SET_FUTURES = Sheet(
+    name="Set futures",
+    help="The funded farms as one set, and the best set where that is another one, in drawn "
+         "futures: money and verdicts of exactly these farms again.",
+    columns=grouped(
+        "uncertainty",
+        _text("set", "Set", "Which farms."),
+        _value("farms", "Farms", "", 0, "How many they are."),
+        _value("futures", "Futures", "", 0, "How many were drawn."),
+        _value("budget_usd", "Budget", "USD", 2,
+               "What there is for them: of the first year, or for the best set of all years."),
+        _value("budget_chance_pct", "Chance that the budget suffices", "%", 0,
+               "In how many of 100 futures these farms cost no more than that."),
+        _value("all_qualify_chance_pct", "Chance that all still qualify", "%", 0,
+               "In how many of 100 futures no farm of the set fails its limits of money."),
+        _value("farms_lost_p90", "Farms that fail, 90 percent point", "", 0,
+               "In 90 of 100 futures no more farms of the set fail."),
+        *(_value(f"{key}_p{point}_usd", f"{label}, {point} percent point", "USD", 0,
+                 "Of all futures of the set.")
+          for key, label in (("incentive_cost", "Counted by the budget"),
+                             ("together_npv", "NPV of both together")) for point in (10, 50, 90)),
+    ))
+
 TORNADO = Sheet(
     name="Drivers",
     help="What moves the funded program most, one driver at a time.",
@@ -388,6 +411,6 @@ def row_keys(sheet: Sheet) -> tuple[str, ...]:
 
 PORTFOLIO_SHEETS = (BUDGET, WAITING_LIST, APPROVED_FARMS, DELIVERED_FARMS, REALIZATION,
                     PROGRAM_TOTALS, BUDGET_SETS, BUDGET_LIMITS, SHARED_COSTS, LINE_ANSWERS,
-                    LINE_CROSSOVER, FEEDER_LOADS, TORNADO, BENEFIT_BY_YEAR, RULE_COSTS, COST_LINES,
-                    SET_FARMS, SET_EXCHANGE, BUDGET_STEPS, WITHDRAWALS, BUYING_LIST, LIST_SPREAD,
-                    SCENARIO_TOTALS, SCENARIO_VERDICTS)
+                    LINE_CROSSOVER, FEEDER_LOADS, SET_FUTURES, TORNADO, BENEFIT_BY_YEAR,
+                    RULE_COSTS, COST_LINES, SET_FARMS, SET_EXCHANGE, BUDGET_STEPS, WITHDRAWALS,
+                    BUYING_LIST, LIST_SPREAD, SCENARIO_TOTALS, SCENARIO_VERDICTS)

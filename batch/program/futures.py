@@ -61,6 +61,7 @@ class Futures:
     tornado: pd.DataFrame
     years: pd.DataFrame
     draws: int
+    of_sets: pd.DataFrame | None = None
 
 
 def look_ahead(ranked: pd.DataFrame, is_funded, inputs) -> Futures:
@@ -78,21 +79,21 @@ def look_ahead(ranked: pd.DataFrame, is_funded, inputs) -> Futures:
     # As in the totals, a farm whose figure is not known stands in no sum of it.
     funded = {party: np.asarray(is_funded, bool) & ranked[f"{party}_npv_usd"].notna().to_numpy()
               for party in PARTIES}
-    by_hours = _worth(_with_hours, HOURS_FACTORS, ranked, funded[TOGETHER], inputs)
-    by_cost = _worth(_with_cost, COST_FACTORS, ranked, funded[TOGETHER], inputs)
+    by_hours = worth_at(with_hours, HOURS_FACTORS, ranked, funded[TOGETHER], inputs)
+    by_cost = worth_at(with_cost, COST_FACTORS, ranked, funded[TOGETHER], inputs)
     spread = effective_spreads(rules)
     drawn = uncertainty.draw_factors(
         spread_pct=spread, candidate_ids=ranked["candidate_id"].tolist(), draws=draws,
         seed=int(rules["uncertainty_seed"]), farm_correlation_pct=rules["farm_correlation_pct"])
     bands = uncertainty.npv_bands(
-        draws=drawn, responses={party: (_response(by_hours, party, SECOND[party][0]),
-                                        _change(by_cost, party))
+        draws=drawn, responses={party: (response_of(by_hours, party, SECOND[party][0]),
+                                        change_of(by_cost, party))
                                 for party in (MEMBER, COOPERATIVE)})
     pays = {party: uncertainty.holds(
-        spare=_spare(by_hours, by_cost, party), second=SECOND[party][0], draws=drawn)
+        spare=spare_of(by_hours, by_cost, party), second=SECOND[party][0], draws=drawn)
         for party in (MEMBER, COOPERATIVE)}
     spans = uncertainty.rank_spans(
-        cost_response=_flat(COST_FACTORS, by_cost.incentive_cost * _of_group(ranked)),
+        cost_response=flat(COST_FACTORS, by_cost.incentive_cost * _of_group(ranked)),
         counted_load_kw=ranked["counted_load_kw"], draws=drawn,
         budget_usd=next(iter(budgets_usd(inputs)), None),
         tie_order=ranked["rank"].to_numpy(), qualifies=pays[COOPERATIVE][0],
@@ -134,7 +135,7 @@ def effective_spreads(rules) -> dict[str, float]:
 
 # --- responses ------------------------------------------------------------------------------------
 
-def _worth(change, factors, ranked, funded, inputs) -> Sensitivity:
+def worth_at(change, factors, ranked, funded, inputs) -> Sensitivity:
     """What the farms are worth at each factor of what `change` changes, by the study's own steps:
     each farm stands in the table once for each factor."""
     parts = []
@@ -156,7 +157,7 @@ def _worth(change, factors, ranked, funded, inputs) -> Sensitivity:
         joint_part={key: sum(p.joint_part[key] for p in parts) for key in first.joint_part})
 
 
-def _with_hours(farms, factor, inputs):
+def with_hours(farms, factor, inputs):
     """The farms with other pumping hours; what was shared and granted stays as it was."""
     per_season = ["season_hours", "present_fuel_per_yr", "fuel_cost_usd_yr", "upkeep_cost_usd_yr",
                   "annual_energy_kwh"]
@@ -164,7 +165,7 @@ def _with_hours(farms, factor, inputs):
     return rates.bills_and_supply(designs, inputs.rules, inputs.rates)
 
 
-def _with_cost(farms, factor, inputs):
+def with_cost(farms, factor, inputs):
     """The farms with all prices of what is built times a factor, shared and granted anew."""
     scaled = [f"base_{item_key(item)}_usd" for item in COST_ITEMS]
     designs = farms.assign(**{key: farms[key] * factor for key in scaled})
@@ -223,25 +224,27 @@ def _payback_room(designs, rules):
     return spare, spare_part
 
 
-def _response(by_hours, party, second):
+def response_of(by_hours, party, second) -> Response:
+    """A party's NPV by hours, and what the price of fuel or supply adds."""
     return Response(HOURS_FACTORS, by_hours.npv[party], by_hours.part[party, second])
 
 
-def _change(by_cost, party):
+def change_of(by_cost, party):
     """Change of an NPV with construction cost, from the study's own cost."""
     npv = by_cost.npv[party]
-    return _flat(COST_FACTORS, npv - npv[:, [AS_STUDIED]])
+    return flat(COST_FACTORS, npv - npv[:, [AS_STUDIED]])
 
 
-def _spare(by_hours, by_cost, party):
+def spare_of(by_hours, by_cost, party):
     """What a party's longest payback leaves over its outlay: the payback holds where that is not
     below zero."""
     spare = by_cost.spare[party]
     return (Response(HOURS_FACTORS, by_hours.spare[party], by_hours.spare_part[party]),
-            _flat(COST_FACTORS, spare - spare[:, [AS_STUDIED]]))
+            flat(COST_FACTORS, spare - spare[:, [AS_STUDIED]]))
 
 
-def _flat(factors, value):
+def flat(factors, value) -> Response:
+    """Values by one driver alone."""
     return Response(factors, value, np.zeros(value.shape))
 
 
@@ -272,11 +275,11 @@ def _program_npv(by_hours, by_cost, funded, party, driver, factor):
     at = {name: 1.0 for name in DRIVERS} | {driver: factor}
     total = 0.0
     for k, second in enumerate(SECOND[party]):
-        response = _response(by_hours, party, second).of(funded)
+        response = response_of(by_hours, party, second).of(funded)
         if k:  # the second price only adds its own part
             response = response.of_second()
         total += response.at(np.array([at[HOURS]]), at[second]).sum()
-    return total + _change(by_cost, party).of(funded).at(np.array([at[CONSTRUCTION]])).sum()
+    return total + change_of(by_cost, party).of(funded).at(np.array([at[CONSTRUCTION]])).sum()
 
 
 def _years(by_hours, by_cost, funded, drawn):
@@ -294,7 +297,7 @@ def _years(by_hours, by_cost, funded, drawn):
     total = (Response(HOURS_FACTORS, joint, part[FUEL]).at(mean[HOURS], mean[FUEL])
              + Response(HOURS_FACTORS, joint, part[WHOLESALE]).of_second().at(
                  mean[HOURS], mean[WHOLESALE])
-             + _flat(COST_FACTORS, by_cost_sum).at(mean[CONSTRUCTION]) - base[:, np.newaxis])
+             + flat(COST_FACTORS, by_cost_sum).at(mean[CONSTRUCTION]) - base[:, np.newaxis])
     points = np.percentile(total, uncertainty.PERCENTILES, axis=1)
     return pd.DataFrame({"year": np.arange(len(base), dtype=float), "base_usd": base,
                          **{f"p{point}_usd": values

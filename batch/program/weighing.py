@@ -1,12 +1,12 @@
 """What no farm alone can tell: budget, feeders, shared lines and futures, and each farm in them."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import pandas as pd
 
 from batch.money.rates import bills_and_supply
 from batch.money.sharing import SHARE_RULES
-from batch.program import futures, lines, set_tables, stock
+from batch.program import futures, lines, set_futures, set_tables, stock
 from batch.program.feeders import feeder_loads
 from batch.program.granting import grant_incentive
 from batch.program.season import is_standing
@@ -33,6 +33,7 @@ class Portfolio:
     budget_steps: pd.DataFrame
     withdrawals: pd.DataFrame
     buying_list: pd.DataFrame
+    set_futures: pd.DataFrame
 
 
 @step(
@@ -67,19 +68,23 @@ def load_feeders(results: pd.DataFrame, inputs):
         engine_life_yr residual_value_counts uncertainty_draws uncertainty_seed
         fuel_price_spread_pct hours_spread_pct construction_spread_pct wholesale_spread_pct
         farm_correlation_pct yearly_correlation_pct budget_adds_administration
-        budget_adds_refunds administration_usd""",
+        budget_adds_refunds administration_usd member_npv_floor_usd""",
     makes="""
-        rank_p10 rank_p90 budget_chance_pct cooperative_payback_chance_pct
+        still_qualifies_chance_pct rank_p10 rank_p90 budget_chance_pct
+        cooperative_payback_chance_pct
         member_payback_chance_pct member_loss_chance_pct member_npv_p10_usd member_npv_p50_usd
         member_npv_p90_usd cooperative_npv_p10_usd cooperative_npv_p50_usd
         cooperative_npv_p90_usd""",
     gives="ahead")
-def draw_futures(results: pd.DataFrame, inputs):
-    """Bands and chances of the ranked farms from drawn futures."""
+def draw_futures(results: pd.DataFrame, inputs, sets, funding):
+    """Bands and chances of the ranked farms from drawn futures, and of the funded set as one."""
     ranked = results[results["rank"].notna()]
     is_funded = results["funded"] == 1
     ahead = futures.look_ahead(ranked, is_funded[ranked.index], inputs)
-    return ahead.by_farm.reindex(results.index), ahead
+    of_sets, chance = set_futures.of_sets(sets, funding, inputs, ahead.draws)
+    by_farm = ahead.by_farm.reindex(results.index)
+    return by_farm.assign(still_qualifies_chance_pct=chance.reindex(results.index)), replace(
+        ahead, of_sets=of_sets)
 
 
 @step(makes="qualifies_alone")
@@ -99,4 +104,4 @@ def portfolio_of(options, costs_of_rules, at_hand) -> Portfolio:
                      lines.crossover(options, rules),
                      ahead.tornado, ahead.years, *costs_of_rules, ahead.draws,
                      *set_tables.all_of(at_hand["sets"], given, at_hand["inputs"]),
-                     stock.buying_list(at_hand["sets"], given, at_hand["inputs"]))
+                     stock.buying_list(at_hand["sets"], given, at_hand["inputs"]), ahead.of_sets)

@@ -89,7 +89,7 @@ class ProgramFigures:
                 "delivered": season.delivered, "realization": season.realization,
                 "shared_lines": self._of_row, "approvals": self._of_row,
                 "set_farms": sets.farm, "set_exchange": sets.exchange, "budget_steps": sets.step,
-                "withdrawals": sets.withdrawal,
+                "withdrawals": sets.withdrawal, "set_futures": sets.futures,
                 "buying_list": self.limits.stock.bought}[file](name, key, row)
 
     def _of_row(self, name, key, row):

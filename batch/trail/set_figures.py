@@ -3,13 +3,14 @@ them, which are the farms' own figures or, of a line with other builders, those 
 
 import numpy as np
 
-from batch.columns import RESULTS, STUDY
+from batch.columns import RESULTS
 from batch.columns.portfolio import OF_A_SET
 from batch.program.best_set import goal_key
 from batch.program.budgeting import BEST_WITHIN, STOPS
 from batch.program.set_tables import ALL_RANKED, TOGETHER
 from batch.trail.limit_figures import budget_cells, of_set_cells, of_set_rules
-from batch.trail.lines import CELL
+from batch.trail.lines import FIGURE
+from batch.trail.table_figures import DRAWN_RULES
 
 
 class SetFigures:
@@ -58,6 +59,23 @@ class SetFigures:
         return (*budget_cells(self.study), *of_set_cells(self.study.inputs), *of_set_rules(),
                 *self.farms.in_set(ranked, "incentive_cost_usd"),
                 *self.farms.in_set(ranked, goal)), None
+
+    def futures(self, name, key, row):
+        """Drawn anew for exactly the farms of the set."""
+        study, is_best = self.study, name == BEST_WITHIN
+        funding = study.funding
+        farms = study.sets.rows_of(sorted(
+            funding.year_by[BEST_WITHIN] if is_best else funding.funded))
+        years = range(len(funding.asked.budgets_usd) if is_best or funding.funds_best_set else 1)
+        cells = [cell for year in years for cell in budget_cells(study, year)]
+        marks = [(FIGURE, "farm", int(row), "in_best_set" if is_best else "funded")
+                 for row in farms.index]
+        if key == "budget_usd":
+            return cells, None
+        if key == "farms":
+            return marks, None
+        return [*self.farms.in_set(farms, "incentive_cost_usd"), *marks,
+                *(cells if key == "budget_chance_pct" else ()), *DRAWN_RULES], None
 
     def withdrawal(self, name, key, row):
         """The funded farms of a line with and without the farm that withdraws."""

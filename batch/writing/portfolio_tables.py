@@ -18,6 +18,7 @@ def portfolio_tables(study) -> list[tuple[Sheet, str, pd.DataFrame]]:
     delivered = [(columns.DELIVERED_FARMS, "delivered.csv", study.season.delivered),
                  (columns.REALIZATION, "realization.csv", study.season.realization)]
     bought = [(columns.BUYING_LIST, "buying_list.csv", p.buying_list)]
+    set_futures = [(columns.SET_FUTURES, "set_futures.csv", p.set_futures)]
     spread = [(columns.LIST_SPREAD, "list_spread.csv", study.list_spread)]
     return [*beside, *(spread if len(study.list_spread) else ()),
             (columns.BUDGET, "budget.csv", study.season.budget),
@@ -31,6 +32,7 @@ def portfolio_tables(study) -> list[tuple[Sheet, str, pd.DataFrame]]:
             (columns.LINE_ANSWERS, "line_answers.csv", crossover_summary(p.crossover)),
             (columns.LINE_CROSSOVER, "line_crossover.csv", p.crossover),
             (columns.FEEDER_LOADS, "feeders.csv", study.feeders),
+            *(set_futures if len(p.set_futures) else ()),
             (columns.TORNADO, "drivers.csv", p.tornado),
             (columns.BENEFIT_BY_YEAR, "benefit_by_year.csv", p.years),
             (columns.RULE_COSTS, "dearest_rules.csv", p.rule_costs),

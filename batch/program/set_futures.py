@@ -1,0 +1,103 @@
+"""Futures of a set: in each drawn future the money and the verdicts of exactly its farms again."""
+
+import numpy as np
+import pandas as pd
+
+from batch.columns.portfolio import SET_FUTURES
+from batch.portfolio import uncertainty
+from batch.portfolio.uncertainty import BINARY_TAIL_USD, CONSTRUCTION, HOURS, PERCENTILES
+from batch.program import futures
+from batch.program.budgeting import BEST_WITHIN
+from batch.program.choosing import asks_for_member_npv
+from batch.program.futures import (
+    COOPERATIVE,
+    COST_FACTORS,
+    HOURS_FACTORS,
+    MEMBER,
+    SECOND,
+)
+from batch.program.season import budgets_usd
+from batch.program.set_groups import counted_by_budget
+
+FUNDED = "funded farms"
+CENT = 0.01
+
+
+def of_sets(sets, funding, inputs, draws: int) -> tuple[pd.DataFrame, pd.Series]:
+    """A row for the funded farms, and for the best set where that is another one; and by the
+    funded farms' rows the chance that each still qualifies [%]."""
+    wanted = {FUNDED: funding.funded}
+    best = tuple(sorted(funding.year_by.get(BEST_WITHIN, {})))
+    if best and best != funding.funded:
+        wanted[BEST_WITHIN] = best
+    rows, chance = [], pd.Series(dtype=float)
+    for name, members in wanted.items() if draws else ():
+        if not members:
+            continue
+        farms = sets.rows_of(list(members)).sort_values("candidate_id", kind="stable")
+        cost, worth, still = drawn(farms, inputs, draws)
+        rows.append(_row(name, farms, cost, worth, still, _budget(funding, name, inputs)))
+        if name == FUNDED:
+            chance = pd.Series(100.0 * still.mean(axis=1), farms.index)
+    return pd.DataFrame(rows, columns=list(SET_FUTURES.by_key)), chance
+
+
+def drawn(farms: pd.DataFrame, inputs, draws: int):
+    """What the budget counts of each farm of a set in each future, what member and cooperative
+    together are worth [USD], and whether the farm still qualifies: arrays (farms, draws).
+
+    The farms are as exactly their set makes them, in the order of their names. Costs are shared
+    and granted anew in each future; what hangs on sizes stays. Of a shared line each farm's part
+    goes with its own draw of construction cost.
+    """
+    rules, nobody = inputs.rules, np.zeros(len(farms), bool)
+    by_hours = futures.worth_at(futures.with_hours, HOURS_FACTORS, farms, nobody, inputs)
+    by_cost = futures.worth_at(futures.with_cost, COST_FACTORS, farms, nobody, inputs)
+    factors = uncertainty.draw_factors(
+        spread_pct=futures.effective_spreads(rules), candidate_ids=farms["candidate_id"].tolist(),
+        draws=draws, seed=int(rules["uncertainty_seed"]),
+        farm_correlation_pct=rules["farm_correlation_pct"])
+    everyone = slice(None)
+    cost = futures.flat(COST_FACTORS, by_cost.incentive_cost).at(
+        factors.of(CONSTRUCTION, everyone))
+    counted = cost + (counted_by_budget(farms, rules) - farms["incentive_cost_usd"]).to_numpy()[
+        :, np.newaxis]
+    npv = {party: _at(factors, (futures.response_of(by_hours, party, SECOND[party][0]),
+                                futures.change_of(by_cost, party)), SECOND[party][0])
+           for party in (MEMBER, COOPERATIVE)}
+    still, _ = uncertainty.holds(spare=futures.spare_of(by_hours, by_cost, COOPERATIVE),
+                                 second=SECOND[COOPERATIVE][0], draws=factors)
+    if asks_for_member_npv(rules):
+        still &= ~(npv[MEMBER] < rules["member_npv_floor_usd"] - BINARY_TAIL_USD)
+    return counted, npv[MEMBER] + npv[COOPERATIVE], still
+
+
+def _at(factors, responses, second):
+    by_hours, by_cost = responses
+    everyone = slice(None)
+    return (by_hours.at(factors.of(HOURS, everyone), factors.of(second, everyone))
+            + by_cost.at(factors.of(CONSTRUCTION, everyone)))
+
+
+def _budget(funding, name, inputs) -> float:
+    """The money that a set is held to: of the first year for the ranking's line, of all years for
+    the best set; NaN without a budget."""
+    given = budgets_usd(inputs)
+    if not len(given):
+        return np.nan
+    is_best = name == BEST_WITHIN or funding.funds_best_set
+    return float(given.sum() if is_best else given[0])
+
+
+def _row(name, farms, cost, worth, still, budget):
+    spent, gone = cost.sum(axis=0), (~still).sum(axis=0)
+    row = {"set": name, "farms": float(len(farms)), "futures": float(cost.shape[1]),
+           "budget_usd": budget,
+           "budget_chance_pct": np.nan if np.isnan(budget) or np.isnan(spent).any() else
+           100.0 * (np.round(spent, 2) <= budget + CENT / 2).mean(),
+           "all_qualify_chance_pct": 100.0 * (gone == 0).mean(),
+           "farms_lost_p90": float(np.percentile(gone, 90, method="higher"))}
+    for key, values in (("incentive_cost", spent), ("together_npv", worth.sum(axis=0))):
+        points = np.percentile(values, PERCENTILES)
+        row |= {f"{key}_p{point}_usd": usd for point, usd in zip(PERCENTILES, points)}
+    return row
