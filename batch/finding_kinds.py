@@ -195,6 +195,11 @@ CATALOGUE = {
         WATCH, "An engine price without its remaining life",
         "The year of the replacement is not known, and it was left out.",
         "Fill the remaining life."),
+    "supply-design-unfit": Kind(
+        ERROR, "A supply design that the row's supply option does not have",
+        "Each supply option has its own designs; a design without an option tells nothing.",
+        "Name the supply option of which it is a design, take one of its designs, or leave the "
+        "design blank."),
     "area-exceeds-circle": Kind(
         ERROR, "The area is larger than the pivot's circle",
         "The pivot, with end gun, cannot reach that area.",

@@ -59,7 +59,8 @@ FARM = {
 }
 
 DESIGN = {
-    "variant": "is_priced fails_count open_limits_count project_cost_usd member_cost_usd",
+    "variant": "supply_design is_priced fails_count open_limits_count project_cost_usd "
+               "member_cost_usd",
     "supply_option": "is_chosen",
     "service_phases": "supply_option",
     **dict.fromkeys(("line_reactor_pct", "dc_choke_pct", "input_filter", "input_item",

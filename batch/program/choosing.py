@@ -48,22 +48,23 @@ CRITERIA = (COOPERATIVE_PAYBACK, MEMBER_PAYBACK, MEMBER_NPV)
 
 @step(
     needs=ASKED_NEEDS + """
-        line_build excel_row added_load_kw is_unsettled fails_count open_limits_count
-        paid_line_ft project_cost_usd member_cost_usd""",
+        variant wanted_option supply_design line_build excel_row added_load_kw is_unsettled
+        fails_count open_limits_count paid_line_ft project_cost_usd member_cost_usd""",
     makes="is_priced option_place missing_items missing_prices may_have_incentive")
 def best_variants(designs: pd.DataFrame, price_list) -> pd.DataFrame:
     """The best variant of each option of each farm: one row per candidate and supply option.
 
-    Of those that meet every limit it is the one of least first cost. An option that meets them may
-    have the incentive.
+    It is the one that the workbook asks for; else, of those that meet every limit, the one of
+    least first cost. An option that meets them may have the incentive.
     """
     designs = designs.assign(
         is_priced=designs["project_cost_usd"].notna() & designs["added_load_kw"].notna(),
         option_place=designs["supply_option"].map(
             {option: place for place, option in enumerate(SUPPLY_OPTIONS)}))
-    order = ["excel_row", "option_place", "standing", "fails_count", "open_limits_count",
-             "project_cost_usd", "member_cost_usd"]
-    ranked = designs.assign(standing=standing(designs))[order].sort_values(order, kind="stable")
+    order = ["excel_row", "option_place", "is_barred", "standing", "fails_count",
+             "open_limits_count", "project_cost_usd", "member_cost_usd"]
+    ranked = designs.assign(standing=standing(designs), is_barred=~may_be_chosen(designs))[
+        order].sort_values(order, kind="stable")
     best = ranked.drop_duplicates(["excel_row", "option_place"])
     options = _with_gaps(designs.loc[best.index], price_list)
     return options.assign(may_have_incentive=meets_limits(options).astype(float))
@@ -102,17 +103,19 @@ def meets_limits(options: pd.DataFrame) -> pd.Series:
 
 
 def may_be_chosen(options: pd.DataFrame) -> pd.Series:
-    """The options that the workbook leaves open: the one that it asks for, or all whose line has a
-    length; a blank distance leaves an option out."""
+    """The options that the workbook leaves open: the one that it asks for, by its design where it
+    asks for one, or all whose line has a length; a blank distance leaves an option out."""
     wanted, has_length = options["wanted_option"], options["paid_line_ft"].notna()
     some_have = has_length.groupby(options["excel_row"]).transform("any")
-    return (wanted == options["supply_option"]) | ((wanted == AUTO) & (has_length | ~some_have))
+    is_wanted = (wanted == options["supply_option"]) & (
+        options["supply_design"].isna() | (options["supply_design"] == options["variant"]))
+    return is_wanted | ((wanted == AUTO) & (has_length | ~some_have))
 
 
 @step(
     needs="""
-        supply_option excel_row wanted_option fails_count paid_line_ft project_cost_usd
-        member_cost_usd is_priced member_npv_usd life_cost_usd""",
+        supply_option variant excel_row wanted_option supply_design fails_count paid_line_ft
+        project_cost_usd member_cost_usd is_priced member_npv_usd life_cost_usd""",
     rules="option_chosen_by",
     makes="is_chosen")
 def choose_option(options: pd.DataFrame, rules) -> pd.Series:
@@ -136,8 +139,9 @@ def _figure(options, rules):
 
 @step(
     needs="""
-        supply_option excel_row variant wanted_option fails_count not_assessed_count fails_names
-        paid_line_ft project_cost_usd is_priced missing_items member_npv_usd life_cost_usd""",
+        supply_option excel_row variant wanted_option supply_design fails_count
+        not_assessed_count fails_names paid_line_ft project_cost_usd is_priced missing_items
+        member_npv_usd life_cost_usd""",
     rules="option_chosen_by",
     makes="option_reason")
 def option_reasons(options: pd.DataFrame, rules) -> pd.Series:
