@@ -262,7 +262,8 @@ CATALOGUE = {
     "line-sets-limited": Kind(
         WATCH, "A line has too many farms for every set of them",
         "Of a line of up to eight farms every set that might build is studied; of a longer one "
-        "only some.",
+        "only some. Where the best set chooses options, the phases are tried on lines of up to "
+        "six farms.",
         "Part the line's farms into two lines where they will not build together, or leave out "
         "farms that will not."),
     "shared-line-incomplete": Kind(

@@ -12,6 +12,7 @@ import pandas as pd
 from batch.columns.candidates import SINGLE_PHASE_DRIVE, SUPPLY_OPTIONS
 from batch.columns.program import (
     APPLIED,
+    DESIGNS,
     LEAST_FIRST_COST,
     LEAST_LIFE_COST,
     MEMBERS_NPV,
@@ -63,7 +64,7 @@ def best_variants(designs: pd.DataFrame, price_list) -> pd.DataFrame:
             {option: place for place, option in enumerate(SUPPLY_OPTIONS)}))
     order = ["excel_row", "option_place", "is_barred", "standing", "fails_count",
              "open_limits_count", "project_cost_usd", "member_cost_usd"]
-    ranked = designs.assign(standing=standing(designs), is_barred=~may_be_chosen(designs))[
+    ranked = designs.assign(standing=standing(designs), is_barred=_is_other_design(designs))[
         order].sort_values(order, kind="stable")
     best = ranked.drop_duplicates(["excel_row", "option_place"])
     options = _with_gaps(designs.loc[best.index], price_list)
@@ -107,9 +108,15 @@ def may_be_chosen(options: pd.DataFrame) -> pd.Series:
     asks for one, or all whose line has a length; a blank distance leaves an option out."""
     wanted, has_length = options["wanted_option"], options["paid_line_ft"].notna()
     some_have = has_length.groupby(options["excel_row"]).transform("any")
-    is_wanted = (wanted == options["supply_option"]) & (
-        options["supply_design"].isna() | (options["supply_design"] == options["variant"]))
+    is_wanted = (wanted == options["supply_option"]) & ~_is_other_design(options)
     return is_wanted | ((wanted == AUTO) & (has_length | ~some_have))
+
+
+def _is_other_design(options):
+    """The designs of the option that the workbook asks for, where it asks for another one."""
+    asked = options["supply_design"]
+    return ((options["wanted_option"] == options["supply_option"]) & asked.notna()
+            & (asked != options["variant"]))
 
 
 @step(
@@ -142,9 +149,9 @@ def _figure(options, rules):
         supply_option excel_row variant wanted_option supply_design fails_count
         not_assessed_count fails_names paid_line_ft project_cost_usd is_priced missing_items
         member_npv_usd life_cost_usd""",
-    rules="option_chosen_by",
+    rules="option_chosen_by set_chooses",
     makes="option_reason")
-def option_reasons(options: pd.DataFrame, rules) -> pd.Series:
+def option_reasons(options: pd.DataFrame, rules, funding, inputs) -> pd.Series:
     """For each farm's chosen row: why it won, and what was against the others."""
     by = rules["option_chosen_by"]
     key, words = OPTION_FIGURES[by], FIGURE_WORDS[by]
@@ -164,9 +171,13 @@ def option_reasons(options: pd.DataFrame, rules) -> pd.Series:
     listed = text.groupby(options["excel_row"]).agg("; ".join)
     best = standing(options)[may_be_chosen(options)].groupby(options["excel_row"]).min()
     best = options["excel_row"].map(best)
+    typed = options["excel_row"].map(inputs.candidates["supply_option"]) != AUTO
+    by_set = options["excel_row"].isin(funding.chosen_for)
     why = np.select(
-        [(options["wanted_option"] != AUTO).astype(bool), best == 0, best == 1],
-        ["Asked for in the workbook.",
+        [by_set & ~typed, by_set & (rules["set_chooses"] == DESIGNS), typed, best == 0, best == 1],
+        ["Chosen by the best set.",
+         "Asked for in the workbook; its design is the best set's choice.",
+         "Asked for in the workbook.",
          f"{WHY_CHOSEN[by]} among the options that fail no check.",
          "No option that has a price meets every limit, and this one has none."],
         "No option meets every limit; shown is the one with the fewest failures.")

@@ -5,7 +5,7 @@ So such a farm is studied once for every set of its line's farms that it belongs
 with the other farms: a row of its own for each, which then is to the steps as a farm.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import combinations
 
@@ -19,24 +19,30 @@ from batch.tables import table
 MOST_MEMBERS = 8  # of a line whose every set is studied
 
 
-def by_builders(farms: pd.DataFrame, sets_of) -> pd.DataFrame:
+def by_builders(farms: pd.DataFrame, sets_of, first: int | None = None) -> pd.DataFrame:
     """A row for each farm (index `excel_row`), of a shared line for every set that it may build
     with: `builders` names the set by its rows, `farm_row` is the farm's own row, and the index is a
-    number of its own for each. A farm on no shared line stands once, without builders. `sets_of`
-    gives the sets of a line's members, by name.
+    number of its own for each, all from `first` on where that is given. A farm on no shared line
+    stands once, without builders. `sets_of` gives the sets of a line's members, by name; one that
+    is row -> phases leaves its farms only the designs of so many phases.
     """
     farms = farms[["candidate_id", "shared_line_id"]]
     alone = farms[farms["shared_line_id"].isna()]
-    rows, builders = [], []
+    rows, builders, phases = [], [], []
     for _, line in farms[farms["shared_line_id"].notna()].groupby("shared_line_id", sort=True):
         members = list(line.sort_values("candidate_id", kind="stable").index)
         for together in sets_of(members):
             rows += together
             builders += [name_of(together)] * len(together)
-    first = int(farms.index.max()) + 1 if len(farms) else 0
-    on_lines = farms.loc[rows].assign(builders=builders, farm_row=rows)
-    on_lines.index = pd.RangeIndex(first, first + len(rows))
-    alone = alone.assign(builders=None, farm_row=alone.index)
+            phases += together.values() if isinstance(together, dict) else [np.nan] * len(together)
+    alone = alone.assign(builders=None, farm_row=alone.index, phases=np.nan, way=None)
+    if first is None:
+        then = int(farms.index.max()) + 1 if len(farms) else 0
+    else:
+        then = first + len(alone)
+        alone.index = pd.RangeIndex(first, then)
+    on_lines = farms.loc[rows].assign(builders=builders, farm_row=rows, phases=phases, way=None)
+    on_lines.index = pd.RangeIndex(then, then + len(rows))
     return pd.concat([alone, on_lines]).rename_axis("excel_row") if rows else alone
 
 
@@ -93,14 +99,24 @@ def whole_line(members: list) -> list[tuple]:
 
 
 def name_of(together) -> str:
-    """The name of a set of builders: their rows in rising order."""
+    """The name of a set of builders: their rows in rising order, with their phases where these are
+    given."""
+    if isinstance(together, dict):
+        return " ".join(f"{row}:{phases}" for row, phases in sorted(together.items()))
     return " ".join(map(str, sorted(together)))
+
+
+def of_their_phases(designs: pd.DataFrame, rows: pd.DataFrame) -> pd.DataFrame:
+    """The designs by as many phases as their set leaves to them."""
+    phases = designs["excel_row"].map(rows["phases"])
+    return designs[phases.isna() | (designs["service_phases"] == phases)]
 
 
 @dataclass
 class StudiedSets(SetGroups):
     """All farms with all their sets of builders, studied; tables by the numbers of designs.
-    `judged` has the chosen option of each row with its verdict."""
+    `judged` has the chosen option of each row with its verdict. Rows of a `way` are those of a set
+    that chooses its farms' options: its figures are seen by `seen_by` of this way."""
 
     farms: pd.DataFrame
     designs: pd.DataFrame
@@ -110,6 +126,28 @@ class StudiedSets(SetGroups):
     checks: pd.DataFrame
     judged: pd.DataFrame
     rules: object
+    way: str | None = None
+
+    def with_ways(self, studied: dict):
+        """These sets, and behind them those of each way, by its name."""
+        def together(key):
+            return pd.concat([getattr(self, key), *(getattr(one, key) for one in studied.values())])
+
+        studied = {way: replace(one, **{key: getattr(one, key).assign(way=way) for key in (
+            "farms", "designs", "options", "judged")}) for way, one in studied.items()}
+        return replace(self, **{key: together(key) for key in (
+            "farms", "designs", "ledger", "options", "criteria", "checks", "judged")})
+
+    def seen_by(self, way):
+        """The same sets, those of a way before those of each farm's own choice; these alone where
+        `way` names none."""
+        way = way if isinstance(way, str) else None
+        return self if way == self.way else replace(self, way=way)
+
+    @cached_property
+    def _own(self) -> pd.DataFrame:
+        """The rows of each farm's own choice."""
+        return self.farms[self.farms["way"].isna()]
 
     @cached_property
     def chosen(self) -> pd.DataFrame:
@@ -122,9 +160,9 @@ class StudiedSets(SetGroups):
     @cached_property
     def number_of(self) -> dict:
         """The number of a farm's row among some builders: (farm's row, name of the set)."""
-        on_line = self.farms["builders"].notna()
-        names = self.farms["builders"].where(on_line, "")
-        return dict(zip(zip(self.farms["farm_row"], names), self.farms.index))
+        farms = pd.concat([self._own, self.farms[self.farms["way"] == self.way]])
+        names = farms["builders"].where(farms["builders"].notna(), "")
+        return dict(zip(zip(farms["farm_row"], names), farms.index))
 
     @cached_property
     def name_of_farm(self) -> dict:
@@ -219,15 +257,15 @@ class StudiedSets(SetGroups):
     def alone(self) -> pd.DataFrame:
         """All options of the farms of shared lines, as if no other farm built, under their own
         rows."""
-        is_alone = self.farms["builders"] == self.farms["farm_row"].astype(str)
-        mine = self.options[self.options["excel_row"].isin(self.farms.index[is_alone])]
+        is_alone = self._own["builders"] == self._own["farm_row"].astype(str)
+        mine = self.options[self.options["excel_row"].isin(self._own.index[is_alone])]
         return mine.assign(excel_row=mine["excel_row"].map(self.farms["farm_row"]))
 
     @cached_property
     def groups(self) -> list[tuple]:
         """The farms in groups that may build together: rows and names of each, by candidate name,
         and the numbers of the rows of each set, whose binary digits tell its farms."""
-        farms = self.farms[self.farms.index.isin(self.chosen.index)].sort_values(
+        farms = self._own[self._own.index.isin(self.chosen.index)].sort_values(
             "candidate_id", kind="stable")
         own = farms[farms["builders"].isna()]
         groups = [((row,), (name,), {1: [row]})

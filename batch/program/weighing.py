@@ -95,4 +95,4 @@ def portfolio_of(options, costs_of_rules, at_hand) -> Portfolio:
     return Portfolio(given.sets, given.limits, shared,
                      lines.crossover(options, rules),
                      ahead.tornado, ahead.years, *costs_of_rules, ahead.draws,
-                     *set_tables.all_of(at_hand["sets"], given, at_hand["inputs"]))
+                     *set_tables.all_of(given, at_hand["inputs"]))

@@ -21,7 +21,7 @@ class SetFigures:
 
     def _rows_of(self, method):
         funding = self.study.funding
-        return self.study.sets.rows_of(sorted(
+        return funding.sets_of(method).rows_of(sorted(
             funding.entered if method == ALL_RANKED else funding.year_by[method]))
 
     def farm(self, name, key, row):
