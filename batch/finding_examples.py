@@ -85,6 +85,9 @@ EXAMPLES = {
         "converter.",
     "engine-life-missing":
         "Candidates!N36: Engine life left is blank, and the engine's price is given.",
+    "supply-design-unfit":
+        "Candidates!AV48: Supply design is given, and the row asks for no supply option of which "
+        "it is one.",
     "area-exceeds-circle": "Candidates!P37: 400.0 acres; the pivot's circle with end gun is 139.3.",
     "towers-against-length":
         "Candidates!AH38: the length and the towers give spans of 645 ft; 100 to 240 ft are "

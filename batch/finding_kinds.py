@@ -192,6 +192,11 @@ CATALOGUE = {
         WATCH, "An engine price without its remaining life",
         "The year of the replacement is not known, and it was left out.",
         "Fill the remaining life."),
+    "supply-design-unfit": Kind(
+        ERROR, "A supply design that the row's supply option does not have",
+        "Each supply option has its own designs; a design without an option tells nothing.",
+        "Name the supply option of which it is a design, take one of its designs, or leave the "
+        "design blank."),
     "area-exceeds-circle": Kind(
         ERROR, "The area is larger than the pivot's circle",
         "The pivot, with end gun, cannot reach that area.",
@@ -254,7 +259,8 @@ CATALOGUE = {
     "line-sets-limited": Kind(
         WATCH, "A line has too many farms for every set of them",
         "Of a line of up to eight farms every set that might build is studied; of a longer one "
-        "only some.",
+        "only some. Where the best set chooses options, the phases are tried on lines of up to "
+        "six farms.",
         "Part the line's farms into two lines where they will not build together, or leave out "
         "farms that will not."),
     "shared-line-incomplete": Kind(

@@ -17,7 +17,6 @@ from batch.program import (
     budgeting,
     choosing,
     farm_results,
-    granting,
     knowledge,
     options,
     season_tables,
@@ -33,6 +32,7 @@ from batch.program.sets import (
     designs_of_rows,
     every_set,
     in_parts,
+    of_their_phases,
     whole_line,
 )
 from batch.program.totals import program_totals
@@ -64,9 +64,7 @@ DESIGN = Stage("judge, with each set of builders", "design", (
     power_quality.end_tower_results, judging.answers_of))
 LINE = Stage("part of a shared line", "design", (prices.trunk_parts,), SETTLE)
 PRICE = Stage("price and share", "design", (prices.item_costs, sharing.share_costs), SETTLE)
-CHOOSE = Stage("value and choose", "option", (
-    choosing.best_variants, granting.grant_incentive, valuation.value_designs,
-    options.withhold_incentive, options.count_criteria, choosing.choose_option), SETTLE)
+CHOOSE = Stage("value and choose", "option", options.CHOOSE, SETTLE)
 CHANGE = Stage("what would change it", "option", (
     valuation.rates_of_return, breakeven.break_evens, choosing.mitigation_reasons))
 REASON = Stage("why it was chosen", "option", (choosing.option_reasons,))
@@ -137,7 +135,7 @@ def run_study(inputs: Inputs, on_step=lambda name: None) -> Study:
 
     on_step(STEPS[2])
     funding, sets = fund(sets, farms, inputs)
-    place = standing.of(sets, funding, inputs)
+    place = standing.of(funding, inputs)
     designs, ledger, options, _, checks, chosen = sets.at(place.numbers)
     at_hand = at_hand_of(inputs) | {
         "designs": designs, "funding": funding, "place": place, "sets": sets,
@@ -152,9 +150,9 @@ def run_study(inputs: Inputs, on_step=lambda name: None) -> Study:
     lines = prices.cost_lines(options[options["is_chosen"]], inputs.price_list)
     ledger = prices.with_lines_in_words(ledger, lines)
     study = Study(inputs, results, options, designs, checks, ledger, lines, at_hand["feeders"],
-                  program_totals(sets, funding, results, inputs.rules), portfolio, inputs.findings,
+                  program_totals(funding, results, inputs.rules), portfolio, inputs.findings,
                   sets, funding, beside_survey(farms, inputs),
-                  season_tables.of(results, sets, funding, inputs))
+                  season_tables.of(results, funding, inputs))
     remark_on_results(study)
     must_have_all_results(results)
     return study
@@ -173,15 +171,15 @@ def fund(sets, farms, inputs: Inputs):
     """Who is funded, and the sets with all of which something is said. Of a line of many farms not
     every set is studied: the funded farms with one more or one fewer are studied then, too, which
     may move the ranking, so that it is asked again."""
-    funding, more = budgeting.give_out(sets, inputs), set()
+    funding, more = budgeting.give_out(sets, inputs, farms, study_sets), set()
     for _ in range(MOST_TURNS):
         missing = sets.near(funding.funded)
         if not missing:
             break
         more |= missing
         sets = study_sets(farms, inputs, lambda members: every_set(members, more))
-        funding = budgeting.give_out(sets, inputs)
-    return funding, sets
+        funding = budgeting.give_out(sets, inputs, farms, study_sets)
+    return funding, funding.funded_sets
 
 
 def results_of(chosen, options, inputs: Inputs, at_hand):
@@ -288,14 +286,14 @@ def beside_survey(farms, inputs: Inputs) -> pd.DataFrame:
     return spread
 
 
-def study_sets(farms, inputs: Inputs, sets_of=every_set) -> StudiedSets:
+def study_sets(farms, inputs: Inputs, sets_of=every_set, first=None) -> StudiedSets:
     """Every farm sized, judged and priced, those of shared lines with every set of builders that
     they belong to: what is said of a set of farms anywhere is what this says of exactly these.
 
     Rows are worked through some at a time, since the tables of all designs are large; farms of
     other years' rules by these, with all that build with them.
     """
-    rows = by_builders(farms, sets_of)
+    rows = by_builders(farms, sets_of, first)
     parts, year_of = [], rules_year_of(inputs)[rows["farm_row"]].to_numpy()
     for year, under in by_rules(inputs).items():
         mine = rows.index[year_of == year]
@@ -322,7 +320,8 @@ def _studied(farms, rows, inputs: Inputs):
     sized = run(SIZE.steps, farms.loc[sorted(set(rows["farm_row"]))], at_hand)
     designs, place = designs_of_rows(sized, rows)
     at_hand |= {key: at_hand[key].of(place) for key in ("chain", "spectrum")}
-    designs, ledger, options, criteria = settle(run(DESIGN.steps, designs, at_hand), inputs)
+    designs = of_their_phases(run(DESIGN.steps, designs, at_hand), rows)
+    designs, ledger, options, criteria = settle(designs, inputs)
     checks = farm_results.checks_of(options, criteria, inputs.rules)
     chosen = run(JUDGE.steps, options[options["is_chosen"]], at_hand | {"checks": checks})
     return designs, ledger, options, criteria, checks, chosen

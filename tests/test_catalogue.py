@@ -66,6 +66,7 @@ ON_A_FARM = {
     "pipe-diameter-missing": {"pipe_diameter_in": None},
     "present-demand-missing": {"present_power": "rotary converter"},
     "engine-life-missing": {"engine_remaining_yr": None},
+    "supply-design-unfit": {"supply_design": "soft starter"},
     "area-exceeds-circle": {"irrigated_area_acre": 400},
     "towers-against-length": {"tower_count": 2},
     "motor-below-shaft-power": {"pump_motor_hp": 10},

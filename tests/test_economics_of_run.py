@@ -29,7 +29,7 @@ def with_rules(rules, **values):
 def designed(inputs):
     """Designs, ledger and valued options of a study, without what it weighs of them later."""
     sets = study_sets(assessable(inputs), inputs)
-    return sets.at(standing.of(sets, budgeting.give_out(sets, inputs), inputs).numbers)[:3]
+    return sets.at(standing.of(budgeting.give_out(sets, inputs), inputs).numbers)[:3]
 
 
 def options_under(inputs, folder, text):

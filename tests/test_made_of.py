@@ -326,7 +326,8 @@ def test_nothing_else_picks_the_variant(cases):
     others = set(one.needs) - IDENTITY - TOGETHER - {"project_cost_usd", "added_load_kw"}
     parts = set(COLUMN["variant"].made_of.split())
     assert case.made(case.frame).index.equals(case.mixed(others - parts).index)
-    for part in parts - {"is_priced"}:
+    # The demo asks for no design; tests/test_supply_design.py does.
+    for part in parts - {"is_priced", "wanted_option", "supply_design"}:
         assert not case.made(case.frame).index.equals(case.mixed([part]).index), part
 
 

@@ -101,7 +101,7 @@ def test_the_sets_row_is_the_sum_of_its_farms(study):
 def test_a_budget_of_just_the_cost_suffices_in_about_half_of_the_futures(study):
     spent = study.results["incentive_cost_usd"].sum()
     inputs = replace(study.inputs, study=study.inputs.study | {"program_budget_usd": spent})
-    table, _ = set_futures.of_sets(study.sets, study.funding, inputs, 400)
+    table, _ = set_futures.of_sets(study.funding, inputs, 400)
     assert 25 < table["budget_chance_pct"].iloc[0] < 75
 
 

@@ -1,6 +1,7 @@
 """The `Candidates` sheet: one row per candidate farm, in the order in which a form is filled."""
 
 from batch.columns.column import APPROVAL, CONSTRUCTION, SCREENING, Column, Sheet
+from batch.tables import table
 
 ENGINES = ("diesel engine", "propane engine", "natural gas engine", "gasoline engine")
 GENERATOR = "diesel generator"
@@ -12,6 +13,7 @@ CODE_LETTERS = tuple("ABCDEFGHJKLMNPRSTUV")
 SINGLE_PHASE_DRIVE = "single-phase drive"
 THREE_PHASE_LINE = "three-phase line"
 SUPPLY_OPTIONS = (SINGLE_PHASE_DRIVE, ROTARY, THREE_PHASE_LINE)
+SUPPLY_DESIGNS = tuple(table("supply_variants")["variant"].unique())
 
 CONDUIT, OVERHEAD = SERVICE_BUILDS = ("conduit", "overhead")
 AT_TRANSFORMER, AT_DRIVE = DISCONNECT_PLACES = ("transformer", "drive")
@@ -311,6 +313,11 @@ CHOICE = (
            choices=("auto", *SUPPLY_OPTIONS), default="auto",
            source="the program takes the cheapest option that fails no check",
            help="'auto' lets the study choose; otherwise only the named option is judged."),
+    Column(key="supply_design", label="Supply design", group="money and choice", kind="choice",
+           choices=SUPPLY_DESIGNS,
+           help="The design of the supply option that the row asks for: what tames a drive's "
+                "current, or how the motor is started. Blank: the study takes the cheapest that "
+                "meets every limit."),
     Column(key="other_funding_usd", label="Other funding", group="money and choice", unit="USD",
            default=0, minimum=0, maximum=1_000_000, usual=(0, 80_000), decimals=0,
            source="none assumed",

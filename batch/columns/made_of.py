@@ -59,7 +59,8 @@ FARM = {
 }
 
 DESIGN = {
-    "variant": "is_priced fails_count open_limits_count project_cost_usd member_cost_usd",
+    "variant": "wanted_option supply_design is_priced fails_count open_limits_count "
+               "project_cost_usd member_cost_usd",
     "supply_option": "is_chosen",
     "service_phases": "supply_option",
     **dict.fromkeys(("line_reactor_pct", "dc_choke_pct", "input_filter", "input_item",
@@ -255,7 +256,7 @@ ANSWERS = {
     "net_cost_if_one_leaves_usd": "funded builders member_net_cost_usd",
     "added_cost_usd": "funded incentive_cost_usd builders",
     "added_usd_per_kw": "added_cost_usd counted_load_kw builders",
-    "in_best_set": "may_be_funded incentive_cost_usd set_goal program_budget_usd "
+    "in_best_set": "may_be_funded incentive_cost_usd set_goal set_chooses program_budget_usd "
                    "ratepayer_ratio_floor total_resource_ratio_floor usd_per_kw_ceiling "
                    "member_account_cap_usd member_account budget_adds_administration "
                    "budget_adds_refunds",

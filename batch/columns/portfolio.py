@@ -328,8 +328,8 @@ SET_EXCHANGE = Sheet(
     columns=grouped(
         "set",
         _text("candidate_id", "Candidate", "The farm; in the last row all together."),
-        _text("change", "Change", "enters, leaves, or other builders: it stays, and its line is "
-              "built with others."),
+        _text("change", "Change", "enters, leaves, or it stays: other builders, where its line is "
+              "built with others; other option, where the best set supplies it otherwise."),
         *(replace(_result(key), label=f"{RESULTS.by_key[key].label}, more or less",
                   help="In the best set less in the ranking's.") for key in EXCHANGED),
         _value("goal_per_usd", "Goal per dollar", "", 2,

@@ -20,6 +20,7 @@ COOPERATIVE_WORK = ("line", "transformer", "service", "engineering")
 NOTHING, REVENUE, BASE_REVENUE, MARGIN = "none", "revenue", "base energy and demand", "margin"
 INCENTIVE_ONLY, INCENTIVE_AND_SHARE = "incentive", "incentive and cooperative share"
 BY_RANKING, BY_BEST_SET = "ranking", "best set"
+PARTNERS, OPTIONS, DESIGNS = SET_CHOICES = ("partners", "options", "options and designs")
 USEFUL_LOAD, ADDED_LOAD = "useful load", "added load"
 # What the ranking divides by, and its result.
 COUNTED_LOADS = {USEFUL_LOAD: "useful_load_kw", ADDED_LOAD: "added_load_kw"}
@@ -500,6 +501,13 @@ PORTFOLIO = grouped(
            choices=tuple(GOALS), default=ADDED_LOAD, source="the load that the program is for",
            help="What the best set of farms has most of within budget and limits. Farms served: "
                 "those that qualify and may be funded."),
+    Column(key="set_chooses", label="The best set chooses", group="", kind="choice",
+           choices=SET_CHOICES, default=PARTNERS,
+           source="each farm's option is chosen by its own rule",
+           help="partners: who builds; each farm's supply option and design by its own rule. "
+                "options: each farm's supply option, too, among those that meet every limit. "
+                "options and designs: the design of that option as well. The ranking goes by "
+                "each farm's own rule."),
     _later("ratepayer_ratio_floor", "Least ratepayer ratio of the set", "", 0, 20, 0, NO_LIMIT,
            "Benefits over costs of the ratepayer test, summed over the best set, are at least "
            "this; 0 is no such floor."),

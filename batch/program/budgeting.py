@@ -1,20 +1,21 @@
 """The budget: the settled ranking's line beside the best sets, and who is funded, decided once."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 
 from batch.columns.portfolio import BUDGET_LIMITS, BUDGET_SETS
-from batch.columns.program import BY_BEST_SET
+from batch.columns.program import BY_BEST_SET, DESIGNS, OPTIONS, PARTNERS
 from batch.portfolio.exact_set import Selection
 from batch.portfolio.settled_ranking import CENTS, WATTS, down_the_ranking
 from batch.program.best_set import ALL, Asked, best_set, goal_key
 from batch.program.conflict import conflict
 from batch.program.set_limits import CEILING, FEEDERS, FLOORS, IN_WORDS, STOCK, told_limit
 from batch.program.totals import known_sum, together_usd
-from batch.program.wider import with_free_options
+from batch.program.wider import open_designs, settled, that_chooses, with_ways
 
 STOPS, SKIPS, WITHIN, BEST_ALONE, BEST_WITHIN = METHODS = (
     "ranking, stop at the first misfit", "ranking, skip misfits",
@@ -23,14 +24,15 @@ SUMMED = ("incentive_cost_usd", "added_load_kw", "useful_load_kw", "cooperative_
           "together_npv_usd",
           "total_resource_npv_usd", "member_saving_usd_yr")
 TENTH_MORE = "budget, a tenth more"
-OWN_OPTION = "each farm's option by its own rule"
+OWN_RULE = {OPTIONS: "each farm's option by its own rule",
+            DESIGNS: "each farm's option and design by its own rule"}
 MOST_LIFTED = 500  # farms; each lifted limit is one more search
 LOSS_USD = 1.0  # a member whose NPV falls by more loses
 
 
-def ways_of(asked: Asked) -> tuple[dict, dict[str, Selection]]:
+def ways_of(asked: Asked, searched: Asked) -> tuple[dict, dict[str, Selection]]:
     """What each way to give out the budget takes, line -> (year, set), by its name; and what the
-    searches for the best have found."""
+    searches for the best, which are asked `searched`, have found."""
     cents = asked.budget_cents
     first = [entry for entry in asked.entries
              if asked.must_of(entry.line) & (entry.after ^ entry.before)]
@@ -41,7 +43,7 @@ def ways_of(asked: Asked) -> tuple[dict, dict[str, Selection]]:
              for name, how in walks.items()}
     found = {}
     for name, how in ((BEST_ALONE, {"without": ALL, "must": ()}), (BEST_WITHIN, {})):
-        found[name], taken[name] = best_set(asked, budget_cents=cents, **how)
+        found[name], taken[name] = best_set(searched, budget_cents=cents, **how)
     return taken, found
 
 
@@ -74,8 +76,10 @@ class Funding:
     `year_by` has, for each way, the 0-based year of every farm that it funds, by row; `funded` are
     the rows of the farms that count as funded, `by` the way that decided it ("" without a budget);
     `in_line` are those within the ranking's budget line, which is the first year's; `entered` are
-    the ranked farms, by row. `conflict` says why no set keeps all limits, where none does, and
-    `unmet` which rules no set meets. The tables are empty without a budget.
+    the ranked farms, by row. `asked` is the question by each farm's own option, `searched` that of
+    the best sets, and `chose` the ways whose set chose its farms' options. `conflict` says why no
+    set keeps all limits, where none does, and `unmet` which rules no set meets. The tables are
+    empty without a budget.
     """
 
     asked: Asked
@@ -89,6 +93,28 @@ class Funding:
     entered: dict[int, Entered]
     conflict: str = ""
     unmet: tuple[Unmet, ...] = ()
+    searched: Asked | None = None
+    chose: frozenset = frozenset()
+
+    def sets_of(self, way: str):
+        """The studied sets as a way to give out the budget sees them."""
+        sets = self.asked.sets
+        return sets.seen_by(way) if way in self.chose else sets
+
+    @cached_property
+    def best_sets(self):
+        """The studied sets as the best set sees them."""
+        return self.sets_of(BEST_WITHIN)
+
+    @cached_property
+    def funded_sets(self):
+        """The studied sets as the funded set sees them."""
+        return self.sets_of(self.by)
+
+    @property
+    def chosen_for(self) -> tuple[int, ...]:
+        """The rows of the funded farms whose options the funded set chose."""
+        return self.funded if self.by in self.chose else ()
 
     @property
     def funds_best_set(self) -> bool:
@@ -96,27 +122,49 @@ class Funding:
         return self.by == BEST_WITHIN
 
 
-def give_out(sets, inputs) -> Funding:
+def give_out(sets, inputs, farms=None, study=None) -> Funding:
     """Every way of giving out the budget, and by the program's method who is funded: within the
     ranking's line, or the best set; all that may be funded where there is no budget. Where no set
-    keeps all limits the ranking's line stands in, so that the budget holds."""
+    keeps all limits the ranking's line stands in, so that the budget holds. `study` studies some of
+    the farms anew, where the best sets choose their options."""
     asked = Asked.of(sets, inputs)
-    entered = _entered(asked)
     if not asked.has_budget:
+        entered = _entered(asked)
         funded = [row for row, entry in entered.items() if entry.may_be_funded]
         return Funding(asked, pd.DataFrame(columns=list(BUDGET_SETS.by_key)),
                        pd.DataFrame(columns=list(BUDGET_LIMITS.by_key)), {}, False,
-                       tuple(sorted(funded)), "", (), entered)
-    taken, found = ways_of(asked)
-    year_by = {name: asked.chosen(chosen) for name, chosen in taken.items()}
-    within = found[BEST_WITHIN]
+                       tuple(sorted(funded)), "", (), entered, searched=asked)
+    is_by_rule = inputs.rules["set_chooses"] == PARTNERS
+    searched = asked if is_by_rule else that_chooses(asked, farms, inputs, study)
+    taken, found = ways_of(asked, searched)
+    if not is_by_rule:
+        best = {way: _chosen_by(searched, taken[way]) for way in found}
+        asked = replace(asked, sets=settled(sets, best, farms, inputs, study))
+    return _decided(asked, searched, taken, found, inputs)
+
+
+def _chosen_by(searched, taken) -> pd.DataFrame:
+    """The options that a best set chooses for its farms, by the farms' rows."""
+    numbers = [one for line, (_, number) in taken.items()
+               for one in searched.sets.groups[line][2][number]]
+    return searched.sets.chosen.loc[numbers].set_index("farm_row")
+
+
+def _decided(asked, searched, taken, found, inputs) -> Funding:
+    """Who is funded, given what each way takes."""
+    within, best = found[BEST_WITHIN], frozenset(found) if searched is not asked else frozenset()
+    funding = Funding(
+        asked, pd.DataFrame(), pd.DataFrame(),
+        {name: asked.chosen(chosen) for name, chosen in taken.items()}, within.is_feasible, (), "",
+        (), _entered(asked), "" if within.is_feasible else conflict(searched),
+        tuple(_unmet(searched)), searched, best)
     by_set = inputs.rules["budget_method"] == BY_BEST_SET and within.is_feasible
-    line = tuple(sorted(row for row, year in year_by[STOPS].items() if year == 0))
-    funded = tuple(sorted(year_by[BEST_WITHIN])) if by_set else line
-    return Funding(asked, _sets_table(asked, year_by, found, taken, inputs), _limits_table(
-        asked, within, taken[BEST_WITHIN], inputs), year_by, within.is_feasible, funded,
-        BEST_WITHIN if by_set else STOPS, line, entered,
-        "" if within.is_feasible else conflict(asked), tuple(_unmet(asked)))
+    line = tuple(sorted(row for row, year in funding.year_by[STOPS].items() if year == 0))
+    return replace(
+        funding, sets=_sets_table(funding, found, inputs),
+        limits=_limits_table(searched, within, taken[BEST_WITHIN], inputs),
+        funded=tuple(sorted(funding.year_by[BEST_WITHIN])) if by_set else line,
+        by=BEST_WITHIN if by_set else STOPS, in_line=line)
 
 
 def _unmet(asked):
@@ -149,7 +197,7 @@ def _entered(asked):
     return out
 
 
-def _sets_table(asked, year_by, found, taken, inputs):
+def _sets_table(funding, found, inputs):
     """A row for each way: the sums of exactly its farms, settled."""
     rows = []
     goal = goal_key(inputs.rules)
@@ -157,9 +205,10 @@ def _sets_table(asked, year_by, found, taken, inputs):
         if name in found and not found[name].is_feasible:  # no such set: nothing to add up
             rows.append({"method": name})
             continue
-        farms = asked.sets.rows_of(sorted(year_by[name]))
+        sets, members = funding.sets_of(name), sorted(funding.year_by[name])
+        farms = sets.rows_of(members)
         unknown = farms[[*SUMMED, goal]].isna().any(axis=1)
-        worst, losers = _worst_withdrawal(asked, taken[name])
+        worst, losers = _worst_withdrawal(sets, members, goal)
         row = {"method": name, "farms": float(len(farms)), "left_out": unknown.sum(),
                **{key: known_sum(farms[key]) for key in SUMMED},
                "together_npv_usd": together_usd(farms), "goal_value": known_sum(farms[goal]),
@@ -174,28 +223,23 @@ def _sets_table(asked, year_by, found, taken, inputs):
     return sets
 
 
-def _worst_withdrawal(asked, taken):
+def _worst_withdrawal(sets, members, goal):
     """The largest fall of the goal when one farm leaves and the rest stay, and how many members'
     NPV falls by more than a dollar then."""
-    worst = (0.0, 0)
-    npv = asked.sets.chosen["member_npv_usd"]
-    for line, (_, number) in taken.items():
-        values, numbers = asked.values[line], asked.sets.groups[line][2]
-        place = asked.lines[line].place
-        rows = asked.farms_of(line, number)
-        for row, digit in zip(rows, [1 << k for k in range(number.bit_length())
-                                     if number >> k & 1]):
-            rest = number ^ digit
-            if rest and rest not in place:
-                continue
-            fall = values[place[number]] - (values[place[rest]] if rest else 0.0)
-            losers = 0
-            if rest:
-                stay = [other for other in rows if other != row]
-                before = dict(zip(rows, npv.loc[numbers[number]]))
-                after = dict(zip(stay, npv.loc[numbers[rest]]))
-                losers = sum(before[other] - after[other] > LOSS_USD for other in stay)
-            worst = max(worst, (float(np.nan_to_num(fall)), losers))
+    worst, together = (0.0, 0), set(members)
+    value, npv = (dict(sets.chosen[key].items()) for key in (goal, "member_npv_usd"))
+    for farm in members:
+        mates = sets.mates(farm, together)
+        before = {one: sets.number_of[one, sets.builders_in(one, together)]
+                  for one in (farm, *mates)}
+        after = {one: sets.number_of.get((one, sets.builders_in(one, together - {farm})))
+                 for one in mates}
+        if not all(number in value for number in after.values()):
+            continue  # not studied, or one of it has no option that may be chosen
+        fall = sum(value[one] for one in before.values()) - sum(
+            value[one] for one in after.values())
+        losers = sum(npv[before[one]] - npv[after[one]] > LOSS_USD for one in mates)
+        worst = max(worst, (float(np.nan_to_num(fall)), losers))
     return worst
 
 
@@ -224,9 +268,20 @@ def _limits_table(asked, best, taken, inputs):
         lifted[name] = {"budget_cents": cents, "without": (name,)}
     lifted["farms that must be funded"] = {"budget_cents": cents, "must": ()}
     gains = [_gain(name, best_set(asked, **how)[0], best) for name, how in lifted.items()]
-    if wider := with_free_options(asked, inputs):
-        gains.append(_gain(OWN_OPTION, best_set(wider, budget_cents=cents)[0], best))
-    return _joined(rows, gains)
+    return _joined(rows, [*gains, *_wider_gains(asked, best, inputs)])
+
+
+def _wider_gains(asked, best, inputs):
+    """What the best set would gain, at least, if it also chose its farms' options or designs."""
+    if inputs.rules["set_chooses"] != PARTNERS:
+        return
+    others = open_designs(asked.sets, inputs, every=True)
+    others = others[~others.index.isin(asked.sets.judged.index)]
+    is_option = others.index.isin(asked.sets.options.index)
+    for chooses, some in ((OPTIONS, others[is_option]), (DESIGNS, others)):
+        if len(some):
+            wider = best_set(with_ways(asked, some), budget_cents=asked.budget_cents)[0]
+            yield _gain(OWN_RULE[chooses], wider, best)
 
 
 def _joined(rows, gains) -> pd.DataFrame:

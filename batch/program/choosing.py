@@ -12,6 +12,7 @@ import pandas as pd
 from batch.columns.candidates import SINGLE_PHASE_DRIVE, SUPPLY_OPTIONS
 from batch.columns.program import (
     APPLIED,
+    DESIGNS,
     LEAST_FIRST_COST,
     LEAST_LIFE_COST,
     MEMBERS_NPV,
@@ -48,22 +49,23 @@ CRITERIA = (COOPERATIVE_PAYBACK, MEMBER_PAYBACK, MEMBER_NPV)
 
 @step(
     needs=ASKED_NEEDS + """
-        line_build excel_row added_load_kw is_unsettled fails_count open_limits_count
-        paid_line_ft project_cost_usd member_cost_usd""",
+        variant wanted_option supply_design line_build excel_row added_load_kw is_unsettled
+        fails_count open_limits_count paid_line_ft project_cost_usd member_cost_usd""",
     makes="is_priced option_place missing_items missing_prices may_have_incentive")
 def best_variants(designs: pd.DataFrame, price_list) -> pd.DataFrame:
     """The best variant of each option of each farm: one row per candidate and supply option.
 
-    Of those that meet every limit it is the one of least first cost. An option that meets them may
-    have the incentive.
+    It is the one that the workbook asks for; else, of those that meet every limit, the one of
+    least first cost. An option that meets them may have the incentive.
     """
     designs = designs.assign(
         is_priced=designs["project_cost_usd"].notna() & designs["added_load_kw"].notna(),
         option_place=designs["supply_option"].map(
             {option: place for place, option in enumerate(SUPPLY_OPTIONS)}))
-    order = ["excel_row", "option_place", "standing", "fails_count", "open_limits_count",
-             "project_cost_usd", "member_cost_usd"]
-    ranked = designs.assign(standing=standing(designs))[order].sort_values(order, kind="stable")
+    order = ["excel_row", "option_place", "is_barred", "standing", "fails_count",
+             "open_limits_count", "project_cost_usd", "member_cost_usd"]
+    ranked = designs.assign(standing=standing(designs), is_barred=_is_other_design(designs))[
+        order].sort_values(order, kind="stable")
     best = ranked.drop_duplicates(["excel_row", "option_place"])
     options = _with_gaps(designs.loc[best.index], price_list)
     return options.assign(may_have_incentive=meets_limits(options).astype(float))
@@ -102,17 +104,25 @@ def meets_limits(options: pd.DataFrame) -> pd.Series:
 
 
 def may_be_chosen(options: pd.DataFrame) -> pd.Series:
-    """The options that the workbook leaves open: the one that it asks for, or all whose line has a
-    length; a blank distance leaves an option out."""
+    """The options that the workbook leaves open: the one that it asks for, by its design where it
+    asks for one, or all whose line has a length; a blank distance leaves an option out."""
     wanted, has_length = options["wanted_option"], options["paid_line_ft"].notna()
     some_have = has_length.groupby(options["excel_row"]).transform("any")
-    return (wanted == options["supply_option"]) | ((wanted == AUTO) & (has_length | ~some_have))
+    is_wanted = (wanted == options["supply_option"]) & ~_is_other_design(options)
+    return is_wanted | ((wanted == AUTO) & (has_length | ~some_have))
+
+
+def _is_other_design(options):
+    """The designs of the option that the workbook asks for, where it asks for another one."""
+    asked = options["supply_design"]
+    return ((options["wanted_option"] == options["supply_option"]) & asked.notna()
+            & (asked != options["variant"]))
 
 
 @step(
     needs="""
-        supply_option excel_row wanted_option fails_count paid_line_ft project_cost_usd
-        member_cost_usd is_priced member_npv_usd life_cost_usd""",
+        supply_option variant excel_row wanted_option supply_design fails_count paid_line_ft
+        project_cost_usd member_cost_usd is_priced member_npv_usd life_cost_usd""",
     rules="option_chosen_by",
     makes="is_chosen")
 def choose_option(options: pd.DataFrame, rules) -> pd.Series:
@@ -136,11 +146,12 @@ def _figure(options, rules):
 
 @step(
     needs="""
-        supply_option excel_row variant wanted_option fails_count not_assessed_count fails_names
-        paid_line_ft project_cost_usd is_priced missing_items member_npv_usd life_cost_usd""",
-    rules="option_chosen_by",
+        supply_option excel_row variant wanted_option supply_design fails_count
+        not_assessed_count fails_names paid_line_ft project_cost_usd is_priced missing_items
+        member_npv_usd life_cost_usd""",
+    rules="option_chosen_by set_chooses",
     makes="option_reason")
-def option_reasons(options: pd.DataFrame, rules) -> pd.Series:
+def option_reasons(options: pd.DataFrame, rules, funding, inputs) -> pd.Series:
     """For each farm's chosen row: why it won, and what was against the others."""
     by = rules["option_chosen_by"]
     key, words = OPTION_FIGURES[by], FIGURE_WORDS[by]
@@ -160,9 +171,13 @@ def option_reasons(options: pd.DataFrame, rules) -> pd.Series:
     listed = text.groupby(options["excel_row"]).agg("; ".join)
     best = standing(options)[may_be_chosen(options)].groupby(options["excel_row"]).min()
     best = options["excel_row"].map(best)
+    typed = options["excel_row"].map(inputs.candidates["supply_option"]) != AUTO
+    by_set = options["excel_row"].isin(funding.chosen_for)
     why = np.select(
-        [(options["wanted_option"] != AUTO).astype(bool), best == 0, best == 1],
-        ["Asked for in the workbook.",
+        [by_set & ~typed, by_set & (rules["set_chooses"] == DESIGNS), typed, best == 0, best == 1],
+        ["Chosen by the best set.",
+         "Asked for in the workbook; its design is the best set's choice.",
+         "Asked for in the workbook.",
          f"{WHY_CHOSEN[by]} among the options that fail no check.",
          "No option that has a price meets every limit, and this one has none."],
         "No option meets every limit; shown is the one with the fewest failures.")

@@ -47,3 +47,8 @@ def count_criteria(options: pd.DataFrame, rules, gains):
     counts = list(counted.filter(like="_count"))
     both = (options["fails_names"] + ", " + counted["fails_names"]).str.strip(", ")
     return options[counts].add(counted[counts]).assign(fails_names=both), criteria
+
+
+# The steps by which each farm gets one of its priced designs.
+CHOOSE = (choosing.best_variants, grant_incentive, value_designs, withhold_incentive,
+          count_criteria, choosing.choose_option)

@@ -191,11 +191,17 @@ def _limited_lines(study):
             "line-sets-limited", f"Shared line {line}: of its {len(farms)} farms not every set "
             "that might build was studied; the best set is not proven.",
             sheet="Shared lines", key="shared_line_id", value=line, limit=MOST_MEMBERS)
+    for line in sorted(set(study.funding.searched.sets.limited) - set(study.sets.limited)):
+        study.findings.add(
+            "line-sets-limited", f"Shared line {line}: not every way to supply its farms was "
+            "studied; the best set is not proven.", sheet="Shared lines", key="shared_line_id",
+            value=line)
 
 
 def _must_fund(results, choice, add):
     """Farms that the board must fund and that cannot be: they are in no set."""
-    for row in choice.index[(choice == MUST_FUND) & results["rank"].isna()]:
+    is_in_none = results["rank"].isna() & (results["in_best_set"] != 1)
+    for row in choice.index[(choice == MUST_FUND) & is_in_none]:
         add("must-fund-unranked", row, f"Candidates row {row}: the farm must be funded, and its "
             f"verdict is '{results.loc[row, 'verdict']}'.", key="funding_choice", value=MUST_FUND)
 

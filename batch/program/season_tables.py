@@ -33,10 +33,11 @@ class Season(NamedTuple):
     realization: pd.DataFrame
 
 
-def of(results, sets, funding, inputs) -> Season:
+def of(results, funding, inputs) -> Season:
     """The tables of one study."""
+    sets = funding.funded_sets
     farms = delivered.delivered_farms(inputs, results)
-    return Season(budget(sets, funding, inputs), waiting_list(sets, funding, inputs),
+    return Season(budget(sets, funding, inputs), waiting_list(funding),
                   approved_farms(results, sets, inputs), farms, delivered.realization(farms))
 
 
@@ -57,7 +58,7 @@ def budget(sets, funding, inputs) -> pd.DataFrame:
             row |= {"carried_in_usd": inputs.study["carried_in_usd"] or 0.0,
                     "paid_usd": paid_usd(inputs).sum(),
                     "committed_usd": committed_usd(candidates).sum(),
-                    "waiting_usd": waiting_list(sets, funding, inputs)["asks_usd"].sum()}
+                    "waiting_usd": waiting_list(funding)["asks_usd"].sum()}
         cents = {key: round(CENTS * row[key]) for key in row if key.endswith("_usd")
                  and not np.isnan(row[key])}
         left = (cents["budget_usd"] + cents["carried_in_usd"] - cents["paid_usd"]
@@ -67,7 +68,7 @@ def budget(sets, funding, inputs) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=list(BUDGET.by_key))
 
 
-def waiting_list(sets, funding, inputs) -> pd.DataFrame:
+def waiting_list(funding) -> pd.DataFrame:
     """Those that may be funded and are not, in the ranking's order: what each farm, or each group
     of a line, asks beside the funded ones and all that wait before it, and how much more money than
     is left would have to be there."""
@@ -75,7 +76,7 @@ def waiting_list(sets, funding, inputs) -> pd.DataFrame:
     if not asked.has_budget:
         return pd.DataFrame(columns=list(WAITING_LIST.by_key))
     now = [sum(1 << k for k, row in enumerate(members) if row in funding.funded)
-           for members, _, _ in sets.groups]
+           for members, _, _ in asked.sets.groups]
     budgets = asked.budget_cents if funding.funds_best_set else asked.budget_cents[:1]
     left = budgets.sum() - sum(line.added_budget_cents(0, number)
                                for line, number in zip(asked.lines, now))

@@ -23,15 +23,15 @@ FUNDED = "funded farms"
 CENT = 0.01
 
 
-def of_sets(sets, funding, inputs, draws: int) -> tuple[pd.DataFrame, pd.Series]:
+def of_sets(funding, inputs, draws: int) -> tuple[pd.DataFrame, pd.Series]:
     """A row for the funded farms, and for the best set where that is another one; and by the
     funded farms' rows the chance that each still qualifies [%]."""
-    wanted = {FUNDED: funding.funded}
+    wanted = {FUNDED: (funding.funded_sets, funding.funded)}
     best = tuple(sorted(funding.year_by.get(BEST_WITHIN, {})))
     if best and best != funding.funded:
-        wanted[BEST_WITHIN] = best
+        wanted[BEST_WITHIN] = funding.best_sets, best
     rows, chance = [], pd.Series(dtype=float)
-    for name, members in wanted.items() if draws else ():
+    for name, (sets, members) in wanted.items() if draws else ():
         if not members:
             continue
         farms = sets.rows_of(list(members)).sort_values("candidate_id", kind="stable")

@@ -26,18 +26,18 @@ def _table(rows, sheet) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=list(sheet.by_key))
 
 
-def all_of(sets, funding, inputs) -> tuple:
+def all_of(funding, inputs) -> tuple:
     """The four tables."""
-    return (set_farms(sets, funding), set_exchange(sets, funding, inputs),
-            budget_steps(funding.asked), withdrawals(sets, funding, inputs))
+    return (set_farms(funding), set_exchange(funding, inputs), budget_steps(funding.searched),
+            withdrawals(funding, inputs))
 
 
-def set_farms(sets, funding) -> pd.DataFrame:
+def set_farms(funding) -> pd.DataFrame:
     """A row for each way to choose and farm that it funds, and for all farms that are ranked."""
     years = funding.year_by | {ALL_RANKED: dict.fromkeys(funding.entered, 0)}
     parts = []
     for method, by_row in years.items():
-        rows = sorted(by_row)
+        rows, sets = sorted(by_row), funding.sets_of(method)
         farms = sets.rows_of(rows)
         parts.append(farms[["candidate_id", *OF_A_SET]].assign(
             method=method, year=[by_row[row] + 1.0 for row in rows],
@@ -45,12 +45,13 @@ def set_farms(sets, funding) -> pd.DataFrame:
     return _table(pd.concat(parts, ignore_index=True), SET_FARMS)
 
 
-def set_exchange(sets, funding, inputs) -> pd.DataFrame:
+def set_exchange(funding, inputs) -> pd.DataFrame:
     """The farms of which the best set and the ranking's set differ, then all together."""
     if not funding.best_is_known:
         return _table([], SET_EXCHANGE)
     of = goal_key(inputs.rules)
-    ranking, best = (sets.rows_of(sorted(funding.year_by[name])) for name in (STOPS, BEST_WITHIN))
+    ranking, best = (funding.sets_of(name).rows_of(sorted(funding.year_by[name]))
+                     for name in (STOPS, BEST_WITHIN))
     rows = []
     for row in sorted(set(ranking.index) | set(best.index)):
         was, will = row in ranking.index, row in best.index
@@ -58,7 +59,10 @@ def set_exchange(sets, funding, inputs) -> pd.DataFrame:
             ranking.at[row, key] if was else 0.0) for key in EXCHANGED}
         if was and will and all(abs(change) < 0.005 for change in figures.values()):
             continue
-        change = "other builders" if was and will else "enters" if will else "leaves"
+        change = "enters" if will else "leaves"
+        if was and will:
+            is_same = ranking.at[row, "builders"] == best.at[row, "builders"]
+            change = "other option" if is_same else "other builders"
         mine = (best if will else ranking).loc[row]
         cost = mine["incentive_cost_usd"] if was != will else 0.0
         rows.append({"candidate_id": mine["candidate_id"], "change": change, **figures,
@@ -98,9 +102,9 @@ def budget_steps(asked: Asked) -> pd.DataFrame:
     return _table(rows, BUDGET_STEPS)
 
 
-def withdrawals(sets, funding, inputs) -> pd.DataFrame:
+def withdrawals(funding, inputs) -> pd.DataFrame:
     """A row for each funded farm: what changes if it withdraws and the others stay."""
-    of = goal_key(inputs.rules)
+    of, sets = goal_key(inputs.rules), funding.funded_sets
     keys = dict.fromkeys(("candidate_id", "verdict", "funding_choice", "status",
                           "incentive_cost_usd", "cooperative_npv_usd", "line_cost_usd",
                           "member_npv_usd", of))

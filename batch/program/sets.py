@@ -5,7 +5,7 @@ So such a farm is studied once for every set of its line's farms that it belongs
 with the other farms: a row of its own for each, which then is to the steps as a farm.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import combinations
 
@@ -20,26 +20,33 @@ from batch.tables import table
 MOST_MEMBERS = 8  # of a line whose every set is studied
 
 
-def by_builders(farms: pd.DataFrame, sets_of) -> pd.DataFrame:
+def by_builders(farms: pd.DataFrame, sets_of, first: int | None = None) -> pd.DataFrame:
     """A row for each farm (index `excel_row`), of a shared line for every set that it may build
     with: `builders` names the set by its rows, `farm_row` is the farm's own row, and the index is a
-    number of its own for each. A farm on no shared line stands once, without builders. `sets_of`
-    gives the sets of a line's members, by name; farms that build for sure are in every set.
+    number of its own for each, all from `first` on where that is given. A farm on no shared line
+    stands once, without builders. `sets_of` gives the sets of a line's members, by name; farms that
+    build for sure are in every set. One that is row -> phases leaves its farms only the designs of
+    so many phases.
     """
     must = is_standing(farms)
     farms = farms[["candidate_id", "shared_line_id"]]
     alone = farms[farms["shared_line_id"].isna()]
-    rows, builders = [], []
+    rows, builders, phases = [], [], []
     for _, line in farms[farms["shared_line_id"].notna()].groupby("shared_line_id", sort=True):
         members = list(line.sort_values("candidate_id", kind="stable").index)
         standing = [row for row in members if must[row]]
         for together in among(standing, sets_of([row for row in members if not must[row]])):
             rows += together
             builders += [name_of(together)] * len(together)
-    first = int(farms.index.max()) + 1 if len(farms) else 0
-    on_lines = farms.loc[rows].assign(builders=builders, farm_row=rows)
-    on_lines.index = pd.RangeIndex(first, first + len(rows))
-    alone = alone.assign(builders=None, farm_row=alone.index)
+            phases += together.values() if isinstance(together, dict) else [np.nan] * len(together)
+    alone = alone.assign(builders=None, farm_row=alone.index, phases=np.nan, way=None)
+    if first is None:
+        then = int(farms.index.max()) + 1 if len(farms) else 0
+    else:
+        then = first + len(alone)
+        alone.index = pd.RangeIndex(first, then)
+    on_lines = farms.loc[rows].assign(builders=builders, farm_row=rows, phases=phases, way=None)
+    on_lines.index = pd.RangeIndex(then, then + len(rows))
     return pd.concat([alone, on_lines]).rename_axis("excel_row") if rows else alone
 
 
@@ -91,9 +98,13 @@ def every_set(members: list, more=frozenset()) -> list[tuple]:
 
 
 def among(standing: list, sets: list[tuple]) -> list[tuple]:
-    """Sets of a line's farms together with those that build for sure, and these alone."""
-    alone = [()] if standing else []
-    return [(*standing, *some) for some in (*alone, *(some for some in sets if some))]
+    """Sets of a line's farms together with those that build for sure, and these alone. Of sets that
+    are row -> phases, those that build for sure keep any."""
+    if not standing:
+        return [some for some in sets if some]
+    sure = dict.fromkeys(standing, np.nan)
+    return [tuple(standing), *(
+        sure | some if isinstance(some, dict) else (*standing, *some) for some in sets if some)]
 
 
 def whole_line(members: list) -> list[tuple]:
@@ -102,14 +113,24 @@ def whole_line(members: list) -> list[tuple]:
 
 
 def name_of(together) -> str:
-    """The name of a set of builders: their rows in rising order."""
+    """The name of a set of builders: their rows in rising order, with their phases where these are
+    given."""
+    if isinstance(together, dict):
+        return " ".join(f"{row}:{phases}" for row, phases in sorted(together.items()))
     return " ".join(map(str, sorted(together)))
+
+
+def of_their_phases(designs: pd.DataFrame, rows: pd.DataFrame) -> pd.DataFrame:
+    """The designs by as many phases as their set leaves to them."""
+    phases = designs["excel_row"].map(rows["phases"])
+    return designs[phases.isna() | (designs["service_phases"] == phases)]
 
 
 @dataclass
 class StudiedSets(SetGroups):
     """All farms with all their sets of builders, studied; tables by the numbers of designs.
-    `judged` has the chosen option of each row with its verdict."""
+    `judged` has the chosen option of each row with its verdict. Rows of a `way` are those of a set
+    that chooses its farms' options: its figures are seen by `seen_by` of this way."""
 
     farms: pd.DataFrame
     designs: pd.DataFrame
@@ -119,6 +140,28 @@ class StudiedSets(SetGroups):
     checks: pd.DataFrame
     judged: pd.DataFrame
     rules: object
+    way: str | None = None
+
+    def with_ways(self, studied: dict):
+        """These sets, and behind them those of each way, by its name."""
+        def together(key):
+            return pd.concat([getattr(self, key), *(getattr(one, key) for one in studied.values())])
+
+        studied = {way: replace(one, **{key: getattr(one, key).assign(way=way) for key in (
+            "farms", "designs", "options", "judged")}) for way, one in studied.items()}
+        return replace(self, **{key: together(key) for key in (
+            "farms", "designs", "ledger", "options", "criteria", "checks", "judged")})
+
+    def seen_by(self, way):
+        """The same sets, those of a way before those of each farm's own choice; these alone where
+        `way` names none."""
+        way = way if isinstance(way, str) else None
+        return self if way == self.way else replace(self, way=way)
+
+    @cached_property
+    def _own(self) -> pd.DataFrame:
+        """The rows of each farm's own choice."""
+        return self.farms[self.farms["way"].isna()]
 
     @cached_property
     def chosen(self) -> pd.DataFrame:
@@ -131,9 +174,9 @@ class StudiedSets(SetGroups):
     @cached_property
     def number_of(self) -> dict:
         """The number of a farm's row among some builders: (farm's row, name of the set)."""
-        on_line = self.farms["builders"].notna()
-        names = self.farms["builders"].where(on_line, "")
-        return dict(zip(zip(self.farms["farm_row"], names), self.farms.index))
+        farms = pd.concat([self._own, self.farms[self.farms["way"] == self.way]])
+        names = farms["builders"].where(farms["builders"].notna(), "")
+        return dict(zip(zip(farms["farm_row"], names), farms.index))
 
     @cached_property
     def name_of_farm(self) -> dict:
@@ -237,9 +280,9 @@ class StudiedSets(SetGroups):
     def alone(self) -> pd.DataFrame:
         """All options of the farms of shared lines, as if no other farm built but those that do for
         sure, under their own rows."""
-        is_alone = self.farms["builders"] == [self.builders_in(farm, ())
-                                              for farm in self.farms["farm_row"]]
-        mine = self.options[self.options["excel_row"].isin(self.farms.index[is_alone])]
+        is_alone = self._own["builders"] == [self.builders_in(farm, ())
+                                             for farm in self._own["farm_row"]]
+        mine = self.options[self.options["excel_row"].isin(self._own.index[is_alone])]
         return mine.assign(excel_row=mine["excel_row"].map(self.farms["farm_row"]))
 
     @cached_property
@@ -247,8 +290,8 @@ class StudiedSets(SetGroups):
         """The farms in groups that may build together: rows and names of each, by candidate name,
         and the numbers of the rows of each set, whose binary digits tell its farms. Farms that
         build for sure are in no group."""
-        farms = self.farms[self.farms.index.isin(self.chosen.index)
-                           & ~self.farms["farm_row"].isin(self.standing)].sort_values(
+        farms = self._own[self._own.index.isin(self.chosen.index)
+                          & ~self._own["farm_row"].isin(self.standing)].sort_values(
             "candidate_id", kind="stable")
         own = farms[farms["builders"].isna()]
         groups = [((row,), (name,), {1: [row]})

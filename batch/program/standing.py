@@ -29,23 +29,26 @@ class Place:
     table: pd.DataFrame
 
 
-def _number(sets, funding, farm) -> int:
+def _number(funding, farm) -> int:
     """The farm's row among those with whom its figures count: a funded farm with the funded ones,
     another ranked farm with those that had entered the ranking by then, and any other as if it
     were added to the funded set."""
     is_behind = farm in funding.entered and farm not in funding.funded
     among = funding.entered[farm].rows if is_behind else funding.funded
+    sets = funding.asked.sets if is_behind else funding.funded_sets
     return sets.number_of[farm, sets.builders_in(farm, among)]
 
 
-def of(sets, funding, inputs) -> Place:
+def of(funding, inputs) -> Place:
     """The standing of every farm that is assessed."""
-    numbers = {farm: _number(sets, funding, farm) for farm in sets.first_rows}
+    sets = funding.funded_sets
+    numbers = {farm: _number(funding, farm) for farm in sets.first_rows}
     table = sets.chosen.loc[list(numbers.values())].set_axis(list(numbers))
     table = table.assign(**_of_ranking(table, funding), **_of_sets(table, funding, inputs))
-    table["may_be_funded"] = (table["rank"].notna() & may_be_funded(table, inputs.rules)).astype(
-        float)
-    table["funded"] = table.index.isin(funding.funded).astype(float)
+    is_funded = table.index.isin(funding.funded)
+    table["may_be_funded"] = (is_funded | table["rank"].notna() & may_be_funded(
+        table, inputs.rules)).astype(float)
+    table["funded"] = is_funded.astype(float)
     table["funded_with"] = [sets.partners(farm, funding.funded) if farm in funding.funded else None
                             for farm in table.index]
     table["net_cost_if_one_leaves_usd"] = [_if_one_leaves(sets, funding, farm)
@@ -83,7 +86,7 @@ def _of_sets(table, funding, inputs):
     asked = table[goal_key(inputs.rules)].notna() & pd.Series(
         [farm in funding.entered and funding.entered[farm].may_be_funded for farm in table.index],
         table.index)
-    known = asked & funding.best_is_known
+    known = (asked | years.notna()) & funding.best_is_known
     return {"best_set_year": years + 1,
             "in_best_set": years.notna().astype(float).where(known)}
 

@@ -14,16 +14,16 @@ UNKNOWN_OF = {key: RESULTS.by_key[key].label for key in SUMS} | {
     f"{test}_npv_usd": RESULTS.by_key[f"{test}_npv_usd"].label for test in benefit_tests.TESTS}
 
 
-def program_totals(sets, funding, results: pd.DataFrame, rules) -> pd.DataFrame:
+def program_totals(funding, results: pd.DataFrame, rules) -> pd.DataFrame:
     """Sums, NPV and ratio of each test: the program within and beyond the budget, each set settled
     on its own, then each feeder with all its ranked farms. A figure that is not known of a farm is
     in no sum, which is said; what else is known of the farm is."""
     rows = [_one_group(name, farms, rules)
-            for name, farms in groups_of(sets, funding, results).items()]
+            for name, farms in groups_of(funding, results).items()]
     return pd.DataFrame(rows)
 
 
-def groups_of(sets, funding, results: pd.DataFrame) -> dict[str, pd.DataFrame]:
+def groups_of(funding, results: pd.DataFrame) -> dict[str, pd.DataFrame]:
     """The farms of each group whose figures are added up, by its name, each as exactly this group
     makes it."""
     groups = {}
@@ -32,7 +32,8 @@ def groups_of(sets, funding, results: pd.DataFrame) -> dict[str, pd.DataFrame]:
     if results["in_best_set"].notna().any():
         groups[BEST_SET] = results.index[results["in_best_set"] == 1]
     groups[ALL_RANKED] = results.index[results["rank"].notna()]
-    frames = {name: sets.rows_of(list(rows)) for name, rows in groups.items()}
+    frames = {name: (funding.best_sets if name == BEST_SET else funding.asked.sets).rows_of(
+        list(rows)) for name, rows in groups.items()}
     ranked = frames[ALL_RANKED]
     return frames | {f"feeder {name}": ranked[ranked["feeder_id"] == name]
                      for name in sorted(ranked["feeder_id"].dropna().unique())}

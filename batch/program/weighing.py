@@ -76,12 +76,12 @@ def load_feeders(results: pd.DataFrame, inputs):
         member_npv_p90_usd cooperative_npv_p10_usd cooperative_npv_p50_usd
         cooperative_npv_p90_usd""",
     gives="ahead")
-def draw_futures(results: pd.DataFrame, inputs, sets, funding):
+def draw_futures(results: pd.DataFrame, inputs, funding):
     """Bands and chances of the ranked farms from drawn futures, and of the funded set as one."""
     ranked = results[results["rank"].notna()]
     is_funded = results["funded"] == 1
     ahead = futures.look_ahead(ranked, is_funded[ranked.index], inputs)
-    of_sets, chance = set_futures.of_sets(sets, funding, inputs, ahead.draws)
+    of_sets, chance = set_futures.of_sets(funding, inputs, ahead.draws)
     by_farm = ahead.by_farm.reindex(results.index)
     return by_farm.assign(still_qualifies_chance_pct=chance.reindex(results.index)), replace(
         ahead, of_sets=of_sets)
@@ -103,5 +103,5 @@ def portfolio_of(options, costs_of_rules, at_hand) -> Portfolio:
     return Portfolio(given.sets, given.limits, shared,
                      lines.crossover(options, rules),
                      ahead.tornado, ahead.years, *costs_of_rules, ahead.draws,
-                     *set_tables.all_of(at_hand["sets"], given, at_hand["inputs"]),
-                     stock.buying_list(at_hand["sets"], given, at_hand["inputs"]), ahead.of_sets)
+                     *set_tables.all_of(given, at_hand["inputs"]),
+                     stock.buying_list(given.funded_sets, given, at_hand["inputs"]), ahead.of_sets)

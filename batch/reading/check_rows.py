@@ -11,6 +11,7 @@ from batch.reading.cell_text import looks_of_name
 from batch.reading.defaults import Defaults
 from batch.reading.header import HeaderCell, closest
 from batch.reading.sheet_cells import SheetCells
+from batch.tables import table
 
 
 def check_quotations(unit_costs: pd.DataFrame, candidates: pd.DataFrame,
@@ -189,6 +190,24 @@ def check_candidate_rows(candidates: pd.DataFrame, cells: SheetCells, findings: 
     _need(row_cells, is_fuelled & (candidates["engine_replacement_usd"] > 0)
           & missing["engine_remaining_yr"], "engine-life-missing", ("engine_remaining_yr",),
           "is blank, and the engine's price is given.")
+    _design_fits(row_cells, candidates)
+
+
+def _design_fits(row_cells, candidates):
+    """A design is one of the supply option that the row asks for."""
+    variants = table("supply_variants")
+    of_option = variants.groupby("supply_option", sort=False)["variant"].agg(list)
+    for row, asked in candidates[candidates["supply_design"].notna()].iterrows():
+        fitting = of_option.get(asked["supply_option"])
+        if fitting is None:
+            text = "is given, and the row asks for no supply option of which it is one."
+        elif asked["supply_design"] in fitting:
+            continue
+        else:
+            text = (f"is none of {asked['supply_option']}, which is built by: "
+                    f"{', '.join(fitting)}.")
+        if not row_cells.is_faulty(row, "supply_option"):
+            row_cells.add("supply-design-unfit", row, "supply_design", text)
 
 
 def _need(row_cells: RowCells, lacks: pd.Series, slug: str, keys: tuple[str, ...], text: str):

@@ -141,10 +141,10 @@ class FarmFigures:
     def _of_design(self, place):
         """A design of the study as it is shown, or of a farm among other builders of its line."""
         study = self.study
-        for frame in (study.options, study.variants):
-            if place in frame.index:
-                return frame.loc[place].to_dict()
         options, designs = study.sets.options, study.sets.designs
+        for frame in (study.options, study.variants):
+            if place in frame.index and (frame is study.options or place not in options.index):
+                return frame.loc[place].to_dict()
         row = (options if place in options.index else designs).loc[place].to_dict()
         judged = study.sets.judged
         row |= judged.loc[place].to_dict() if place in judged.index else {}
@@ -326,12 +326,12 @@ class FarmFigures:
     def in_set(self, farms, key) -> list[tuple]:
         """The ids of a figure of the farms of a set: those that are shown themselves, or as they
         are among the other builders of their line."""
-        options = self.study.options
-        shown = dict(zip(options["excel_row"], options["builders"]))
+        shown = {option["excel_row"]: _case(option)
+                 for _, option in self.study.options.drop_duplicates("excel_row").iterrows()}
         # Among others whether a farm may be funded is its verdict there.
         there = "verdict" if key == "may_be_funded" else key
         return [(FIGURE, "farm", int(row), key)
-                if not isinstance(farm["builders"], str) or shown[row] == farm["builders"]
+                if shown[row] == _case(farm)
                 else (FIGURE, "design", int(farm["design"]), there)
                 for row, farm in farms.iterrows()]
 
@@ -362,8 +362,9 @@ class FarmFigures:
             return [(FIGURE, "farm", place, "verdict"),
                     *of_farms("incentive_cost_usd", "counted_load_kw")], None
         if key == "running_incentive_cost_usd" and place in farms:
-            ahead = self.study.funding.entered[place].rows
-            parts, arithmetic = self.sum_over(self.study.sets.rows_of(ahead), "incentive_cost_usd")
+            funding = self.study.funding
+            ranked = funding.asked.sets.rows_of(funding.entered[place].rows)
+            parts, arithmetic = self.sum_over(ranked, "incentive_cost_usd")
             return [*parts, (FIGURE, "farm", place, "rank")], arithmetic
         if key == "in_budget":
             return [*((FIGURE, "farm", place, one) for one in (
@@ -388,3 +389,10 @@ class FarmFigures:
         chance = self.row("farm", place)[key] if key.endswith("_chance_pct") else np.nan
         return [*((FIGURE, "farm", place, one) for one in own), *among, *budget, *limits,
                 *DRAWN_RULES], of_draws(self.study, chance)
+
+
+def _case(farm) -> tuple:
+    """The builders of a farm's shared line, and the way whose set chose its option; None of none.
+    """
+    return tuple(one if isinstance(one, str) else None
+                 for one in (farm["builders"], farm.get("way")))

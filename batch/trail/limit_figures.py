@@ -35,8 +35,8 @@ def budget_cells(study, year=0) -> tuple:
 
 def of_set_rules() -> tuple:
     """Ids of the rules by which the best set is sought."""
-    return tuple((RULE, rule) for rule in ("set_goal", "feeder_coincidence_pct", *RULES,
-                                           *BUDGET_ADDS))
+    return tuple((RULE, rule) for rule in (
+        "set_goal", "set_chooses", "feeder_coincidence_pct", *RULES, *BUDGET_ADDS))
 
 
 def of_set_cells(inputs) -> tuple:
@@ -91,7 +91,7 @@ class LimitFigures:
         """What a limit allows, what the best set uses of it, or what was found by search."""
         sets = self.study.portfolio.sets["method"]
         years = self.study.funding.year_by.get(BEST_WITHIN, {})
-        best = self.study.sets.rows_of(sorted(years))
+        best = self.study.funding.best_sets.rows_of(sorted(years))
         kind, _, feeder = name.partition(" ")
         rule = rule_of(name)
         if key in ("limit", "used") and rule and not np.isnan(row["limit"]):

@@ -102,7 +102,7 @@ class ProgramFigures:
 
     def _total(self, name, key, row):
         study = self.study
-        farms = groups_of(study.sets, study.funding, study.results)[name]
+        farms = groups_of(study.funding, study.results)[name]
         if key == "together_npv_usd":
             return sum_of([(FIGURE, "totals", name, part) for part in BOTH],
                          [_whole(row[part]) for part in BOTH])
@@ -136,7 +136,8 @@ class ProgramFigures:
         return (*gains, *costs), lambda marked: f"({gained(marked)}) {sign} ({cost(marked)})"
 
     def _set(self, name, key, row):
-        funded = self.study.sets.rows_of(sorted(self.study.funding.year_by[name]))
+        given = self.study.funding
+        funded = given.sets_of(name).rows_of(sorted(given.year_by[name]))
         goal, of = goal_key(self.study.inputs.rules), (FIGURE, "budget_sets", name, "farms")
         first = self.study.portfolio.sets["method"].iloc[0]
         if key == "together_npv_usd":

@@ -53,7 +53,7 @@ class SeasonFigures:
             years = self.study.funding.year_by.get(self.study.funding.by, {})
             mine = [farm for farm in self.study.funding.funded
                     if years.get(farm, 0) == row["program_year"] - first]
-            funded = self.study.sets.rows_of(mine)
+            funded = self.study.funding.funded_sets.rows_of(mine)
             parts, added = self.farms.sum_over(funded, "incentive_cost_usd")
             more = counted_by_budget(self.farms, funded, inputs.rules)
             told = tuple((FIGURE, "farm", farm, "funded") for farm in mine)

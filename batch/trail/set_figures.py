@@ -22,7 +22,7 @@ class SetFigures:
 
     def _rows_of(self, method):
         funding = self.study.funding
-        return self.study.sets.rows_of(sorted(
+        return funding.sets_of(method).rows_of(sorted(
             funding.entered if method == ALL_RANKED else funding.year_by[method]))
 
     def farm(self, name, key, row):
@@ -64,7 +64,7 @@ class SetFigures:
         """Drawn anew for exactly the farms of the set."""
         study, is_best = self.study, name == BEST_WITHIN
         funding = study.funding
-        farms = study.sets.rows_of(sorted(
+        farms = (funding.best_sets if is_best else funding.funded_sets).rows_of(sorted(
             funding.year_by[BEST_WITHIN] if is_best else funding.funded))
         years = range(len(funding.asked.budgets_usd) if is_best or funding.funds_best_set else 1)
         cells = [cell for year in years for cell in budget_cells(study, year)]

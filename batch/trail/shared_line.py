@@ -37,7 +37,8 @@ def line_mates(study, farms, row) -> list[tuple]:
         return []
     cells = [(CELL, SHARED_LINES.name, int(mine[0]), key) for key in SHARED_LINES.by_key
              if lines.at[mine[0], key] == lines.at[mine[0], key]]
-    together = study.sets.rows_of([int(one) for one in row["builders"].split()])
+    sets = study.sets.seen_by(row.get("way"))
+    together = sets.rows_of([int(one) for one in row["builders"].split()])
     mates = together[together.index != row["excel_row"]]
     return cells + [one for key in ("trunk_ft", "supply_option", "verdict")
                     for one in farms.in_set(mates, key)]
@@ -46,12 +47,13 @@ def line_mates(study, farms, row) -> list[tuple]:
 def load_of_builders(study, figure, row, design):
     """The parts and the arithmetic of the load on a shared line over the farm's own: that of all
     its builders by the same variant."""
+    sets = study.sets.seen_by(row.get("way"))
     variants, own = len(table("supply_variants")), (*figure[:3], "service_demand_kw")
     loads = {own: row["service_demand_kw"]}
     for mate in map(int, row["builders"].split()):
         if mate != row["excel_row"]:
-            there = (study.sets.number_of[mate, row["builders"]] * variants + design % variants)
-            loads[FIGURE, "design", there, "service_demand_kw"] = study.sets.designs.at[
+            there = (sets.number_of[mate, row["builders"]] * variants + design % variants)
+            loads[FIGURE, "design", there, "service_demand_kw"] = sets.designs.at[
                 there, "service_demand_kw"]
     cells = [(CELL, CANDIDATES.name, int(one), "shared_line_id") for one in row["builders"].split()]
     return [*loads, *cells], lambda marked: "({}) / {}".format(
@@ -63,7 +65,8 @@ def shared_part(study, row, lines):
     """The arithmetic of a farm's part of a shared line, stretch by stretch, where all of its
     builders take as many phases and every foot has one price; None elsewhere."""
     built = study.sets.chosen
-    built = built[built["builders"] == row["builders"]]
+    built = built[(built["builders"] == row["builders"]) & built.index.isin(
+        study.sets.seen_by(row.get("way")).number_of.values())]
     users = as_users(built.assign(excel_row=built["farm_row"]))
     users = users[users["reach_ft"] > users["unused_ft"]]
     foot, job = ([line for line in lines if line["priced_as"] == kind]
