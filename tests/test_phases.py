@@ -93,7 +93,8 @@ def test_rows_in_another_order_put_each_farm_on_the_same_phase():
                           "added_load_kw": 50.0, "service_phases": 1, "source_fault_a": 900.0})
     for order in ([0, 1, 2], [2, 0, 1], [1, 2, 0]):
         rows = farms.iloc[order].reset_index(drop=True)
-        _, phase = feeder_loads(rows, pd.Series(True, rows.index), feeder, rules)
+        _, phase = feeder_loads(rows, pd.Series(True, rows.index),
+                                pd.Series(False, rows.index), feeder, rules)
         assert dict(zip(rows["candidate_id"], phase)) == {"K1": "A", "K2": "B", "K3": "C"}
 
 

@@ -164,7 +164,7 @@ def test_table_says_what_binds_and_what_lifting_gains(four):
     assert limits.loc["crews and stock", "gain_if_lifted"] == pytest.approx(goal)
     walk = by_feet.year_by[budgeting.WITHIN]
     assert sorted(walk) == [4, 5]  # the walk down the ranking keeps the same rows
-    why = standing.of(four.sets, by_feet, inputs).table["why_not"]
+    why = standing.of(by_feet, inputs).table["why_not"]
     assert why[2] == ("It would take 2,500 ft of limit Line; 0 ft are left, and no exchange for it "
                       "reaches more of the goal.")
 

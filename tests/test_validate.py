@@ -5,6 +5,7 @@ import time
 
 import numpy as np
 import pytest
+from openpyxl.utils import get_column_letter
 from workbooks.make import candidate_workbook, cell, example_row, findings, read, with_stored_value
 
 from batch.columns import CANDIDATES, INPUT_SHEETS
@@ -375,10 +376,12 @@ def test_unknown_column_has_one_note_with_the_closest(tmp_path):
 
 
 def test_column_of_values_without_a_header(tmp_path):
-    def write(book):
-        book["Candidates"]["BP2"] = "see letter"
+    beyond = get_column_letter(len(CANDIDATES.columns) + 3)
 
-    assert "BP" in only(read(tmp_path, edit=write), "column-unknown")["message"]
+    def write(book):
+        book["Candidates"][f"{beyond}2"] = "see letter"
+
+    assert beyond in only(read(tmp_path, edit=write), "column-unknown")["message"]
 
 
 def test_unknown_sheet(tmp_path):

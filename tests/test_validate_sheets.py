@@ -273,6 +273,7 @@ def test_price_per_meter_is_not_taken_for_a_price_per_foot(tmp_path):
 def test_every_sheet_of_the_dictionary_can_be_filled(tmp_path):
     inputs = read(tmp_path, program={}, feeders=[{"feeder_id": "F1"}],
                   shared_lines=[{"shared_line_id": "S", "shared_single_phase_ft": 1}],
-                  limits=[{"name": "wire", "unit": "ft", "available": 1, "counts": "line"}])
+                  limits=[{"name": "wire", "unit": "ft", "available": 1, "counts": "line"}],
+                  delivered=[{"candidate_id": "F-1", "program_year": 2026, "season": 2026}])
     assert set(inputs.cells) == {sheet.name for sheet in INPUT_SHEETS}
     assert not findings(inputs, severity=ERROR)

@@ -141,7 +141,7 @@ def test_best_set_that_chooses_is_a_study_of_its_farms_with_these_typed_in(
 def by_hand(option, cost, goal, row):
     return {"candidate_id": f"F-{row}", "excel_row": row, "farm_row": row, "builders": None,
             "feeder_id": None, "supply_option": option, "verdict": "qualifies",
-            "funding_choice": None, "known_enough_for": "construction",
+            "funding_choice": None, "status": None, "known_enough_for": "construction",
             "incentive_cost_usd": cost, "refund_credit_usd": 0.0, "counted_load_kw": 10.0,
             "added_load_kw": 10.0, "cooperative_npv_usd": goal, "service_phases": 1}
 
@@ -153,7 +153,8 @@ def by_hand(option, cost, goal, row):
     (319, 25, ["line"]), (320, 35, ["drive", "line"]), (440, 50, ["line", "line"])])
 def test_choice_of_options_by_hand(budget, value, options):
     of_2026 = rules.load(2026).replaced({"set_goal": rules.Rule("cooperative NPV", "by hand")})
-    farms = pd.DataFrame({"candidate_id": ["F-1", "F-2"], "shared_line_id": None}, index=[1, 2])
+    farms = pd.DataFrame({"candidate_id": ["F-1", "F-2"], "shared_line_id": None, "status": None},
+                         index=[1, 2])
     sets = StudiedSets(by_builders(farms, every_set), *[None] * 5, pd.DataFrame(
         [by_hand("drive", 100.0, 10.0, row) for row in (1, 2)], index=[10, 20]), of_2026)
     others = pd.DataFrame([by_hand(*one, row) for row in (1, 2) for one in (
