@@ -8,7 +8,8 @@ import pandas as pd
 from batch.columns import CANDIDATES, DELIVERED, FEEDERS, RATES, SHARED_LINES, UNIT_COSTS
 from batch.columns.candidates import APPROVED, GIVEN_UP, STANDING
 from batch.columns.program import CARRIED_OVER
-from batch.program.season import rules_year_of
+from batch.program.season import committed_usd, rules_year_of
+from batch.program.set_groups import counted_by_budget
 from batch.reading.cell_text import is_blank
 from batch.rules import WORKBOOK
 
@@ -34,11 +35,7 @@ def next_season(study, year: int) -> NextSeason:
     candidates = [_carried(study, row) for row in inputs.candidates.index
                   if inputs.candidates.at[row, "status"] not in GIVEN_UP]
     counts = pd.Series([row["status"] or "received" for row in candidates]).value_counts()
-    first = study.season.budget.head(1)
-    money = 0.0
-    for row in first.itertuples():
-        kept = row.left_usd if inputs.rules["unspent_budget"] == CARRIED_OVER else 0.0
-        money = round(row.committed_usd + row.funded_now_usd + max(kept, 0.0), 2)
+    money = _carried_in(study)
     name = str(inputs.study["study_name"]).replace(str(inputs.study["rules_year"]), str(year))
     values = {"study_name": name, "rules_year": year, "carried_in_usd": money or None,
               **{key: inputs.study[key] for key in KEPT_OF_STUDY}}
@@ -48,6 +45,17 @@ def next_season(study, year: int) -> NextSeason:
         rows[sheet.name] = [_typed(inputs, sheet, frame, row) for row in frame.index]
     own = tuple(key for key, rule in inputs.rules.by_key.items() if rule.origin == WORKBOOK)
     return NextSeason(values, rows, {str(key): int(n) for key, n in counts.items()}, own)
+
+
+def _carried_in(study) -> float:
+    """What is committed, that of the farms funded now included, and what is left where the rules
+    carry it over [USD]."""
+    inputs, funded = study.inputs, study.funding.funded_sets.rows_of(list(study.funding.funded))
+    promised = committed_usd(inputs.candidates).sum() + counted_by_budget(
+        funded, inputs.rules).sum()
+    left = study.season.budget["left_usd"].head(1).sum()
+    kept = max(left, 0.0) if inputs.rules["unspent_budget"] == CARRIED_OVER else 0.0
+    return round(float(promised) + kept, 2)
 
 
 def _carried(study, row) -> dict:

@@ -62,14 +62,13 @@ def paid_usd(inputs) -> pd.Series:
     program_year = inputs.study["rules_year"]
     began = pd.to_numeric(candidates["in_service_date"].str[:4], errors="coerce")
     of_year = (candidates["status"] == IN_SERVICE) & (began.isna() | (began == program_year))
-    paid = approved_usd(candidates).where(of_year, 0.0)
     parts = {}
     for of in ("incentive", "cooperative"):
         given = delivered.loc[delivered["program_year"] == program_year].groupby("candidate_id")[
             f"paid_{of}_usd"].sum(min_count=1)
         approved = candidates[f"approved_{of}_usd"].where(of_year)
         parts[of] = candidates["candidate_id"].map(given).astype(float).fillna(approved)
-    return pd.DataFrame(parts).sum(axis=1, min_count=1).fillna(paid).fillna(0.0)
+    return pd.DataFrame(parts).sum(axis=1)
 
 
 def given_away_usd(inputs) -> float:
