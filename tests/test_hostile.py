@@ -21,7 +21,7 @@ from tests.workbooks.make import RATE, candidate_workbook, unit_cost_rows
 
 FORMULAS = ("=1+1", "=cmd|' /C calc'!A0", "+1+1", "-2+3", "@SUM(1)", "=HYPERLINK(\"http://x\",1)",
             "\uff1dSUM(1)", "=1\n=2", "'=1", "-1+cmd|' /C calc'!A0")
-MARKUP = ("<script>alert(1)</script>", "<img src=x onerror=alert(1)>", "{{ 7*7 }}{% raw %}",
+MARKUP = ("<script>alert(1)</script>", "<img src=x onerror=alert(1)>", "{{ 7*7*7*7*7 }}{% raw %}",
           "\"><b onmouseover=x>", "&lt;i&gt;&amp;", "]]><!--", "</table></main><h1>x")
 IDS = (*FORMULAS[:6], *MARKUP, "../x", "..\\x", "a/b", "/etc/passwd", "C:x", "CON", "con.html",
        "nul", "lpt1", ".hidden", "..", "x" * 300, "x" * 299 + "y", "\U0001f33d", "\U0001f33f",
@@ -151,7 +151,7 @@ def test_pages_hold_no_markup_of_the_workbook(run, known_tags):
     for path in folder.rglob("*.html"):
         page = path.read_text(encoding="utf-8")
         assert Tags(page).tags <= known_tags, path.name
-        assert "49" not in Tags(page).texts  # a template in a text is not worked out
+        assert "16807" not in Tags(page).texts  # a template in a text is not worked out
     board = "".join(Tags((folder / "board.html").read_text(encoding="utf-8")).texts)
     assert texts[0] in board and study.results["candidate_id"].iloc[0] in board
 

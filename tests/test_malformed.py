@@ -20,7 +20,8 @@ DONE, DIFFERENT, WRONG_USAGE, CANNOT_GO_ON = 0, 1, 2, 3
 PLAIN = ("a name too long", "a path too long", "missing", "a device", "below a file", "empty",
          "text", "binary", "broken zip", "a link to itself", "a pipe", "an empty folder")
 # Each place where a command takes a file of the user's. X is the malformed one, W a good workbook.
-READS = [("carry", "X", "--into", "NEW.xlsx"), ("check", "X"), ("run", "X", "--out", "OUT"), ("rerun", "X"), ("compare", "X", "W"),
+READS = [("carry", "X", "--into", "NEW.xlsx"), ("check", "X"), ("run", "X", "--out", "OUT"),
+         ("rerun", "X"), ("compare", "X", "W"),
          ("compare", "W", "X"), ("sample", "X", "--count", "1"), ("rerun", "RUN", "--prices", "X"),
          ("explain", "rank", "--run", "X", "--candidate", "F-1"),
          ("run", "W", "--out", "OUT", "--scenario", "X"),

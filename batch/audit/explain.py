@@ -16,7 +16,7 @@ from batch.columns import (
     WORKING,
 )
 from batch.findings import StudyError
-from batch.money.valuation import cash_flows
+from batch.program.season import flows_of, rules_for
 from batch.reading.validate import validate
 from batch.shown_text import in_one_line
 from batch.study import run_study
@@ -120,12 +120,13 @@ def _result_lines(key, study, place, candidate_id):
                 f"  {_value_text(RESULTS.by_key[key], row[key])}"]
     row = mine.iloc[0].to_dict() | row
     lines = [f"{candidate_id}: {row['supply_option']}, {row['variant']}"]
-    for part in _parts(key, row, study.inputs.rules):
+    rules = rules_for(study.inputs, place)
+    for part in _parts(key, row, rules):
         column = RESULTS.by_key[part]
-        line = worked_line(part, row, study.inputs.rules)
+        line = worked_line(part, row, rules)
         lines.append(f"  {line if line is not None else _value_text(column, row[part])}")
-        if column.worked_for(row, study.inputs.rules).startswith(SUM_OVER_YEARS):
-            lines += _flow_lines(cash_flows(mine, study.inputs.rules))
+        if column.worked_for(row, rules).startswith(SUM_OVER_YEARS):
+            lines += _flow_lines(flows_of(mine, study.inputs))
     return lines
 
 

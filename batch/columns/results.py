@@ -112,7 +112,7 @@ UNCERTAINTY = grouped(
            "Rank at the 90 percent point.", DRAWN),
     _value("still_qualifies_chance_pct", "Chance to still qualify", "%", 0,
            "In how many of 100 futures a funded farm meets the limits of money among the funded "
-           "farms. Blank: it is not funded."),
+           "farms. Blank: it is not funded.", DRAWN),
     _value("budget_chance_pct", "Chance to stay in the budget", "%", 0,
            "Share of the futures in which the cooperative's payback holds and the ranking's budget "
            "line stays behind the farm.", DRAWN),

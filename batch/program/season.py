@@ -14,6 +14,7 @@ from batch import rules
 
 from batch.columns.candidates import APPROVED, BUILDING, GIVEN_UP, IN_SERVICE, STANDING
 from batch.columns.study import BUDGETS
+from batch.money.valuation import cash_flows
 
 COMMITTED_WHILE = (APPROVED, BUILDING)
 
@@ -41,6 +42,22 @@ def by_rules(inputs) -> dict:
     others = sorted(set(rules_year_of(inputs)) - {inputs.rules.year})
     return {year: replace(inputs, rules=rules.load(year)) for year in others} | {
         inputs.rules.year: inputs}
+
+
+def rules_for(inputs, row: int):
+    """The rules by which one candidate is judged, by its row."""
+    return by_rules(inputs)[int(rules_year_of(inputs)[row])].rules
+
+
+def flows_of(options: pd.DataFrame, inputs) -> pd.DataFrame:
+    """The yearly flows of options, each by its farm's rules, in the options' order."""
+    year_of, parts = rules_year_of(inputs)[options["excel_row"]].to_numpy(), []
+    for year, under in by_rules(inputs).items():
+        place = np.flatnonzero(year_of == year)
+        flows = cash_flows(options.iloc[place], under.rules)
+        parts.append(flows.assign(place=np.repeat(place, len(flows) // max(len(place), 1))))
+    return pd.concat(parts).sort_values(["place", "year"], kind="stable", ignore_index=True).drop(
+        columns="place")
 
 
 def approved_usd(candidates: pd.DataFrame) -> pd.Series:

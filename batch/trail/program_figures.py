@@ -13,6 +13,7 @@ from batch.money.prices import in_words
 from batch.program.best_set import goal_key
 from batch.program.budgeting import SUMMED
 from batch.program.choosing import COOPERATIVE_PAYBACK, MEMBER_NPV, MEMBER_PAYBACK
+from batch.program.season import rules_for
 from batch.program.totals import ALL_RANKED, BEST_SET, groups_of
 from batch.supply.checks import CHECKS as LIMITS
 from batch.trail.ends import value_text
@@ -204,8 +205,10 @@ class ProgramFigures:
         flows = self.farms.row("farm", row)[part[3]] if has_flows else ()
         if not year.isdecimal() or int(year) >= len(flows):
             raise LookupError(f"cash_flows.csv has no row '{figure[2]}'")
-        rate = (RULE, f"discount_rate_{party}_pct")
-        discount = 1 + self.study.inputs.rules[rate[1]] / 100
+        key, inputs = f"discount_rate_{party}_pct", self.study.inputs
+        rules = rules_for(inputs, row)
+        rate = (RULE, key) if rules.year == inputs.rules.year else (RULE, key, rules.year)
+        discount = 1 + rules[key] / 100
         is_sum = "discounted" in column.key
         so_far = flows[:int(year) + 1]
         usd = sum(usd / discount ** t for t, usd in enumerate(so_far)) if is_sum else so_far[-1]

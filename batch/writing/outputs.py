@@ -13,8 +13,8 @@ from batch.canonical import (
     number_texts,
 )
 from batch.columns import OPTION_COLUMNS, RESULTS
-from batch.money.valuation import cash_flows
 from batch.program.approvals import approvals_text
+from batch.program.season import flows_of
 from batch.supply.judging import of_designs
 from batch.writing.portfolio_tables import portfolio_tables, with_columns
 
@@ -118,7 +118,7 @@ def _ledger_as_text(ledger):
 
 def _cash_flows(study):
     """The flows by year of the chosen option of every candidate."""
-    return cash_flows(study.options[study.options["is_chosen"]], study.inputs.rules)
+    return flows_of(study.options[study.options["is_chosen"]], study.inputs)
 
 
 def _cash_flows_as_text(flows):

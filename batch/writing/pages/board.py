@@ -7,14 +7,13 @@ import pandas as pd
 from batch.canonical import canonical_frame
 from batch.columns import PROGRAM, RESULTS
 from batch.columns import portfolio as columns
-from batch.columns.candidates import IN_SERVICE, MUST_FUND
+from batch.columns.candidates import IN_SERVICE, MUST_FUND, MUST_NOT_FUND
 from batch.columns.program import BY_BEST_SET, COST_ITEMS, GOALS, item_key
 from batch.economics.benefit_tests import END_OF_YEAR
 from batch.findings import FAILS, MEETS, NOT_ASSESSED, WATCH
 from batch.portfolio.settled_ranking import order_statement
 from batch.program.best_set import goal_unit
 from batch.program.choosing import CONDITIONS, QUALIFIES
-from batch.program.knowledge import is_closed_out
 from batch.program.season import budgets_usd, has_left
 from batch.program.totals import ALL_RANKED, BEST_SET, IN_BUDGET
 from batch.rules import YEAR
@@ -108,8 +107,8 @@ def _counts_of(study, funded):
     """How many farms stand where."""
     results = study.results
     mine = results[funded]
-    left_out = is_closed_out(study.inputs.candidates) & results["verdict"].isin(
-        [QUALIFIES, CONDITIONS])
+    is_barred = study.inputs.candidates["funding_choice"] == MUST_NOT_FUND
+    left_out = is_barred & results["verdict"].isin([QUALIFIES, CONDITIONS])
     return {"ranked": int(results["rank"].notna().sum()), "funded": int(funded.sum()),
             "left_out": _names(results[left_out]),
             "known_too_little": _names(results[

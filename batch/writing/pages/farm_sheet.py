@@ -6,10 +6,11 @@ import numpy as np
 
 from batch.canonical import rounded_text
 from batch.columns import CANDIDATES, RESULTS
-from batch.columns.candidates import NO_POWER, ROTARY, SINGLE_PHASE_DRIVE
+from batch.columns.candidates import NO_POWER, ROTARY, SINGLE_PHASE_DRIVE, STANDING
 from batch.columns.results import unused_keys
 from batch.findings import MEETS, NOT_ASSESSED
 from batch.money.rates import BILL_LINES
+from batch.program.season import rules_for
 from batch.supply.checks import CHECKS
 from batch.trail.worked import worked_line
 from batch.writing.cautions import CAUTIONS
@@ -41,7 +42,8 @@ def farm_page(study, row, text, design, checks, ledger, flows, way_back) -> dict
     farm = Row("results", text["candidate_id"], text)
     candidate = study.inputs.candidates.loc[row].to_dict()
     page = {"farm": farm, "candidate_id": text["candidate_id"], "farm_label": text["farm_label"],
-            "verdict": text["verdict"], "verdict_reason": text["verdict_reason"],
+            "status": candidate["status"], "verdict": text["verdict"],
+            "verdict_reason": text["verdict_reason"],
             "knowledge": {"enough_for": text["known_enough_for"],
                           "answered": text["checks_answered"], "next_cells": text["next_cells"],
                           "is_too_little": text["rank"] and text["may_be_funded"] == "no"},
@@ -50,6 +52,8 @@ def farm_page(study, row, text, design, checks, ledger, flows, way_back) -> dict
     if design is None:
         return page
     rules = study.inputs.rules
+    if candidate["status"] in STANDING:  # judged by the rules of its own year
+        rules = rules_for(study.inputs, row)
     unused = unused_keys(rules)
     return page | {
         "option_reason": text["option_reason"], "mitigation_reason": text["mitigation_reason"],

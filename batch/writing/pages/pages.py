@@ -6,7 +6,7 @@ from pathlib import Path
 from batch.canonical import canonical_frame
 from batch.columns import RESULTS
 from batch.columns.portfolio import WITHDRAWALS
-from batch.money.valuation import cash_flows
+from batch.program.season import flows_of
 from batch.run_names import farm_file_names
 from batch.shown_text import cleaned
 from batch.writing.cautions import CAUTIONS
@@ -57,10 +57,10 @@ def _farm_pages(study, index):
     """(row, values) of each farm; checks, ledger and flows are looked up by design."""
     results = canonical_frame(study.results.loc[index], RESULTS.columns).to_dict("records")
     chosen = study.options[study.options["is_chosen"] & study.options["excel_row"].isin(index)]
-    flows = list(cash_flows(chosen, study.inputs.rules).itertuples())
-    years = len(flows) // max(len(chosen), 1)
-    designs = {design["excel_row"]: (key, design, flows[k * years:(k + 1) * years])
-               for k, (key, design) in enumerate(zip(chosen.index, chosen.to_dict("records")))}
+    flows = list(flows_of(chosen, study.inputs).itertuples())
+    starts = [k for k, flow in enumerate(flows) if flow.year == 0]
+    designs = {design["excel_row"]: (key, design, flows[start:end]) for key, design, start, end in
+               zip(chosen.index, chosen.to_dict("records"), starts, [*starts[1:], len(flows)])}
     checks, ledger = (_rows_by(frame[frame["design"].isin(chosen.index)], "design")
                       for frame in (study.checks, listed_ledger(study)))
     way_back = WayBack(study)
