@@ -141,7 +141,7 @@ def write_seasons(folder: Path):
     """Write both workbooks into a folder."""
     first = first_season()
     save_deterministic(first, folder / FIRST, DATES[2025])
-    save_deterministic(second_season(first_season()), folder / SECOND, DATES[2026])
+    save_deterministic(second_season(first), folder / SECOND, DATES[2026])
 
 
 if __name__ == "__main__":

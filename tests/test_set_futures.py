@@ -32,15 +32,6 @@ def study(tmp_path_factory):
     return run_study(made(tmp_path_factory.mktemp("set"), rows))
 
 
-def factors_of(study, farms):
-    """The drawn factors, as the module draws them."""
-    rules = study.inputs.rules
-    return uncertainty.draw_factors(
-        spread_pct=futures.effective_spreads(rules), candidate_ids=farms["candidate_id"].tolist(),
-        draws=FUTURES, seed=int(rules["uncertainty_seed"]),
-        farm_correlation_pct=rules["farm_correlation_pct"])
-
-
 def test_each_future_is_what_the_whole_study_gives_there(study):
     """Every farm alone in a workbook whose prices, hours, fuel and supply are those of the future:
     money within what a straight line between the module's factors may err, verdicts the same. What
@@ -49,7 +40,8 @@ def test_each_future_is_what_the_whole_study_gives_there(study):
     farms = study.sets.rows_of(list(study.funding.funded))
     assert len(farms) == 3
     cost, worth, still = set_futures.drawn(farms, study.inputs, FUTURES)
-    factors, hours = factors_of(study, farms), study.results["season_hours"]
+    factors = futures.draws_of(farms, study.inputs.rules, FUTURES)
+    hours = study.results["season_hours"]
     longest_yr, flips = study.inputs.rules["maximum_cooperative_payback_yr"], 0
     for k, (row, name) in enumerate(zip(farms.index, farms["candidate_id"])):
         for d in range(FUTURES):
@@ -100,8 +92,8 @@ def test_the_sets_row_is_the_sum_of_its_farms(study):
 
 def test_a_budget_of_just_the_cost_suffices_in_about_half_of_the_futures(study):
     spent = study.results["incentive_cost_usd"].sum()
-    inputs = replace(study.inputs, study=study.inputs.study | {"program_budget_usd": spent})
-    table, _ = set_futures.of_sets(study.funding, inputs, 400)
+    asked = replace(study.funding.asked, budgets_usd=np.array([spent]))
+    table, _ = set_futures.of_sets(replace(study.funding, asked=asked), study.inputs, 400)
     assert 25 < table["budget_chance_pct"].iloc[0] < 75
 
 

@@ -33,10 +33,10 @@ from batch.trail.lines import (
     Line,
     Trail,
     formula,
+    row_names,
     trail_data,
     trail_text,
 )
-from batch.trail.program_figures import row_names
 from tests.test_made_of import same
 from tests.test_pages import Figures
 from tests.test_worked import evaluated

@@ -18,6 +18,7 @@ from batch.columns import (
 )
 from batch.columns.column import Sheet
 from batch.reading.column_cells import quoted
+from batch.reading.sheet_cells import letters_of
 
 CLOSE = 1e-9  # unit conversions leave a tail of that size
 NAMED_BY = ((CANDIDATES, "candidates", ("candidate_id",)), (RATES, "rates", ("rate_id",)),
@@ -64,7 +65,7 @@ def _changed_keys(sheet: str, old: dict, new: dict) -> list[CellChange]:
 def _changed_rows(sheet: Sheet, names, one, other) -> list[CellChange]:
     (inputs, old), (other_inputs, new) = one, other
     before, after = _by_name(old, names), _by_name(new, names)
-    letters = _letters(inputs, sheet), _letters(other_inputs, sheet)
+    letters = tuple(letters_of(side.cells.get(sheet.name)) for side in (inputs, other_inputs))
     found = []
     for name in [*before, *(name for name in after if name not in before)]:
         rows = before.get(name), after.get(name)
@@ -94,11 +95,6 @@ def _by_name(table: pd.DataFrame, names) -> dict[tuple, int]:
 
 def _shown_name(name) -> str:
     return " ".join(part for part in name[:-1] if part)
-
-
-def _letters(inputs, sheet: Sheet) -> dict[str, str]:
-    cells = inputs.cells.get(sheet.name)
-    return {header.key: header.letter for header in cells.headers if header.key} if cells else {}
 
 
 def _is_same(one, other) -> bool:

@@ -17,8 +17,8 @@ from batch.study import run_study
 from batch.study_error import closest_in_words
 from batch.trail.ends import Ends
 from batch.trail.farm_figures import MAKERS, FarmFigures
-from batch.trail.lines import CELL, FIGURE, RULE, Trail, trail_of
-from batch.trail.program_figures import OF_A_FARM, ProgramFigures, row_names
+from batch.trail.lines import CELL, FIGURE, RULE, Trail, row_names, trail_of
+from batch.trail.program_figures import OF_A_FARM, ProgramFigures
 from batch.writing.portfolio_tables import portfolio_tables, with_columns
 from batch.writing.workbook.contents import PROGRAM_NAME, RULES_CHANGED, WHAT_FAILS, WHO_PAYS
 from batch.writing.workbook.what_fails import MISSES_BY

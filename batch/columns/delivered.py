@@ -1,5 +1,7 @@
 """The `Delivered` sheet, and what is told of it: what was promised beside what the meter showed."""
 
+from dataclasses import replace
+
 from batch.columns.candidates import CANDIDATES
 from batch.columns.column import Column, Sheet, grouped
 from batch.columns.column import output_text as _text
@@ -11,9 +13,8 @@ APPROVED_KEYS = ("approved_incentive_usd", "approved_cooperative_usd", "approved
 
 def _approved(key):
     column = CANDIDATES.by_key[key]
-    return Column(key=key, label=column.label, group="promised", unit=column.unit,
-                  minimum=column.minimum, maximum=column.maximum, decimals=column.decimals,
-                  help=f"{column.help} Blank: as the farm's row on Candidates says.")
+    return replace(column, group="promised",
+                   help=f"{column.help} Blank: as the farm's row on Candidates says.")
 
 
 DELIVERED = Sheet(

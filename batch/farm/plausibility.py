@@ -10,6 +10,7 @@ from batch.columns.candidates import GENERATOR, ROTARY
 from batch.columns.lists import shares
 from batch.economics.fuel import fuel_plausibility_ratio
 from batch.engineering import pumping
+from batch.reading.sheet_cells import letters_of
 from batch.tables import sizes
 
 SHEET = CANDIDATES.name
@@ -149,7 +150,7 @@ def compared(farms: pd.DataFrame, rules) -> pd.DataFrame:
 def cross_check(farms: pd.DataFrame, rules, cells, findings):
     """Add a finding for every row whose cells do not fit each other. Errors make a row faulty."""
     farms = compared(farms, rules)
-    letters = {header.key: header.letter for header in cells.headers if header.key}
+    letters = letters_of(cells)
     for check in CROSS_CHECKS:
         values = farms[check.value]
         limit = _limit(check, farms, values)

@@ -129,6 +129,14 @@ def _stream(seed, driver, name):
     return np.random.RandomState([seed, *np.frombuffer(digest, "<u4")])
 
 
+def values_of(responses, second, draws: Draws, some=slice(None)):
+    """Values of some farms in each future (n, draws), from a pair of responses: to hours with a
+    second driver, and to cost as the change from the study's value."""
+    by_hours, by_cost = responses
+    return (by_hours.of(some).at(draws.of(HOURS, some), draws.of(second, some))
+            + by_cost.of(some).at(draws.of(CONSTRUCTION, some)))
+
+
 def holds(*, spare, second, draws: Draws):
     """Where what is spare is zero or above in each future, and how often that is.
 
@@ -143,13 +151,11 @@ def holds(*, spare, second, draws: Draws):
     -------
     array (n, draws) of bool, true where it is not known; array (n,) [%], NaN where it is not known
     """
-    by_hours, by_cost = spare
     kept, chance = np.empty((draws.farms, draws.count), bool), np.empty(draws.farms)
     starts = np.arange(0, draws.farms, AT_A_TIME)
     for start in starts:
         some = slice(start, start + AT_A_TIME)
-        value = (by_hours.of(some).at(draws.of(HOURS, some), draws.of(second, some))
-                 + by_cost.of(some).at(draws.of(CONSTRUCTION, some)))
+        value = values_of(spare, second, draws, some)
         kept[some] = ~(value < -BINARY_TAIL_USD)
         chance[some] = np.where(np.isnan(value).any(axis=1), np.nan,
                                 100 * kept[some].mean(axis=1))
@@ -178,9 +184,7 @@ def npv_bands(*, responses, draws: Draws) -> pd.DataFrame:
 def _bands_of(some, responses, draws):
     out = {}
     for party, second in (("member", FUEL), ("cooperative", WHOLESALE)):
-        by_hours, by_cost = responses[party]
-        npv = (by_hours.of(some).at(draws.of(HOURS, some), draws.of(second, some))
-               + by_cost.of(some).at(draws.of(CONSTRUCTION, some)))
+        npv = values_of(responses[party], second, draws, some)
         points = np.percentile(npv, PERCENTILES, axis=1)
         for point, values in zip(PERCENTILES, points):
             out[f"{party}_npv_p{point}_usd"] = values

@@ -96,6 +96,14 @@ class Funding:
     searched: Asked | None = None
     chose: frozenset = frozenset()
 
+    def held_to_usd(self, way: str) -> float:
+        """The money that a way's farms are held to [USD]: of all years for a best set, of the first
+        for the ranking's line; NaN without a budget."""
+        given = self.asked.budgets_usd
+        if not self.asked.has_budget:
+            return np.nan
+        return float(given.sum() if way == BEST_WITHIN else given[0])
+
     def sets_of(self, way: str):
         """The studied sets as a way to give out the budget sees them."""
         sets = self.asked.sets

@@ -19,7 +19,7 @@ from batch.portfolio.uncertainty import (
     Response,
 )
 from batch.program import granting
-from batch.program.season import budgets_usd
+from batch.program.season import first_budget_usd
 from batch.program.set_groups import counted_by_budget
 
 HOURS_FACTORS = np.linspace(0.4, 1.6, 7)
@@ -79,23 +79,17 @@ def look_ahead(ranked: pd.DataFrame, is_funded, inputs) -> Futures:
     # As in the totals, a farm whose figure is not known stands in no sum of it.
     funded = {party: np.asarray(is_funded, bool) & ranked[f"{party}_npv_usd"].notna().to_numpy()
               for party in PARTIES}
-    by_hours = worth_at(with_hours, HOURS_FACTORS, ranked, funded[TOGETHER], inputs)
-    by_cost = worth_at(with_cost, COST_FACTORS, ranked, funded[TOGETHER], inputs)
-    spread = effective_spreads(rules)
-    drawn = uncertainty.draw_factors(
-        spread_pct=spread, candidate_ids=ranked["candidate_id"].tolist(), draws=draws,
-        seed=int(rules["uncertainty_seed"]), farm_correlation_pct=rules["farm_correlation_pct"])
-    bands = uncertainty.npv_bands(
-        draws=drawn, responses={party: (response_of(by_hours, party, SECOND[party][0]),
-                                        change_of(by_cost, party))
-                                for party in (MEMBER, COOPERATIVE)})
+    by_hours, by_cost = worth_by_drivers(ranked, funded[TOGETHER], inputs)
+    spread, drawn = effective_spreads(rules), draws_of(ranked, rules, draws)
+    bands = uncertainty.npv_bands(draws=drawn, responses={
+        party: npv_responses(by_hours, by_cost, party) for party in (MEMBER, COOPERATIVE)})
     pays = {party: uncertainty.holds(
         spare=spare_of(by_hours, by_cost, party), second=SECOND[party][0], draws=drawn)
         for party in (MEMBER, COOPERATIVE)}
     spans = uncertainty.rank_spans(
         cost_response=flat(COST_FACTORS, by_cost.incentive_cost * _of_group(ranked)),
         counted_load_kw=ranked["counted_load_kw"], draws=drawn,
-        budget_usd=next(iter(budgets_usd(inputs)), None),
+        budget_usd=first_budget_usd(inputs),
         tie_order=ranked["rank"].to_numpy(), qualifies=pays[COOPERATIVE][0],
         may_be_funded=ranked["may_be_funded"] == 1, budget_adds_usd=(
             counted_by_budget(ranked, rules) - ranked["incentive_cost_usd"]).to_numpy())
@@ -106,6 +100,25 @@ def look_ahead(ranked: pd.DataFrame, is_funded, inputs) -> Futures:
         return Futures(by_farm, pd.DataFrame(), pd.DataFrame(), draws)
     return Futures(by_farm, _tornado(by_hours, by_cost, funded, spread, rules),
                    _years(by_hours, by_cost, funded[TOGETHER], drawn), draws)
+
+
+def draws_of(farms, rules, draws: int) -> uncertainty.Draws:
+    """The factors of so many futures for some farms; a farm's hang on the seed and its name."""
+    return uncertainty.draw_factors(
+        spread_pct=effective_spreads(rules), candidate_ids=farms["candidate_id"].tolist(),
+        draws=draws, seed=int(rules["uncertainty_seed"]),
+        farm_correlation_pct=rules["farm_correlation_pct"])
+
+
+def worth_by_drivers(farms, funded, inputs) -> tuple:
+    """What farms are worth by hours, and by the cost of what is built."""
+    return (worth_at(with_hours, HOURS_FACTORS, farms, funded, inputs),
+            worth_at(with_cost, COST_FACTORS, farms, funded, inputs))
+
+
+def npv_responses(by_hours, by_cost, party) -> tuple[Response, Response]:
+    """A party's NPV by hours and its second driver, and its change with construction cost."""
+    return response_of(by_hours, party, SECOND[party][0]), change_of(by_cost, party)
 
 
 def _of_group(ranked):

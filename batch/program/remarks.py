@@ -14,6 +14,7 @@ from batch.program.season import is_standing
 from batch.program.set_limits import ACCOUNT_CAP
 from batch.program.sets import MOST_MEMBERS
 from batch.program.stock import SLACK, Stock
+from batch.reading.sheet_cells import letters_of
 
 OLD_PRICES_YR = 2
 CENT = 0.01
@@ -237,8 +238,7 @@ def _whole_set(study):
 def _meters(study):
     """Readings of the Delivered sheet that can hardly be."""
     kva = dict(zip(study.results["candidate_id"], study.results["transformer_kva"]))
-    cells = study.inputs.cells.get(DELIVERED.name)
-    letters = {header.key: header.letter for header in cells.headers} if cells else {}
+    letters = letters_of(study.inputs.cells.get(DELIVERED.name))
     for row in study.season.delivered.itertuples():
         name, hours = row.candidate_id, min(row.hours_run, HOURS_YR)
         hours = HOURS_YR if np.isnan(hours) else hours

@@ -29,10 +29,11 @@ def has_left(candidates: pd.DataFrame) -> pd.Series:
     return candidates["status"].isin(GIVEN_UP)
 
 
-def rules_year_of(inputs) -> pd.Series:
-    """The program year by whose rules each candidate is judged: an approved farm's own."""
-    candidates = inputs.candidates
-    own = candidates["rules_year"].where(is_standing(candidates) & ~inputs.has_error)
+def rules_year_of(inputs, rows=slice(None)) -> pd.Series:
+    """The program year by whose rules each candidate is judged, or some by their rows: an approved
+    farm's own."""
+    candidates = inputs.candidates.loc[rows]
+    own = candidates["rules_year"].where(is_standing(candidates) & ~inputs.has_error.loc[rows])
     return own.fillna(inputs.rules.year).astype(int)
 
 
@@ -46,7 +47,8 @@ def by_rules(inputs) -> dict:
 
 def rules_for(inputs, row: int):
     """The rules by which one candidate is judged, by its row."""
-    return by_rules(inputs)[int(rules_year_of(inputs)[row])].rules
+    year = int(rules_year_of(inputs, [row]).iloc[0])
+    return inputs.rules if year == inputs.rules.year else rules.load(year)
 
 
 def flows_of(options: pd.DataFrame, inputs) -> pd.DataFrame:
@@ -105,3 +107,8 @@ def budgets_usd(inputs) -> np.ndarray:
     carried_in = inputs.study["carried_in_usd"] or 0.0
     out[0] = max(round(out[0] + carried_in - given_away_usd(inputs), 2), 0.0)
     return out
+
+
+def first_budget_usd(inputs) -> float | None:
+    """The same of the first year alone; None without a budget."""
+    return next(iter(budgets_usd(inputs)), None)

@@ -35,30 +35,28 @@ class Season(NamedTuple):
 
 def of(results, funding, inputs) -> Season:
     """The tables of one study."""
-    sets = funding.funded_sets
-    farms = delivered.delivered_farms(inputs, results)
-    return Season(budget(sets, funding, inputs), waiting_list(funding),
-                  approved_farms(results, sets, inputs), farms, delivered.realization(farms))
+    waiting, farms = waiting_list(funding), delivered.delivered_farms(inputs, results)
+    return Season(budget(funding, inputs, waiting), waiting,
+                  approved_farms(results, funding.funded_sets, inputs), farms,
+                  delivered.realization(farms))
 
 
-def budget(sets, funding, inputs) -> pd.DataFrame:
-    """A row for each program year: what its budget has paid, promised, gives now and has left."""
+def budget(funding, inputs, waiting) -> pd.DataFrame:
+    """A row for each program year: what its budget has paid, promised, gives now and has left, and
+    what the waiting list asks."""
     given = [inputs.study[key] for key in BUDGETS][:len(funding.asked.budgets_usd)]
     first, candidates = inputs.study["rules_year"], inputs.candidates
-    year_of = {row: 0 for row in funding.funded} | {
-        row: year for row, year in funding.year_by.get(funding.by, {}).items()
-        if row in funding.funded}
-    rows = []
+    rows, year_of = [], funding.year_by.get(funding.by, {})
     for k, usd in enumerate(given):
-        mine = sorted(row for row, year in year_of.items() if year == k)
-        now = counted_by_budget(sets.rows_of(mine), inputs.rules).sum() if mine else 0.0
+        mine = [row for row in funding.funded if year_of.get(row, 0) == k]
+        now = counted_by_budget(funding.funded_sets.rows_of(mine), inputs.rules).sum()
         row = {"program_year": first + k, "budget_usd": usd or 0.0, "carried_in_usd": 0.0,
                "paid_usd": 0.0, "committed_usd": 0.0, "funded_now_usd": now, "waiting_usd": np.nan}
         if k == 0:
             row |= {"carried_in_usd": inputs.study["carried_in_usd"] or 0.0,
                     "paid_usd": paid_usd(inputs).sum(),
                     "committed_usd": committed_usd(candidates).sum(),
-                    "waiting_usd": waiting_list(funding)["asks_usd"].sum()}
+                    "waiting_usd": waiting["asks_usd"].sum()}
         cents = {key: round(CENTS * row[key]) for key in row if key.endswith("_usd")
                  and not np.isnan(row[key])}
         left = (cents["budget_usd"] + cents["carried_in_usd"] - cents["paid_usd"]

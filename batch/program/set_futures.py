@@ -5,18 +5,11 @@ import pandas as pd
 
 from batch.columns.portfolio import SET_FUTURES
 from batch.portfolio import uncertainty
-from batch.portfolio.uncertainty import BINARY_TAIL_USD, CONSTRUCTION, HOURS, PERCENTILES
+from batch.portfolio.uncertainty import BINARY_TAIL_USD, CONSTRUCTION, PERCENTILES
 from batch.program import futures
 from batch.program.budgeting import BEST_WITHIN
 from batch.program.choosing import asks_for_member_npv
-from batch.program.futures import (
-    COOPERATIVE,
-    COST_FACTORS,
-    HOURS_FACTORS,
-    MEMBER,
-    SECOND,
-)
-from batch.program.season import budgets_usd
+from batch.program.futures import COOPERATIVE, COST_FACTORS, MEMBER, SECOND
 from batch.program.set_groups import counted_by_budget
 
 FUNDED = "funded farms"
@@ -36,7 +29,8 @@ def of_sets(funding, inputs, draws: int) -> tuple[pd.DataFrame, pd.Series]:
             continue
         farms = sets.rows_of(list(members)).sort_values("candidate_id", kind="stable")
         cost, worth, still = drawn(farms, inputs, draws)
-        rows.append(_row(name, farms, cost, worth, still, _budget(funding, name, inputs)))
+        way = funding.by if name == FUNDED else name
+        rows.append(_row(name, farms, cost, worth, still, funding.held_to_usd(way)))
         if name == FUNDED:
             chance = pd.Series(100.0 * still.mean(axis=1), farms.index)
     return pd.DataFrame(rows, columns=list(SET_FUTURES.by_key)), chance
@@ -51,42 +45,20 @@ def drawn(farms: pd.DataFrame, inputs, draws: int):
     goes with its own draw of construction cost.
     """
     rules, nobody = inputs.rules, np.zeros(len(farms), bool)
-    by_hours = futures.worth_at(futures.with_hours, HOURS_FACTORS, farms, nobody, inputs)
-    by_cost = futures.worth_at(futures.with_cost, COST_FACTORS, farms, nobody, inputs)
-    factors = uncertainty.draw_factors(
-        spread_pct=futures.effective_spreads(rules), candidate_ids=farms["candidate_id"].tolist(),
-        draws=draws, seed=int(rules["uncertainty_seed"]),
-        farm_correlation_pct=rules["farm_correlation_pct"])
-    everyone = slice(None)
+    by_hours, by_cost = futures.worth_by_drivers(farms, nobody, inputs)
+    factors = futures.draws_of(farms, rules, draws)
     cost = futures.flat(COST_FACTORS, by_cost.incentive_cost).at(
-        factors.of(CONSTRUCTION, everyone))
+        factors.of(CONSTRUCTION, slice(None)))
     counted = cost + (counted_by_budget(farms, rules) - farms["incentive_cost_usd"]).to_numpy()[
         :, np.newaxis]
-    npv = {party: _at(factors, (futures.response_of(by_hours, party, SECOND[party][0]),
-                                futures.change_of(by_cost, party)), SECOND[party][0])
-           for party in (MEMBER, COOPERATIVE)}
+    npv = {party: uncertainty.values_of(
+        futures.npv_responses(by_hours, by_cost, party), SECOND[party][0], factors)
+        for party in (MEMBER, COOPERATIVE)}
     still, _ = uncertainty.holds(spare=futures.spare_of(by_hours, by_cost, COOPERATIVE),
                                  second=SECOND[COOPERATIVE][0], draws=factors)
     if asks_for_member_npv(rules):
         still &= ~(npv[MEMBER] < rules["member_npv_floor_usd"] - BINARY_TAIL_USD)
     return counted, npv[MEMBER] + npv[COOPERATIVE], still
-
-
-def _at(factors, responses, second):
-    by_hours, by_cost = responses
-    everyone = slice(None)
-    return (by_hours.at(factors.of(HOURS, everyone), factors.of(second, everyone))
-            + by_cost.at(factors.of(CONSTRUCTION, everyone)))
-
-
-def _budget(funding, name, inputs) -> float:
-    """The money that a set is held to: of the first year for the ranking's line, of all years for
-    the best set; NaN without a budget."""
-    given = budgets_usd(inputs)
-    if not len(given):
-        return np.nan
-    is_best = name == BEST_WITHIN or funding.funds_best_set
-    return float(given.sum() if is_best else given[0])
 
 
 def _row(name, farms, cost, worth, still, budget):

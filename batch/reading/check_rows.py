@@ -10,14 +10,14 @@ from batch.findings import ERROR, Findings
 from batch.reading.cell_text import looks_of_name
 from batch.reading.defaults import Defaults
 from batch.reading.header import HeaderCell, closest
-from batch.reading.sheet_cells import SheetCells
+from batch.reading.sheet_cells import SheetCells, letters_of
 from batch.tables import table
 
 
 def check_quotations(unit_costs: pd.DataFrame, candidates: pd.DataFrame,
                      cells: SheetCells | None, findings: Findings):
     """A watch on each price for one candidate that no candidate can have."""
-    letter = next((h.letter for h in cells.headers if h.key == "candidate_id"), "") if cells else ""
+    letter = letters_of(cells).get("candidate_id", "")
     known = set(candidates["candidate_id"].dropna())
     for row, quoted in unit_costs[unit_costs["candidate_id"].notna()].iterrows():
         name, near = quoted["candidate_id"], ""

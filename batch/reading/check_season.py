@@ -15,7 +15,7 @@ from batch.columns.candidates import (
 from batch.findings import Findings
 from batch.reading.check_rows import RowCells
 from batch.reading.header import closest
-from batch.reading.sheet_cells import SheetCells
+from batch.reading.sheet_cells import SheetCells, letters_of
 
 
 def check_season(candidates: pd.DataFrame, study: dict, cells: SheetCells, findings: Findings):
@@ -59,7 +59,7 @@ def check_delivered(delivered: pd.DataFrame, candidates: pd.DataFrame, cells: Sh
     season of it once. The others are told."""
     if cells is None or delivered.empty:
         return delivered
-    letters = {header.key: header.letter for header in cells.headers}
+    letters = letters_of(cells)
     status_of = dict(zip(candidates["candidate_id"], candidates["status"]))
     faulty, seen = findings.rows_with_errors(DELIVERED.name), {}
 

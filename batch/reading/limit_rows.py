@@ -7,7 +7,7 @@ from batch.columns import LIMITS
 from batch.columns.limits import EACH, FOOT, Counted, counted, in_words, unit_of
 from batch.columns.unit_costs import SIZE_UNITS
 from batch.findings import Findings
-from batch.reading.sheet_cells import SheetCells
+from batch.reading.sheet_cells import SheetCells, letters_of
 
 SAID_AS = {"feet": FOOT, "foot": FOOT, "piece": EACH, "pieces": EACH}
 
@@ -15,7 +15,7 @@ SAID_AS = {"feet": FOOT, "foot": FOOT, "piece": EACH, "pieces": EACH}
 def usable_limits(limits: pd.DataFrame, unit_costs: pd.DataFrame, cells: SheetCells | None,
                   findings: Findings) -> pd.DataFrame:
     """The rows without a fault, their units as the ledger writes them."""
-    letters = {header.key: header.letter for header in cells.headers} if cells else {}
+    letters = letters_of(cells)
     good = limits[~limits.index.isin(findings.rows_with_errors(LIMITS.name))]
     good = good.dropna(subset=list(LIMITS.by_key))  # a column that is missing is told by itself
     first: dict = {}

@@ -40,6 +40,11 @@ LITERAL = re.compile(r'"[^"]*"|[\\_*].')
 LARGEST_INTEGER = int(sys.float_info.max)
 
 
+def letters_of(cells: "SheetCells | None") -> dict[str, str]:
+    """The column letter of each key that a sheet has; none where there is no sheet."""
+    return {header.key: header.letter for header in cells.headers if header.key} if cells else {}
+
+
 @dataclass
 class SheetCells:
     """The cells of one sheet.

@@ -8,6 +8,8 @@ a number for a figure, the address for a cell, a letter and a number for the oth
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
+from batch.columns.portfolio import row_keys
+
 FIGURE, CELL, RULE, PRICE, RATE, TABLE = KINDS = (
     "figure", "cell", "rule", "price", "rate", "table")
 LETTERS = {RULE: "r", PRICE: "p", RATE: "a", TABLE: "t"}
@@ -139,3 +141,11 @@ def sum_of(parts, values):
         return " + ".join(
             f"{value:.10g}{marked(part)}" for part, value in zip(parts, values)) or "0"
     return parts, arithmetic
+
+
+def row_names(sheet, frame) -> list[str]:
+    """What names the rows of a table: its first column, or several with | between."""
+    keys = row_keys(sheet)
+    return ["|".join(f"{value:g}" if sheet.by_key[key].is_numeric else str(value)
+                     for key, value in zip(keys, values))
+            for values in frame[list(keys)].itertuples(index=False, name=None)]

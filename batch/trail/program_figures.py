@@ -3,8 +3,8 @@ of a farm in the long files. Each is made of figures of farms, of others here, o
 
 from decimal import ROUND_HALF_UP, Decimal
 
-from batch.columns import PROGRAM, STUDY
-from batch.columns.portfolio import COST_LINES, SUMS, row_keys
+from batch.columns import PROGRAM
+from batch.columns.portfolio import COST_LINES, SUMS
 from batch.columns.program import item_key
 from batch.columns.results import TEST_LABELS
 from batch.columns.worked_by_rule import allowance_key
@@ -24,7 +24,7 @@ from batch.trail.limit_figures import (
     of_set_cells,
     of_set_rules,
 )
-from batch.trail.lines import CELL, FIGURE, PRICE, RULE, Line, sum_of
+from batch.trail.lines import FIGURE, PRICE, RULE, Line, row_names, sum_of
 from batch.trail.season_figures import SeasonFigures
 from batch.trail.set_figures import SetFigures
 from batch.trail.table_figures import BOTH, TableFigures, of_farms
@@ -39,14 +39,6 @@ JUDGED = {check.name: (check.value, check.limit) for check in LIMITS} | {
     COOPERATIVE_PAYBACK: ("cooperative_payback_yr", "maximum_cooperative_payback_yr"),
     MEMBER_PAYBACK: ("member_payback_yr", "maximum_member_payback_yr"),
     MEMBER_NPV: ("member_npv_usd", "member_npv_floor_usd")}
-
-
-def row_names(sheet, frame) -> list[str]:
-    """What names the rows of a table: its first column, or several with | between."""
-    keys = row_keys(sheet)
-    return ["|".join(f"{value:g}" if sheet.by_key[key].is_numeric else str(value)
-                     for key, value in zip(keys, values))
-            for values in frame[list(keys)].itertuples(index=False, name=None)]
 
 
 class ProgramFigures:

@@ -9,7 +9,7 @@ from batch.columns.study import BUDGETS
 from batch.program.delivered import EQUAL, MEASURES, amount_of
 from batch.program.season import approved_usd, committed_usd, paid_usd
 from batch.trail.limit_figures import APPROVED, budget_cells, cells_of, counted_by_budget
-from batch.trail.lines import CELL, FIGURE, sum_of
+from batch.trail.lines import CELL, FIGURE, row_names, sum_of
 
 OF_BUDGET = ("budget_usd", "carried_in_usd", "paid_usd", "committed_usd", "funded_now_usd")
 TOLD_BY = ("metered_kw", "metered_kwh", "hours_run", "water_acre_ft", "planned_hours",
@@ -139,8 +139,7 @@ class SeasonFigures:
     def _row_of(self, name) -> int:
         """The row of the Delivered sheet of a farm's season."""
         farms = self.study.season.delivered
-        names = farms["candidate_id"] + "|" + farms["season"].map("{:g}".format)
-        return int(farms.index[names == name][0])
+        return int(farms.index[row_names(DELIVERED_FARMS, farms).index(name)])
 
     def _given(self, place, farm, key):
         """The cell that a value comes of: of the row itself, or of the farm's."""
@@ -154,7 +153,7 @@ class SeasonFigures:
         promised, has = MEASURES[name]
         farms = self.study.season.delivered
         known = farms[farms[promised].notna() & amount_of(farms, has).notna()]
-        names = known["candidate_id"] + "|" + known["season"].map("{:g}".format)
+        names = row_names(DELIVERED_FARMS, known)
 
         def figures(of):
             return [(FIGURE, "delivered", one, of) for one in names]

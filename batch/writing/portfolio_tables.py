@@ -8,40 +8,42 @@ from batch.columns.column import Sheet
 from batch.portfolio.shared_lines import crossover_summary
 
 
+# Tables that are left out where they have no rows: what a program does not use it does not see.
+ONLY_WITH_ROWS = (columns.LIST_SPREAD, columns.APPROVED_FARMS, columns.DELIVERED_FARMS,
+                  columns.REALIZATION, columns.SET_FUTURES, columns.BUYING_LIST)
+
+
 def portfolio_tables(study) -> list[tuple[Sheet, str, pd.DataFrame]]:
     """(columns, CSV file, frame) of every table, in the order in which they are written."""
-    p = study.portfolio
+    p, season = study.portfolio, study.season
     beside = [] if study.comparison is None else [
         (columns.SCENARIO_TOTALS, "scenario_totals.csv", study.comparison.totals),
         (columns.SCENARIO_VERDICTS, "scenario_verdicts.csv", study.comparison.verdicts)]
-    approved = [(columns.APPROVED_FARMS, "approved_farms.csv", study.season.approved)]
-    delivered = [(columns.DELIVERED_FARMS, "delivered.csv", study.season.delivered),
-                 (columns.REALIZATION, "realization.csv", study.season.realization)]
-    bought = [(columns.BUYING_LIST, "buying_list.csv", p.buying_list)]
-    set_futures = [(columns.SET_FUTURES, "set_futures.csv", p.set_futures)]
-    spread = [(columns.LIST_SPREAD, "list_spread.csv", study.list_spread)]
-    return [*beside, *(spread if len(study.list_spread) else ()),
-            (columns.BUDGET, "budget.csv", study.season.budget),
-            (columns.WAITING_LIST, "waiting_list.csv", study.season.waiting),
-            *(approved if len(study.season.approved) else ()),
-            *(delivered if len(study.season.delivered) else ()),
-            (columns.PROGRAM_TOTALS, "totals.csv", study.totals),
-            (columns.BUDGET_SETS, "budget_sets.csv", p.sets),
-            (columns.BUDGET_LIMITS, "budget_limits.csv", p.limits),
-            (columns.SHARED_COSTS, "shared_lines.csv", p.shared),
-            (columns.LINE_ANSWERS, "line_answers.csv", crossover_summary(p.crossover)),
-            (columns.LINE_CROSSOVER, "line_crossover.csv", p.crossover),
-            (columns.FEEDER_LOADS, "feeders.csv", study.feeders),
-            *(set_futures if len(p.set_futures) else ()),
-            (columns.TORNADO, "drivers.csv", p.tornado),
-            (columns.BENEFIT_BY_YEAR, "benefit_by_year.csv", p.years),
-            (columns.RULE_COSTS, "dearest_rules.csv", p.rule_costs),
-            (columns.SET_FARMS, "set_farms.csv", p.set_farms),
-            (columns.SET_EXCHANGE, "set_exchange.csv", p.exchange),
-            (columns.BUDGET_STEPS, "budget_steps.csv", p.budget_steps),
-            (columns.WITHDRAWALS, "withdrawals.csv", p.withdrawals),
-            *(bought if len(p.buying_list) else ()),
-            (columns.COST_LINES, "cost_lines.csv", study.cost_lines)]
+    every = [*beside,
+             (columns.LIST_SPREAD, "list_spread.csv", study.list_spread),
+             (columns.BUDGET, "budget.csv", season.budget),
+             (columns.WAITING_LIST, "waiting_list.csv", season.waiting),
+             (columns.APPROVED_FARMS, "approved_farms.csv", season.approved),
+             (columns.DELIVERED_FARMS, "delivered.csv", season.delivered),
+             (columns.REALIZATION, "realization.csv", season.realization),
+             (columns.PROGRAM_TOTALS, "totals.csv", study.totals),
+             (columns.BUDGET_SETS, "budget_sets.csv", p.sets),
+             (columns.BUDGET_LIMITS, "budget_limits.csv", p.limits),
+             (columns.SHARED_COSTS, "shared_lines.csv", p.shared),
+             (columns.LINE_ANSWERS, "line_answers.csv", crossover_summary(p.crossover)),
+             (columns.LINE_CROSSOVER, "line_crossover.csv", p.crossover),
+             (columns.FEEDER_LOADS, "feeders.csv", study.feeders),
+             (columns.SET_FUTURES, "set_futures.csv", p.set_futures),
+             (columns.TORNADO, "drivers.csv", p.tornado),
+             (columns.BENEFIT_BY_YEAR, "benefit_by_year.csv", p.years),
+             (columns.RULE_COSTS, "dearest_rules.csv", p.rule_costs),
+             (columns.SET_FARMS, "set_farms.csv", p.set_farms),
+             (columns.SET_EXCHANGE, "set_exchange.csv", p.exchange),
+             (columns.BUDGET_STEPS, "budget_steps.csv", p.budget_steps),
+             (columns.WITHDRAWALS, "withdrawals.csv", p.withdrawals),
+             (columns.BUYING_LIST, "buying_list.csv", p.buying_list),
+             (columns.COST_LINES, "cost_lines.csv", study.cost_lines)]
+    return [table for table in every if len(table[2]) or table[0] not in ONLY_WITH_ROWS]
 
 
 def with_columns(frame: pd.DataFrame, sheet: Sheet) -> pd.DataFrame:

@@ -99,8 +99,8 @@ def _program(study, totals):
 def _budget(study):
     """The budget that the funded farms are held to: of all years for the best set, of the first
     for the ranking's line; None where none is set."""
-    given = budgets_usd(study.inputs)
-    return float(sum(given if study.funding.funds_best_set else given[:1])) if len(given) else None
+    held_to = study.funding.held_to_usd(study.funding.by)
+    return None if np.isnan(held_to) else held_to
 
 
 def _counts_of(study, funded):

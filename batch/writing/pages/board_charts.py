@@ -3,7 +3,7 @@ A chart without figures is left out; the page then says why."""
 
 import numpy as np
 
-from batch.program.season import budgets_usd
+from batch.program.season import first_budget_usd
 
 MOST_BARS, MOST_LINES = 24, 6
 MONEY = {"paid_usd": "paid", "committed_usd": "promised", "funded_now_usd": "funded now",
@@ -33,7 +33,7 @@ def _ranking(study, funded):
     ranked = study.results[study.results["rank"].notna()].sort_values("rank")
     if ranked.empty:
         return None
-    budget = next(iter(budgets_usd(study.inputs)), None)
+    budget = first_budget_usd(study.inputs)
     is_funded = funded[ranked.index].to_numpy(bool)
     load = study.inputs.rules["ranking_counts"]
     text = (f"{len(ranked)} farms from the least to the highest incentive cost per kW of {load}; "

@@ -6,7 +6,7 @@ import numpy as np
 
 from batch.canonical import rounded_text
 from batch.columns import CANDIDATES, RESULTS
-from batch.columns.candidates import NO_POWER, ROTARY, SINGLE_PHASE_DRIVE, STANDING
+from batch.columns.candidates import NO_POWER, ROTARY, SINGLE_PHASE_DRIVE
 from batch.columns.results import unused_keys
 from batch.findings import MEETS, NOT_ASSESSED
 from batch.money.rates import BILL_LINES
@@ -51,9 +51,7 @@ def farm_page(study, row, text, design, checks, ledger, flows, way_back) -> dict
             "fuel_unit": "Mcf" if _burns_gas(candidate) else "gallon"}
     if design is None:
         return page
-    rules = study.inputs.rules
-    if candidate["status"] in STANDING:  # judged by the rules of its own year
-        rules = rules_for(study.inputs, row)
+    rules = rules_for(study.inputs, row)
     unused = unused_keys(rules)
     return page | {
         "option_reason": text["option_reason"], "mitigation_reason": text["mitigation_reason"],

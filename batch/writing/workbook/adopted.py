@@ -23,7 +23,7 @@ from batch.reading.sheet_cells import SheetCells
 from batch.reading.validate import ADOPTED_SHEETS
 from batch.writing.new_file import must_be_no_link, must_be_workbook
 from batch.writing.workbook.blank import fill_prices, new_workbook, set_values
-from batch.writing.workbook.package import save_deterministic
+from batch.writing.workbook.package import save_workbook
 from batch.writing.workbook.sheet_tables import note
 from batch.writing.workbook.styles_and_text import (
     HEADER,
@@ -186,11 +186,7 @@ def write_adopted(target: Target, adopted: Adopted):
     _write_headings(book, adopted)
     _write_list(book, target, adopted, written)
     _write_questions(book, target, adopted)
-    try:
-        save_deterministic(book, target.path)
-    except OSError as fault:
-        raise StudyError(f"The workbook {target.path} cannot be written: {fault.strerror or fault}."
-                         , "Check its folder, the disk, and that no program holds it.") from fault
+    save_workbook(book, target.path)
 
 
 def _write_farms(worksheet, target: Target, adopted: Adopted) -> list[list[str]]:

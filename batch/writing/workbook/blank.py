@@ -27,7 +27,7 @@ from batch.reading.entry_help import YES_NO
 from batch.writing.workbook import read_me
 from batch.writing.workbook.blank_prices import blank_prices, last_prices
 from batch.writing.workbook.key_sheets import lay_out_program, lay_out_study, set_values
-from batch.writing.workbook.package import save_deterministic
+from batch.writing.workbook.package import save_workbook
 from batch.writing.workbook.styles_and_text import (
     EXAMPLE,
     HEADER,
@@ -82,11 +82,7 @@ def write_blank(path: str | Path, year: int, shown=(), last: Path | None = None)
     """
     workbook = new_workbook(year, shown=shown)
     fill_prices(workbook, last)
-    try:
-        save_deterministic(workbook, path)
-    except OSError as fault:
-        raise StudyError(f"The workbook {path} cannot be written: {fault.strerror or fault}.",
-                         "Check its folder, the disk, and that no program holds it.") from fault
+    save_workbook(workbook, path)
 
 
 def fill_prices(workbook: Workbook, last: Path | None = None):

@@ -3,11 +3,10 @@
 from pathlib import Path
 
 from batch.columns import PROGRAM, SHEET_BY_NAME, STUDY
-from batch.findings import StudyError
 from batch.program.next_season import NextSeason
 from batch.writing.workbook.blank import ON_REQUEST, new_workbook
 from batch.writing.workbook.key_sheets import set_values
-from batch.writing.workbook.package import save_deterministic
+from batch.writing.workbook.package import save_workbook
 from batch.writing.workbook.table_sheets import write_rows
 
 
@@ -21,8 +20,4 @@ def write_carried(path: Path, season: NextSeason, year: int):
                                       if value is not None})
     for name, rows in season.rows.items():
         write_rows(workbook[name], SHEET_BY_NAME[name], rows)
-    try:
-        save_deterministic(workbook, path)
-    except OSError as fault:
-        raise StudyError(f"The workbook {path} cannot be written: {fault.strerror or fault}.",
-                         "Check its folder, the disk, and that no program holds it.") from fault
+    save_workbook(workbook, path)

@@ -5,8 +5,7 @@ from pathlib import Path
 from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
 
-from batch.study_error import StudyError
-from batch.writing.workbook.package import save_deterministic
+from batch.writing.workbook.package import save_workbook
 from batch.writing.workbook.styles_and_text import HEADER, SUBTITLE, TITLE, Look, put
 
 HEADER_ROW, LEAST_WIDTH, MOST_WIDTH = 4, 10, 44
@@ -19,11 +18,7 @@ def write_differences(path: Path, paths: tuple, tables):
     workbook.remove(workbook.active)
     for table in tables:
         _write(workbook.create_sheet(table.name), paths, table)
-    try:
-        save_deterministic(workbook, path)
-    except OSError as fault:
-        raise StudyError(f"The workbook {path} cannot be written: {fault.strerror or fault}.",
-                         "Check its folder, the disk, and that no program holds it.") from fault
+    save_workbook(workbook, path)
 
 
 def _write(sheet, paths, table):

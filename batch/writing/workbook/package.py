@@ -12,6 +12,8 @@ import zipfile
 from contextlib import contextmanager
 from pathlib import Path
 
+from batch.study_error import StudyError
+
 ZIP_DATE = (1980, 1, 1, 0, 0, 0)  # the earliest date that a zip archive can hold
 DEFAULT_DATE = "2000-01-01"
 READ_AND_WRITE = 0o600 << 16
@@ -23,6 +25,15 @@ ROWS_LEVEL = 4  # 40 % less time than the usual 6, for files a tenth larger
 DIMENSION = re.compile(rb"<dimension [^>]*/>")
 ROWS = re.compile(rb"<sheetData */>|<sheetData>.*?</sheetData>", re.DOTALL)
 PROPERTY_DATE = re.compile(rb"(<dcterms:(created|modified)\b[^>]*>)[^<]*(</dcterms:\2>)")
+
+
+def save_workbook(workbook, path: str | Path):
+    """The same into a file of the user's. Errors: StudyError where it cannot be written."""
+    try:
+        save_deterministic(workbook, path)
+    except OSError as fault:
+        raise StudyError(f"The workbook {path} cannot be written: {fault.strerror or fault}.",
+                         "Check its folder, the disk, and that no program holds it.") from fault
 
 
 def save_deterministic(workbook, path: str | Path, date=None, rows_by_sheet=None):

@@ -11,7 +11,7 @@ from openpyxl.utils import get_column_letter
 from batch.columns import PROGRAM, RESULTS
 from batch.columns.results import VERDICTS
 from batch.portfolio.settled_ranking import order_statement
-from batch.program.season import budgets_usd
+from batch.program.season import budgets_usd, first_budget_usd
 from batch.writing.workbook.sheet_tables import (
     LINE_HEIGHT,
     Field,
@@ -60,7 +60,7 @@ def write_ranking(workbook, study, fingerprint: str):
         sheet.worksheet.merge_cells(start_row=row, end_row=row, start_column=1,
                                     end_column=PRINTED)
     gap = [sheet.cell(None)] * (DATA_COLUMN - 1 - len(fields))
-    charted = _chart_rows(ranked, next(iter(budgets_usd(study.inputs)), None))
+    charted = _chart_rows(ranked, first_budget_usd(study.inputs))
     sheet.append_header(fields, more=[*gap, *(sheet.cell(h, SUBTITLE) for h in DATA_HEADERS)])
     rows = study.results[list(KEYS)].sort_values("rank", kind="stable")  # unranked ones last
     rows = in_words(rows, [RESULTS.by_key[key] for key in KEYS])
